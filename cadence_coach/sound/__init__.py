@@ -1,0 +1,1 @@
+"""What the rider hears: PCM by frame number (pure, numpy) and the sinks that play it, opened by name."""

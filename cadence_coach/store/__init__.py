@@ -1,0 +1,1 @@
+"""What is kept on disk: recordings (open CSV files), outing files (SQLite), exports."""

@@ -1,0 +1,57 @@
+"""One outing in memory: the plain value that a file is read into and that every figure is computed from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import attrs
+import numpy as np
+
+from cadence_coach.core import events as ev
+
+
+@attrs.frozen
+class Note:
+    """A note by the rider or a coach on the outing (`at_s` None) or a moment [s]; `when_utc` in ISO 8601."""
+
+    uuid: str
+    who: str
+    when_utc: str
+    at_s: float | None
+    text: str
+
+
+@attrs.frozen(eq=False)
+class Outing:
+    """Times in s from the start of the outing; arrays are float64, one row a sample.
+
+    accel [n, 4]: t_s, specific force in m/s2. gyro [n, 4] in rad/s or None. fixes [n, 8]: arrived, fixed, speed, lat, lon,
+    accuracy, heading with NaN for what is not known, plus `used` (0 or 1).
+    """
+
+    uuid: str
+    start_utc: str | None
+    meta: dict[str, Any]
+    profile: dict[str, Any] | None
+    settings: dict[str, Any]
+    accel: np.ndarray
+    gyro: np.ndarray | None
+    fixes: np.ndarray
+    cycles: list[ev.CycleDone]
+    attempts: list[ev.AttemptEnded]
+    flights: list[ev.FlightEnded]
+    flight_starts: list[ev.FlightStarted]
+    cues: list[ev.Cue]
+    held: list[ev.Held]
+    clicks: list[ev.Click]
+    summaries: list[ev.Summary]
+    gaps: list[ev.Gap]
+    faults: list[ev.Fault]
+    notes: list[Note]
+    tags: dict[str, str]
+
+    def cycles_of(self, flight: int) -> list[ev.CycleDone]:
+        """The whole pumps of a flight, in order."""
+        first = self.flight_starts[flight].first_cycle
+        last = self.flights[flight].last_cycle
+        return [c for c in self.cycles if first <= c.number <= last]
