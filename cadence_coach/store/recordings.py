@@ -1,0 +1,269 @@
+"""Recordings: raw sensor data in open files (README, "Files"), read as rows in time order and written exactly.
+
+A folder with accel.csv, optional gyro.csv, speed.csv, meta.json, truth.json; or one CSV of the acceleration; CSVs
+also as .csv.gz. What is wrong with the structure is `Refused` before the first row; what is wrong with single rows is
+passed on, for the engine to skip, count and report.
+"""
+
+from __future__ import annotations
+
+import json
+import statistics
+from collections.abc import Iterator
+from itertools import chain, pairwise, repeat
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
+from cadence_coach.errors import Refused
+from cadence_coach.store.columns import BLOCK, NAN, Table, write_table
+
+FORMAT = "cadence-coach-recording/1"
+
+ACCEL_COLUMNS = ("t_s", "ax_m_s2", "ay_m_s2", "az_m_s2")
+GYRO_COLUMNS = ("t_s", "wx_rad_s", "wy_rad_s", "wz_rad_s")
+SPEED_COLUMNS = ("t_s", "speed_m_s")
+PLACE_COLUMNS = ("lat_deg", "lon_deg", "accuracy_m_s", "heading_deg")
+
+NS = 1_000_000_000
+
+WHOLE_G = (0.3, 3.0)
+"""A median length of the acceleration in here [m/s2] is no body on this earth: it is in g, or gravity was taken out."""
+THOUSANDS = 200.0
+"""Above this median length [m/s2] it is in mg or cm/s2: 20 g all the time is no rider."""
+COARSEST_STEP, FINEST_STEP = 0.5, 2e-5
+"""Median time from row to row [s]. 1 kHz in milliseconds steps by 1; a pump takes about 0.6 s."""
+
+
+class Recording:
+    """One recording, checked and ready to be read once.
+
+    name: the folder's, or the file's without ending. start_s: time of the first acceleration [s] in the recording's own
+    time, which the rows are counted from. meta: what meta.json says. notes: what is not used and why, one line each.
+    """
+
+    def __init__(self, path: str | Path) -> None:
+        self.path = Path(path)
+        self.notes: list[str] = []
+        if self.path.is_dir():
+            self.folder: Path | None = self.path
+            self.name = self.path.resolve().name
+            accel, gyro, speed = (self._find(name) for name in ("accel", "gyro", "speed"))
+            if accel is None:
+                raise Refused(_no_accel(self.path))
+        elif self.path.exists():
+            self.folder = None
+            self.name = _stem(self.path)
+            accel, gyro, speed = self.path, None, None
+        else:
+            raise Refused(f"{self.path}: no such recording; give a folder with accel.csv, or a CSV file")
+        self._accel = Table(accel, ACCEL_COLUMNS)
+        self._gyro = Table(gyro, GYRO_COLUMNS) if gyro else None
+        self._speed = Table(speed, SPEED_COLUMNS, PLACE_COLUMNS) if speed else None
+        try:
+            _check_units(self._accel)
+        except Refused:
+            self.close()
+            raise
+        for table in (self._gyro, self._speed):
+            if table and not table.rows:
+                self.notes.append(f"{table.path.name} has no rows")
+        self.start_ns = next(ns for ns in self._accel.first()[0] if ns is not None)
+        self.start_s = self.start_ns / NS
+        self.meta = self._json("meta.json")
+        self.size = self._accel.size
+
+    def close(self) -> None:
+        for table in self._tables():
+            table.close()
+
+    @property
+    def has_rotation(self) -> bool:
+        return self._gyro is not None and self._gyro.rows > 0
+
+    @property
+    def has_speed(self) -> bool:
+        return self._speed is not None and self._speed.rows > 0
+
+    def bytes_read(self) -> int:
+        """How far the reading is, of `size` (acceleration file, packed bytes)."""
+        return self._accel.bytes_read()
+
+    def truth(self) -> dict[str, Any] | None:
+        """What truth.json says, None without one. Its times are in the recording's own time."""
+        return self._json("truth.json") or None
+
+    def rows(self) -> Iterator[list[Row]]:
+        """Rows in time order, in seconds from the first acceleration. Ties: fix, rotation, acceleration."""
+        blocks = self._vectors(self._accel, ACCEL)
+        others = self._vectors(self._gyro, GYRO) if self._gyro else iter(())
+        if self._speed:
+            others = merged(self._fixes(self._speed), others)
+        try:
+            yield from merged(chain.from_iterable(others), blocks) if self._gyro or self._speed else blocks
+        finally:
+            self.close()
+        for table in self._tables():
+            if table.cut_at is not None:
+                self.notes.append(f"{table.path.name} is cut short after line {table.cut_at}; read up to there")
+            if table.text_rows:
+                self.notes.append(
+                    f"{table.path.name}: {table.text_rows} rows with text, the first in {table.first_text}"
+                )
+
+    def _tables(self) -> list[Table]:
+        return [table for table in (self._accel, self._gyro, self._speed) if table is not None]
+
+    def _seconds(self, times: list[int | None]) -> list[float]:
+        start = self.start_ns
+        return [NAN if ns is None else (ns - start) / NS for ns in times]
+
+    def _vectors(self, table: Table, kind: int) -> Iterator[list[Row]]:
+        for times, (x, y, z) in table.blocks():
+            yield list(zip(repeat(kind), self._seconds(times), _single(x), _single(y), _single(z), strict=False))
+
+    def _fixes(self, table: Table) -> Iterator[Row]:
+        for times, values in table.blocks():
+            unknown = [NAN] * len(times)
+            by_name = dict(zip(table.columns[1:], values, strict=True))
+            columns = [by_name.get(name, unknown) for name in ("speed_m_s", *PLACE_COLUMNS)]
+            seconds = self._seconds(times)
+            yield from zip(repeat(FIX), seconds, seconds, *columns, strict=False)
+
+    def _find(self, name: str) -> Path | None:
+        there = [path for path in (self.path / f"{name}.csv", self.path / f"{name}.csv.gz") if path.exists()]
+        if len(there) > 1:
+            self.notes.append(f"{there[1].name} (the unpacked file is there too)")
+        return there[0] if there else None
+
+    def _json(self, name: str) -> dict[str, Any]:
+        path = self.folder / name if self.folder else None
+        if path is None or not path.exists():
+            return {}
+        try:
+            found = json.loads(path.read_text("utf-8"))
+            if not isinstance(found, dict):
+                raise ValueError("not an object")
+        except ValueError as error:
+            self.notes.append(f"{name} ({error})")
+            return {}
+        return found
+
+
+def merged(first: Iterator[Row], blocks: Iterator[list[Row]]) -> Iterator[list[Row]]:
+    """Two streams as one in time order, in lists; where times are equal `first` goes first.
+
+    A row without a time goes out as soon as it is its turn and pulls nothing of the other stream with it.
+    """
+    head = next(first, None)
+    for block in blocks:
+        out: list[Row] = []
+        for row in block:
+            t = row[1]
+            while head is not None and (head[1] <= t or head[1] != head[1]):
+                out.append(head)
+                head = next(first, None)
+            out.append(row)
+        yield out
+    while head is not None:
+        out = [head]
+        for head in first:
+            out.append(head)
+            if len(out) == BLOCK:
+                break
+        yield out
+        head = next(first, None)
+
+
+def write_recording(
+    folder: str | Path,
+    accel: np.ndarray,
+    gyro: np.ndarray | None = None,
+    fixes: np.ndarray | None = None,
+    meta: dict[str, Any] | None = None,
+    truth: dict[str, Any] | None = None,
+    gz: bool = False,
+) -> Path:
+    """Writes a recording into a new or empty folder, so that reading gives the same numbers.
+
+    accel: [n, 4] t_s, specific force [m/s2]. gyro: [n, 4] t_s, rotation rate [rad/s]. Both as float32.
+    fixes: [m, 6] t_s, speed_m_s, lat_deg, lon_deg, accuracy_m_s, heading_deg, float64, NaN for what is not known.
+    Times are kept to the nanosecond. Refused when there is something in the folder already.
+    """
+    folder = Path(folder)
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise Refused(f"{folder}: is there already; choose another name, or remove it first")
+    folder.mkdir(parents=True, exist_ok=True)
+    ending = ".csv.gz" if gz else ".csv"
+    _write_json(folder / "meta.json", {"format": FORMAT, **(meta or {})})
+    if truth is not None:
+        _write_json(folder / "truth.json", truth)
+    if fixes is not None:
+        write_table(folder / f"speed{ending}", (*SPEED_COLUMNS, *PLACE_COLUMNS), fixes, gz, single=False)
+    if gyro is not None:
+        write_table(folder / f"gyro{ending}", GYRO_COLUMNS, gyro, gz)
+    write_table(folder / f"accel{ending}", ACCEL_COLUMNS, accel, gz)  # last: without it the folder is no recording
+    return folder
+
+
+def _write_json(path: Path, value: dict[str, Any]) -> None:
+    text = json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False, default=_plain)
+    path.write_text(text + "\n", "utf-8")
+
+
+def _plain(value: Any) -> Any:
+    """numpy values as JSON can hold them."""
+    if isinstance(value, np.generic | np.ndarray):
+        return value.tolist()
+    raise TypeError(f"{value!r} cannot be written as JSON")
+
+
+def _single(values: list[float]) -> list[float]:
+    """The nearest float32 values, as floats: live, file and replay see the same numbers."""
+    with np.errstate(over="ignore"):
+        return np.asarray(values, np.float32).tolist()  # type: ignore[no-any-return]
+
+
+def _stem(path: Path) -> str:
+    name = path.name.removesuffix(".gz").removesuffix(".csv")
+    return path.resolve().parent.name if name == "accel" else name
+
+
+def _no_accel(folder: Path) -> str:
+    inside = sorted(p.parent.name for p in folder.glob("*/accel.csv*"))
+    what = f"give the recordings in it: {folder}/{inside[0]} ..." if inside else "a recording has an accel.csv in it"
+    return f"{folder}: no accel.csv and no accel.csv.gz in this folder; {what}"
+
+
+def _check_units(table: Table) -> None:
+    """Refuses an acceleration in g or a time in milliseconds, judged by the first block."""
+    times, values = table.first()
+    where = f"{table.path} line 2"
+    known = [ns for ns in times if ns is not None]
+    if not times:
+        raise Refused(f"{where}: no rows after the column names; nothing was recorded, or the copy is not whole")
+    if not known:
+        raise Refused(f"{where}: no row has a time; t_s must be seconds")
+    steps = [(b - a) / NS for a, b in pairwise(known) if b > a]
+    if len(known) > 1 and not steps:
+        raise Refused(f"{where}: t_s never moves forward; write it with more digits, at least 0.001 s")
+    if steps and not FINEST_STEP <= (step := statistics.median(steps)) < COARSEST_STEP:
+        what = "divide milliseconds by 1000" if step >= COARSEST_STEP else "is it another unit?"
+        raise Refused(f"{where}: t_s goes up by {step:g} a row; it must be seconds, {what}")
+    x, y, z = (np.asarray(column) for column in values)
+    length = np.sqrt(x * x + y * y + z * z)
+    length = length[np.isfinite(length)]
+    if not len(length):
+        return
+    middle = float(np.median(length))
+    if WHOLE_G[0] < middle < WHOLE_G[1]:
+        raise Refused(
+            f"{where}: the acceleration has a median length of {middle:.2f} where 9.8 m/s2 is normal; "
+            "multiply g by 9.80665, and record with gravity in it"
+        )
+    if middle > THOUSANDS:
+        raise Refused(
+            f"{where}: the acceleration has a median length of {middle:.0f} where 9.8 is normal; convert it to m/s2"
+        )
