@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import attrs
 import numpy as np
 
 from cadence_coach.core import events as ev
+from cadence_coach.store.chunks import Rows
 
 
 @attrs.frozen
@@ -21,12 +23,24 @@ class Note:
     text: str
 
 
+@attrs.frozen
+class Command:
+    """What the engine was told from outside, between two raw rows: `after_rows` rows had been received,
+    at `time` [s]."""
+
+    after_rows: int
+    time: float | None
+    name: str
+    given: dict[str, Any]
+
+
 @attrs.frozen(eq=False)
 class Outing:
     """Times in s from the start of the outing; arrays are float64, one row a sample.
 
-    accel [n, 4]: t_s, specific force in m/s2. gyro [n, 4] in rad/s or None. fixes [n, 8]: arrived, fixed, speed, lat, lon,
-    accuracy, heading with NaN for what is not known, plus `used` (0 or 1).
+    accel [n, 4]: t_s, specific force in m/s2. gyro [n, 4] in rad/s or None. fixes [n, 8]: arrived, fixed, speed, lat,
+    lon, accuracy, heading with NaN for what is not known, plus `used` (0 or 1). kinds [rows] uint8: the order in which
+    the rows of all kinds arrived; None when the samples did not come from a file with that order.
     """
 
     uuid: str
@@ -49,9 +63,29 @@ class Outing:
     faults: list[ev.Fault]
     notes: list[Note]
     tags: dict[str, str]
+    kinds: np.ndarray | None = None
+    commands: list[Command] = attrs.field(factory=list)
 
     def cycles_of(self, flight: int) -> list[ev.CycleDone]:
         """The whole pumps of a flight, in order."""
         first = self.flight_starts[flight].first_cycle
         last = self.flights[flight].last_cycle
         return [c for c in self.cycles if first <= c.number <= last]
+
+    def raw(self) -> Rows:
+        """The raw rows in the order of arrival; by time (rotation first, then acceleration, then fixes) where that is
+        unknown."""
+        gyro = np.empty((0, 4)) if self.gyro is None else self.gyro
+        fixes = self.fixes[:, :7].reshape(-1, 7)
+        kinds = self.kinds
+        if kinds is None:
+            times = np.concatenate([gyro[:, 0], self.accel[:, 0], fixes[:, 0]])
+            each = np.repeat(
+                np.array([ev.GYRO, ev.ACCEL, ev.FIX], dtype=np.uint8), [len(gyro), len(self.accel), len(fixes)]
+            )
+            kinds = each[np.argsort(times, kind="stable")]
+        return Rows(kinds, self.accel, gyro, fixes)
+
+    def rows(self) -> Iterator[ev.Row]:
+        """The raw rows one by one, as the engine took them."""
+        return iter(self.raw().rows())

@@ -1,0 +1,306 @@
+"""The outing file: one SQLite file an outing, read only from a copy or unchanged, written whole or by `writer`.
+
+Reading treats every file as a stranger's: sizes are limited, the schema must be ours word for word (so no view, trigger
+or computed column can run anything), nothing in it is ever executed or unpickled, and the file itself is never touched.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Any
+
+import attrs
+import numpy as np
+
+from cadence_coach.core import events as ev
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.store import chunks, schema
+from cadence_coach.store.outing import Command, Note, Outing
+
+LARGEST_FILE = 2 << 30
+"""Bytes: ten hours at 200 Hz with gyroscope take about 0.3 GB."""
+MOST_ROWS = 40_000_000
+MOST_EVENTS = 2_000_000
+MOST_TEXT = 16 << 20
+CHUNK_ROWS = 60_000
+
+
+# ---- writing ----
+
+
+def prepare(db: sqlite3.Connection) -> None:
+    """Makes the tables of schema 1 in an empty database."""
+    db.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
+    db.execute(f"PRAGMA user_version = {schema.SCHEMA}")
+    for sql in schema.TABLES:
+        db.execute(sql)
+
+
+def put_meta(db: sqlite3.Connection, values: dict[str, Any]) -> None:
+    db.executemany("INSERT OR REPLACE INTO meta VALUES (?, ?)", [(k, json.dumps(v)) for k, v in values.items()])
+
+
+def put_chunk(db: sqlite3.Connection, rows: chunks.Rows, level: int = 6) -> None:
+    times = rows.times()
+    ends = (float(np.nanmin(times)), float(np.nanmax(times))) if np.isfinite(times).any() else (None, None)
+    values = (len(rows), *ends, chunks.CODEC, chunks.pack(rows, level))
+    db.execute("INSERT INTO chunks (rows, start_s, end_s, codec, data) VALUES (?, ?, ?, ?, ?)", values)
+
+
+def put_events(db: sqlite3.Connection, events: list[ev.Event]) -> None:
+    """Adds those events that have a table; a believed speed is kept as a mark on its fix."""
+    for event in events:
+        if (sql := schema.INSERT.get(type(event))) is not None:
+            db.execute(sql, schema.to_row(event))
+        elif isinstance(event, ev.SpeedFix):
+            db.execute("INSERT INTO speeds VALUES (?, ?)", (event.time, event.known))
+
+
+def put_commands(db: sqlite3.Connection, commands: list[Command]) -> None:
+    sql = "INSERT INTO commands (after_rows, t_s, name, given) VALUES (?, ?, ?, ?)"
+    db.executemany(sql, [(c.after_rows, c.time, c.name, json.dumps(c.given)) for c in commands])
+
+
+def put_note(db: sqlite3.Connection, note: Note) -> None:
+    db.execute("INSERT OR REPLACE INTO notes VALUES (?, ?, ?, ?, ?)", attrs.astuple(note))
+
+
+def put_tag(db: sqlite3.Connection, name: str, value: str) -> None:
+    db.execute("INSERT OR REPLACE INTO tags VALUES (?, ?)", (name, value))
+
+
+def save_outing(outing: Outing, path: str | Path) -> Path:
+    """Writes a whole outing at once: a new file that takes the place of `path` only when it is complete."""
+    path = Path(path)
+    fresh = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        with closing(sqlite3.connect(fresh, isolation_level=None)) as db:
+            db.execute("PRAGMA journal_mode = OFF")  # nobody else sees this file before it is complete
+            db.execute("BEGIN")
+            prepare(db)
+            _put_all(db, outing)
+            db.execute("COMMIT")
+        _to_disk(fresh)
+        os.replace(fresh, path)
+    except (sqlite3.Error, OSError) as e:
+        raise CouldNot(f"{path}: the outing could not be written ({e}); check the folder and the free space") from None
+    finally:
+        fresh.unlink(missing_ok=True)
+    return path
+
+
+def _put_all(db: sqlite3.Connection, outing: Outing) -> None:
+    meta = {"format": schema.FORMAT, "uuid": outing.uuid, "start_utc": outing.start_utc}
+    put_meta(db, {**outing.meta, **meta, "profile": outing.profile, "settings": outing.settings})
+    for part in _parts(outing.raw()):
+        put_chunk(db, part)
+    used = outing.fixes[outing.fixes[:, 7] > 0] if len(outing.fixes) else []
+    db.executemany("INSERT INTO speeds VALUES (?, ?)", [(float(f[1]), float(f[0])) for f in used])
+    for field in schema.EVENTS:  # a table is named like its field
+        put_events(db, getattr(outing, field))
+    put_commands(db, outing.commands)
+    for note in outing.notes:
+        put_note(db, note)
+    for name, value in outing.tags.items():
+        put_tag(db, name, value)
+
+
+def _parts(rows: chunks.Rows) -> Iterator[chunks.Rows]:
+    done = [0, 0, 0]
+    for at in range(0, len(rows), CHUNK_ROWS):
+        kinds = rows.kinds[at : at + CHUNK_ROWS]
+        upto = [done[k] + int(np.count_nonzero(kinds == k)) for k in range(3)]
+        streams = (rows.accel, rows.gyro, rows.fixes)
+        yield chunks.Rows(kinds, *(s[a:b] for s, a, b in zip(streams, done, upto, strict=True)))
+        done = upto
+
+
+def _to_disk(path: Path) -> None:
+    with open(path, "rb") as f:
+        os.fsync(f.fileno())
+
+
+# ---- reading ----
+
+
+@contextmanager
+def opened(path: str | Path) -> Iterator[sqlite3.Connection]:
+    """A read-only connection to a private copy of an outing file, checked as a stranger's. With a -wal file beside it
+    (an outing that is going on, or died), the copy takes that too: the original is never repaired by reading."""
+    path = Path(path)
+    try:
+        size = path.stat().st_size
+        head = path.open("rb").read(72) if path.is_file() else b""
+    except OSError as e:
+        raise Refused(f"{path}: cannot be read ({e.strerror}); name an .outing file") from None
+    ours = head.startswith(b"SQLite format 3\0") and head[68:72] == schema.APPLICATION_ID.to_bytes(4, "big")
+    if not ours and not (size < 4096 and _wal(path)):  # in its first moments all of an outing is in the log
+        raise Refused(f"{path}: is no outing file; name a file that this program wrote")
+    if size > LARGEST_FILE:
+        raise Refused(f"{path}: {size >> 20} MB is larger than any outing ({LARGEST_FILE >> 20} MB)")
+    with tempfile.TemporaryDirectory(prefix="outing-") as room:
+        copy = Path(room) / "copy.outing"
+        _copy(path, copy)
+        try:
+            with closing(sqlite3.connect(copy, isolation_level=None)) as db:
+                _guard(db)
+                _check(db, path)
+                yield db
+        except (sqlite3.Error, UnicodeDecodeError, OverflowError) as e:
+            raise Refused(f"{path}: is damaged ({e}); use another copy of the file") from None
+
+
+def _wal(path: Path) -> Path | None:
+    wal = path.with_name(path.name + "-wal")
+    return wal if wal.is_file() and wal.stat().st_size > 0 else None
+
+
+def _copy(path: Path, copy: Path) -> None:
+    """File first, then its log: as long as nobody moves the log into the file between the two, the pair is whole. That
+    is rare (once in hours, see writer.LONGEST_WAL) and seen by the log's head, which then has changed."""
+    for _ in range(5):
+        wal = _wal(path)
+        before = wal.open("rb").read(32) if wal else b""
+        shutil.copyfile(path, copy)
+        if wal is None:
+            return
+        if wal.stat().st_size > LARGEST_FILE:
+            raise Refused(f"{wal}: is larger than any outing ({LARGEST_FILE >> 20} MB)")
+        shutil.copyfile(wal, copy.with_name(copy.name + "-wal"))
+        if copy.with_name(copy.name + "-wal").open("rb").read(32) == before:
+            return
+    raise CouldNot(f"{path}: is being written all the time; try again when the outing is over")
+
+
+def _guard(db: sqlite3.Connection) -> None:
+    db.execute("PRAGMA trusted_schema = OFF")
+    db.execute("PRAGMA cell_size_check = ON")
+    db.execute("PRAGMA mmap_size = 0")
+    for limit, value in (
+        (sqlite3.SQLITE_LIMIT_LENGTH, 256 << 20),
+        (sqlite3.SQLITE_LIMIT_SQL_LENGTH, 20_000),
+        (sqlite3.SQLITE_LIMIT_ATTACHED, 0),
+        (sqlite3.SQLITE_LIMIT_TRIGGER_DEPTH, 1),
+    ):
+        db.setlimit(limit, value)
+
+
+def _check(db: sqlite3.Connection, path: Path) -> None:
+    version = db.execute("PRAGMA user_version").fetchone()[0]
+    if db.execute("PRAGMA application_id").fetchone()[0] != schema.APPLICATION_ID:
+        raise Refused(f"{path}: is no outing file; name a file that this program wrote")
+    if version != schema.SCHEMA:
+        from cadence_coach.store.migrate import migrate  # only old files need it
+
+        migrate(db, version, path)
+    db.execute("PRAGMA query_only = ON")
+    # sqlite_autoindex_* belong to the PRIMARY KEYs and have no text
+    found = {n: (t, s) for t, n, s in db.execute("SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL")}
+    if found != {name: ("table", sql) for name, sql in schema.expected_schema().items()}:
+        raise Refused(
+            f"{path}: its tables are not those of schema {schema.SCHEMA}; it is damaged or made by another program"
+        )
+    verdict = db.execute("PRAGMA integrity_check(1)").fetchone()[0]
+    if verdict != "ok":
+        raise Refused(f"{path}: is damaged ({verdict}); use another copy of the file")
+
+
+def _number(value: Any, where: str) -> float | None:
+    if value is None:
+        return None
+    if type(value) not in (float, int):
+        raise Refused(f"{where} holds no number; the file is damaged")
+    return float(value)
+
+
+def _text(value: Any, where: str) -> str:
+    if not isinstance(value, str) or len(value) > MOST_TEXT:
+        raise Refused(f"{where} holds no text; the file is damaged")
+    return value
+
+
+def _json(text: Any, where: str) -> Any:
+    try:
+        return json.loads(_text(text, where))
+    except (ValueError, RecursionError):
+        raise Refused(f"{where} is no JSON; the file is damaged") from None
+
+
+def _few(db: sqlite3.Connection, sql: str, most: int = MOST_EVENTS) -> Iterator[tuple[Any, ...]]:
+    for count, row in enumerate(db.execute(sql)):
+        if count >= most:
+            raise Refused(f"more than {most} rows for: {sql}; no outing has as many")
+        yield row
+
+
+def read_meta(db: sqlite3.Connection) -> dict[str, Any]:
+    return {_text(k, "meta"): _json(v, f"meta {k}") for k, v in _few(db, "SELECT key, value FROM meta", 1000)}
+
+
+def read_raw(db: sqlite3.Connection) -> chunks.Rows:
+    parts, total = [], 0
+    for number, codec, rows, data in _few(db, "SELECT id, codec, rows, data FROM chunks ORDER BY id"):
+        if codec != chunks.CODEC:
+            raise Refused(f"chunk {number}: codec {codec!r} is not known; a newer program may read it")
+        if type(rows) is not int or type(data) is not bytes or (total := total + rows) > MOST_ROWS:
+            raise Refused(f"chunk {number}: is damaged or too long (at most {MOST_ROWS} rows an outing)")
+        parts.append(chunks.unpack(data, rows))
+    return chunks.Rows.joined(parts)
+
+
+def read_commands(db: sqlite3.Connection) -> list[Command]:
+    out = []
+    for after, t, name, given in _few(db, "SELECT after_rows, t_s, name, given FROM commands ORDER BY id"):
+        values = _json(given, "commands given")
+        if type(after) is not int or not isinstance(values, dict):
+            raise Refused("table commands: is damaged")
+        out.append(Command(after, _number(t, "commands t_s"), _text(name, "commands name"), values))
+    return out
+
+
+def read_notes(db: sqlite3.Connection) -> list[Note]:
+    found = _few(db, "SELECT uuid, who, when_utc, at_s, text FROM notes ORDER BY rowid", 100_000)
+    w = "table notes"
+    return [Note(_text(u, w), _text(who, w), _text(at, w), _number(s, w), _text(t, w)) for u, who, at, s, t in found]
+
+
+def read_events(db: sqlite3.Connection, table: str) -> list[Any]:
+    return [schema.from_row(table, row) for row in _few(db, schema.SELECT[table])]
+
+
+def load_outing(path: str | Path) -> Outing:
+    """Reads an outing file, whoever made it. Raises Refused with one line when it is none, or damaged."""
+    with opened(path) as db:
+        meta = read_meta(db)
+        raw = read_raw(db)
+        uuid, start = meta.pop("uuid", None), meta.pop("start_utc", None)
+        profile, settings = meta.pop("profile", None), meta.pop("settings", None) or {}
+        if not isinstance(uuid, str) or not isinstance(start, str | None):
+            raise Refused(f"{path}: has no uuid or a broken start; the file is damaged")
+        if not isinstance(profile, dict | None) or not isinstance(settings, dict):
+            raise Refused(f"{path}: profile or settings are broken; the file is damaged")
+        used = {_number(s, "speeds") for (s,) in _few(db, "SELECT fixed_s FROM speeds")}
+        marks = np.fromiter((f in used for f in raw.fixes[:, 1].tolist()), dtype=np.float64, count=len(raw.fixes))
+        found = _few(db, "SELECT name, value FROM tags ORDER BY rowid", 10_000)
+        return Outing(
+            uuid=uuid,
+            start_utc=start,
+            meta=meta,
+            profile=profile,
+            settings=settings,
+            accel=raw.accel,
+            gyro=raw.gyro if len(raw.gyro) else None,
+            fixes=np.column_stack([raw.fixes, marks]),
+            **{table: read_events(db, table) for table in schema.EVENTS},
+            notes=read_notes(db),
+            tags={_text(k, "tags"): _text(v, "tags") for k, v in found},
+            kinds=raw.kinds,
+            commands=read_commands(db),
+        )
