@@ -1,0 +1,257 @@
+"""The figures of a whole outing, from the value that an outing file is read into. Nothing here writes or draws."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import attrs
+import numpy as np
+
+from cadence_coach.core import events as ev
+from cadence_coach.core.targets import BandTable
+from cadence_coach.review import stats
+from cadence_coach.review.cues import CueFigures, click_lock, cue_figures
+from cadence_coach.review.endings import judged, signs
+from cadence_coach.review.flight import FlightFigures, flight_figures
+from cadence_coach.review.pumps import Pumps, pumps_of
+from cadence_coach.review.track import Track
+from cadence_coach.store.outing import Outing
+
+HELD = 5
+"""Pumps from which a try counts as a start that held: three make a flight, five carry it past the run-up's own speed."""
+
+SET_PAUSE_S = 240.0
+"""A pause this long between tries ends a set: swimming back and climbing up takes one to three minutes (common practice,
+no source)."""
+
+LEGS_SHARE = 0.60
+"""Legs gone: the last three tries under this share of the outing's best three (seconds on the rider's own)."""
+
+ENDED_TAG, HELPED_TAG = "ended_by:", "helped:"
+"""Names of the tags by which rider or coach corrects flight N: `ended_by:N` an ending, `helped:N` "swell", "wake" or "no"."""
+
+
+@attrs.frozen
+class StartFigures:
+    """Tries of one kind: all, those that became a flight (three pumps), those that held (HELD pumps); medians of landing to
+    first push [s] and of the first three periods [s]."""
+
+    tries: int
+    flights: int
+    held: int
+    landing_to_push_s: float | None
+    first_periods_s: tuple[float, ...]
+
+
+@attrs.frozen
+class Set:
+    """Tries without a long pause between; `rest_before_s` is None for the first."""
+
+    start_s: float
+    end_s: float
+    tries: int
+    flights: int
+    pumps: int
+    own_s: float
+    rest_before_s: float | None
+
+
+@attrs.frozen
+class OutingFigures:
+    """An outing in figures; flights in the order of time."""
+
+    uuid: str
+    start_utc: str | None
+    rider: str
+    foil: str
+    water: str
+    versions: dict[str, str]
+    duration_s: float
+    flights: tuple[FlightFigures, ...]
+    starts: dict[str, StartFigures]
+    best: int | None
+    aloft_s: float
+    own_s: float
+    rope_s: float
+    pumps: int
+    sets: tuple[Set, ...]
+    rests_s: tuple[float, ...]
+    legs_went_s: float | None
+    helped: tuple[int, ...]
+    rope: tuple[int, ...]
+    cues: tuple[CueFigures, ...]
+    gaps: int
+    gap_s: float
+    faults: dict[str, int]
+    focus: str | None
+
+    @property
+    def own_flights(self) -> tuple[FlightFigures, ...]:
+        return tuple(f for f in self.flights if f.on_own)
+
+    @property
+    def best_s(self) -> float:
+        return self.flights[self.best].own_s if self.best is not None else 0.0
+
+
+@attrs.frozen(eq=False)
+class Looked:
+    """An outing looked at: its figures, and the columns they came from, flight by flight."""
+
+    outing: Outing
+    figures: OutingFigures
+    pumps: tuple[Pumps, ...]
+    track: Track
+    table: BandTable | None
+
+
+def look(
+    outing: Outing,
+    table: BandTable | None = None,
+    power: Callable[[FlightFigures], float | None] | None = None,
+) -> Looked:
+    """Everything a review says about an outing. `power` estimates the leg power of a flight [W] from its figures."""
+    track = Track(outing)
+    on_rope = armed(outing) == "rope_drill"
+    attempt_of = {a.flight: a for a in outing.attempts if a.flight is not None}
+    columns, flights = [], []
+    numbers = np.array([c.number for c in outing.cycles])
+    for begun, done in zip(outing.flight_starts, outing.flights, strict=False):
+        first = int(np.searchsorted(numbers, begun.first_cycle))
+        last = int(np.searchsorted(numbers, done.last_cycle, side="right"))
+        pumps = pumps_of(outing.cycles[first:last], track, table)
+        clicks = [c for c in outing.clicks if done.start <= c.time <= done.time]
+        figures = flight_figures(
+            done,
+            pumps,
+            attempt_of.get(done.flight),
+            track,
+            gap_s=_overlap(outing.gaps, done.start, done.time),
+            on_rope=on_rope,
+            helped=outing.tags.get(f"{HELPED_TAG}{done.flight}"),
+            ended_by=_ending(outing, done),
+            locked=click_lock(clicks, pumps),
+        )
+        columns.append(pumps)
+        flights.append(attrs.evolve(figures, power_w=power(figures)) if power else figures)
+    return Looked(outing, _outing_figures(outing, tuple(flights), columns), tuple(columns), track, table)
+
+
+def armed(outing: Outing) -> str | None:
+    """What the outing was armed for ("dock", "step", "rope", "rope_drill", "land"), None where nothing was said."""
+    value = outing.tags.get("armed") or outing.settings.get("armed")
+    return str(value) if value else None
+
+
+def _ending(outing: Outing, done: ev.FlightEnded) -> tuple[str, str]:
+    told = outing.tags.get(f"{ENDED_TAG}{done.flight}")
+    if told in ev.ENDED_BY:
+        return told, "rider"
+    said = judged(done, signs(outing, done))
+    return said, "detector" if said == done.ended_by else "review"
+
+
+def _outing_figures(outing: Outing, flights: tuple[FlightFigures, ...], columns: Sequence[Pumps]) -> OutingFigures:
+    profile = outing.profile or {}
+    own = [f for f in flights if f.on_own]
+    best = max(own, key=lambda f: f.own_s).flight if own else None
+    seconds = {f.flight: f.own_s for f in flights}
+    sets = _sets(outing.attempts, seconds)
+    faults: dict[str, int] = {}
+    for fault in outing.faults:
+        faults[fault.kind] = max(faults.get(fault.kind, 0), fault.count)
+    return OutingFigures(
+        uuid=outing.uuid,
+        start_utc=outing.start_utc,
+        rider=_name(profile, "rider"),
+        foil=_name(profile, "foil"),
+        water=str((profile.get("water") or {}).get("kind") or ""),
+        versions={k: str(v) for k, v in (outing.meta.get("versions") or {}).items()},
+        duration_s=float(outing.accel[-1, 0] - outing.accel[0, 0]) if len(outing.accel) else 0.0,
+        flights=flights,
+        starts=_starts(outing, flights),
+        best=best,
+        aloft_s=sum(f.aloft_s for f in flights) + sum(f.rope_s for f in flights if f.own_s > 0.0),
+        own_s=sum(f.own_s for f in flights),
+        rope_s=sum(f.rope_s for f in flights),
+        pumps=sum(f.pumps for f in flights),
+        sets=sets,
+        rests_s=tuple(
+            later.start - earlier.time for earlier, later in zip(outing.attempts, outing.attempts[1:], strict=False)
+        ),
+        legs_went_s=_legs_went(outing.attempts, seconds),
+        helped=tuple(f.flight for f in flights if f.helped),
+        rope=tuple(f.flight for f in flights if f.own_s == 0.0),
+        cues=tuple(_cue(cue, flights, columns) for cue in outing.cues),
+        gaps=len(outing.gaps),
+        gap_s=sum(g.end - g.time for g in outing.gaps),
+        faults=faults,
+        focus=outing.tags.get("focus") or outing.settings.get("focus") or None,
+    )
+
+
+def _name(profile: dict[str, Any], part: str) -> str:
+    return str((profile.get(part) or {}).get("name") or "")
+
+
+def _overlap(gaps: Sequence[ev.Gap], start: float, end: float) -> float:
+    return sum(max(0.0, min(g.end, end) - max(g.time, start)) for g in gaps)
+
+
+def _starts(outing: Outing, flights: Sequence[FlightFigures]) -> dict[str, StartFigures]:
+    kinds: dict[str, StartFigures] = {}
+    for kind in ev.STARTED_BY:
+        tries = [a for a in outing.attempts if a.started_by == kind]
+        if not tries:
+            continue
+        begun = [f for f in flights if f.started_by == kind and len(f.first_periods_s) == 3]
+        kinds[kind] = StartFigures(
+            tries=len(tries),
+            flights=sum(a.flight is not None for a in tries),
+            held=sum(a.pumps >= HELD for a in tries),
+            landing_to_push_s=stats.middle(np.array([a.landing_to_push_s for a in tries if a.landing_to_push_s is not None])),
+            first_periods_s=tuple(float(p) for p in np.median([f.first_periods_s for f in begun], axis=0)) if begun else (),
+        )
+    return kinds
+
+
+def _sets(attempts: Sequence[ev.AttemptEnded], seconds: dict[int, float]) -> tuple[Set, ...]:
+    groups: list[list[ev.AttemptEnded]] = []
+    for a in attempts:
+        if groups and a.start - groups[-1][-1].time < SET_PAUSE_S:
+            groups[-1].append(a)
+        else:
+            groups.append([a])
+    sets: list[Set] = []
+    for group in groups:
+        flown = [a.flight for a in group if a.flight is not None]
+        sets.append(
+            Set(
+                start_s=group[0].start,
+                end_s=group[-1].time,
+                tries=len(group),
+                flights=len(flown),
+                pumps=sum(a.pumps for a in group),
+                own_s=sum(seconds.get(f, 0.0) for f in flown),
+                rest_before_s=group[0].start - sets[-1].end_s if sets else None,
+            )
+        )
+    return tuple(sets)
+
+
+def _legs_went(attempts: Sequence[ev.AttemptEnded], seconds: dict[int, float]) -> float | None:
+    """End of the third of the first three tries in a row under LEGS_SHARE of the best three before them."""
+    aloft = [seconds.get(a.flight, 0.0) if a.flight is not None else 0.0 for a in attempts]
+    for i in range(6, len(aloft) + 1):
+        best = sum(sorted(aloft[:i])[-3:])
+        if sum(aloft[i - 3 : i]) < LEGS_SHARE * best:
+            return float(attempts[i - 1].time)
+    return None
+
+
+def _cue(cue: ev.Cue, flights: Sequence[FlightFigures], columns: Sequence[Pumps]) -> CueFigures:
+    for figures, pumps in zip(flights, columns, strict=True):
+        if figures.start_s <= cue.time <= figures.end_s:
+            return cue_figures(cue, figures.flight, pumps)
+    return cue_figures(cue, None, None)
