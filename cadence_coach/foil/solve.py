@@ -55,7 +55,7 @@ def _room(setup: Setup, speed: Any, cadence: Any, without: tuple[str, ...] = ())
     return np.asarray(hi - lo)
 
 
-def _bisect(inside: Any, good: np.ndarray, bad: np.ndarray, steps: int = 40) -> np.ndarray:
+def _bisect(inside: Any, good: np.ndarray, bad: np.ndarray, steps: int = 24) -> np.ndarray:
     """The edge between points where `inside` holds and points where it does not; the answer is on the good side."""
     good, bad = good.copy(), bad.copy()
     for _ in range(steps):
@@ -80,8 +80,10 @@ def hard_limits(setup: Setup, speed: np.ndarray, without: tuple[str, ...] = ()) 
     return np.where(some, lo, np.nan), np.where(some, hi, np.nan)
 
 
-def _possible(lo: np.ndarray, hi: np.ndarray) -> np.ndarray:
-    return np.isfinite(lo) & (np.maximum(lo, USUAL[0]) <= np.minimum(hi, USUAL[1]))
+def possible(setup: Setup, speed: np.ndarray, without: tuple[str, ...] = ()) -> np.ndarray:
+    """Whether any cadence inside USUAL is allowed at each speed, but for the limits named."""
+    usual = _SCAN[(_SCAN >= USUAL[0] - 1e-9) & (_SCAN <= USUAL[1] + 1e-9)]
+    return np.asarray((_room(setup, speed[:, None], usual[None, :], without) >= 0).any(axis=1))
 
 
 def _reasons(setup: Setup, speed: float) -> tuple[str, ...]:
@@ -89,12 +91,12 @@ def _reasons(setup: Setup, speed: float) -> tuple[str, ...]:
     at = np.array([speed])
     if float(lift_coefficient(setup, speed)) >= setup.cl_max:
         return ("stall",)
-    alone = tuple(n for n in LIMITS if _possible(*hard_limits(setup, at, (n,)))[0])
+    alone = tuple(n for n in LIMITS if possible(setup, at, (n,))[0])
     if alone:
         return alone
     for left in LIMITS:  # two together: those that must both go
         pair = tuple(n for n in LIMITS if n != left)
-        if _possible(*hard_limits(setup, at, pair))[0]:
+        if possible(setup, at, pair)[0]:
             return pair
     return LIMITS
 
@@ -105,7 +107,7 @@ def solve(setup: Setup, speeds: Any) -> Solved:
     if not (np.isfinite(speed).all() and (speed > 0).all()):
         raise ValueError("speed must be finite and above 0")
     hard_lo, hard_hi = hard_limits(setup, speed)
-    good = _possible(hard_lo, hard_hi)
+    good = possible(setup, speed)
     nan = np.where(good, 0.0, np.nan)
     lo = np.where(good, np.maximum(hard_lo, USUAL[0]), 1.0)
     hi = np.where(good, np.minimum(hard_hi, USUAL[1]), 1.0)
@@ -117,7 +119,7 @@ def solve(setup: Setup, speeds: Any) -> Solved:
     target = golden(cost, lo, hi, steps=26)
     least = cost(target)
     edges = [
-        np.where(cost(end) <= share * least, end, _bisect(lambda f, s=share: cost(f) <= s * least, target, end, 24)) + nan
+        np.where(cost(end) <= share * least, end, _bisect(lambda f, s=share: cost(f) <= s * least, target, end, 18)) + nan
         for share in (INNER, OUTER)
         for end in (lo, hi)
     ]
@@ -132,7 +134,7 @@ def solve(setup: Setup, speeds: Any) -> Solved:
         hard_hi=hard_hi + nan,
         outer_lo=edges[2],
         outer_hi=edges[3],
-        size_needed=cycle.least_size() + nan,
+        size_needed=cycle.least_size(pump.power) + nan,
         pump=pump,
         reasons=tuple(() if ok else _reasons(setup, float(v)) for ok, v in zip(good, speed, strict=True)),
     )
@@ -142,16 +144,16 @@ def feasible_speeds(setup: Setup) -> tuple[float, float] | None:
     """Lowest and highest speed [m/s] at which steady pumping is possible, within SPEEDS; None if at none."""
     grid = np.arange(SPEEDS[0], SPEEDS[1] + 1e-9, 0.05)
 
-    def possible(speed: np.ndarray) -> np.ndarray:
-        return _possible(*hard_limits(setup, speed))
+    def inside(speed: np.ndarray) -> np.ndarray:
+        return possible(setup, speed)
 
-    ok = possible(grid)
+    ok = inside(grid)
     if not ok.any():
         return None
     first, last = int(ok.argmax()), len(grid) - 1 - int(ok[::-1].argmax())
     lo, hi = grid[first : first + 1], grid[last : last + 1]
     if first > 0:
-        lo = _bisect(possible, lo, grid[first - 1 : first], 20)
+        lo = _bisect(inside, lo, grid[first - 1 : first], 20)
     if last < len(grid) - 1:
-        hi = _bisect(possible, hi, grid[last + 1 : last + 2], 20)
+        hi = _bisect(inside, hi, grid[last + 1 : last + 2], 20)
     return float(lo[0]), float(hi[0])
