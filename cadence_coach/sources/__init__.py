@@ -1,1 +1,41 @@
-"""Where rows (acceleration, rotation, speed) come from; each is opened by name and yields lists of rows in order."""
+"""Where samples and speed come from, opened by name. A source is an iterator of lists of rows in time order.
+
+It has `name`, `start_s` (its own time [s] at the rows' time 0), `meta` (what is known about it), `notes` (what it does
+not use, and why), `progress()` (share that has been read, None when there is no end) and `close()`. To add a kind: a
+module in here with open(rest) -> source, and its name in KINDS.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from importlib import import_module
+from typing import Any, Protocol
+
+from cadence_coach.core.events import Row
+from cadence_coach.errors import Refused
+
+KINDS = {"sim": "simulated", "recording": "recording", "phone": "phone"}
+"""What stands before the first colon, and the module it opens. Without one of these the name is a recording's path."""
+
+
+class Source(Protocol):
+    name: str
+    start_s: float
+    meta: dict[str, Any]
+    notes: list[str]
+
+    def __iter__(self) -> Iterator[list[Row]]: ...
+    def __next__(self) -> list[Row]: ...
+    def progress(self) -> float | None: ...
+    def close(self) -> None: ...
+
+
+def open_source(spec: str) -> Source:
+    """Opens sim:KIND:SEED, phone:, recording:PATH or PATH."""
+    kind, colon, rest = str(spec).partition(":")
+    if not colon or kind not in KINDS:
+        kind, rest = "recording", str(spec)
+    if not rest and kind != "phone":
+        raise Refused(f"{spec!r}: nothing behind the colon; give sim:KIND:SEED or the path of a recording")
+    source: Source = import_module(f"{__name__}.{KINDS[kind]}").open(rest)
+    return source

@@ -50,7 +50,7 @@ def nanoseconds(text: str) -> int | None:
 
 
 class Table:
-    """The columns `needed` (all must be there) and `optional` (those that are) of one CSV; header and first block are read.
+    """The columns `needed` (all must be there) and `optional` of one CSV file; its header and first block are read.
 
     `columns` are the names found, in the order asked for. `rows`, `text_rows` count so far; `first_text` says where the
     first cell was that is no number; `cut_at` is the last line of a compressed file that ends too early.

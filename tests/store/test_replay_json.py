@@ -1,0 +1,118 @@
+"""The JSON of a replay from a hand-made list of events."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from cadence_coach.core import events as ev
+from cadence_coach.store.replay_json import Replayed, replay_document
+
+
+def pump(number: int, onset: float) -> list[ev.Event]:
+    """A pump of 0.6 s: onset, push end and the whole, each known 40 ms later."""
+    end, after = onset + 0.2, onset + 0.6
+    return [
+        ev.Onset(onset, onset + 0.04, number),
+        ev.PushEnd(end, end + 0.04, number),
+        ev.CycleDone(after, after + 0.04, number, onset, onset + 0.1, end, onset + 0.4, 1.9, 0.4, 0.6, 0.2),
+    ]
+
+
+FLIGHT = ev.FlightEnded(13.0, 15.0, 0, 11.2, 4, 3, 1.667, 1 / 3, 0.6, float("nan"), "run_up", "fall", 0.5)
+EVENTS: list[ev.Event] = [
+    *pump(0, 5.0),  # on foot
+    ev.Onset(7.0, 7.04, 1),  # a rise that came to nothing
+    ev.AttemptStarted(11.0, 11.1, 0, "run_up", 2.5),
+    *pump(2, 11.2),
+    *pump(3, 11.8),
+    ev.Onset(12.4, 12.44, 4),
+    ev.PushEnd(12.6, 12.64, 4),
+    ev.FlightStarted(11.2, 12.44, 0, 0, 2, "run_up"),
+    FLIGHT,
+    ev.AttemptEnded(13.5, 15.0, 0, 11.0, 3, "run_up", 2.5, 0.2, "fall", 0),
+    ev.AttemptEnded(21.0, 22.0, 1, 20.0, 0, "unknown", None, None, "touch_down", None),
+    ev.Gap(30.0, 31.0, 30.9),
+    ev.Fault(32.0, 32.0, "bad_value", 1),
+    ev.Cue(40.0, 40.0, "fewer", "118 a minute, band 84 to 104"),
+    ev.Click(41.0, 40.8, "click", 0.6, "band"),
+    *pump(5, 50.0)[:2],
+]
+
+
+def test_the_whole_document() -> None:
+    got = replay_document(EVENTS, 1e9, {"detector": "1", "coach": "1", "model": "1"})
+    cycle = {"peak_g": 1.9, "lowest_g": 0.4, "size_g": 0.6, "travel_m": 0.2}
+    nothing: dict[str, Any] = dict.fromkeys(cycle)
+
+    def at(onset: float, flight: int | None, whole: bool = True) -> dict[str, Any]:
+        t = [round(1e9 + onset + d, 6) for d in (0.0, 0.1, 0.2, 0.04)]
+        times = {"onset_s": t[0], "peak_s": t[1] if whole else None, "push_end_s": t[2], "known_s": t[3]}
+        return times | (cycle if whole else nothing) | {"flight": flight}
+
+    assert got == {
+        "format": "cadence-coach-replay/1",
+        "versions": {"detector": "1", "coach": "1", "model": "1"},
+        "cycles": [at(5.0, None), at(11.2, 0), at(11.8, 0), at(12.4, 0, False), at(50.0, None, False)],
+        "attempts": [
+            {
+                "start_s": 1e9 + 11.0,
+                "end_s": 1e9 + 13.5,
+                "pumps": 3,
+                "started_by": "run_up",
+                "landing_g": 2.5,
+                "landing_to_push_s": 0.2,
+                "ended_by": "fall",
+                "flight": 0,
+            },
+            {
+                "start_s": 1e9 + 20.0,
+                "end_s": 1e9 + 21.0,
+                "pumps": 0,
+                "started_by": "unknown",
+                "landing_g": None,
+                "landing_to_push_s": None,
+                "ended_by": "touch_down",
+                "flight": None,
+            },
+        ],
+        "flights": [
+            {
+                "start_s": 1e9 + 11.2,
+                "end_s": 1e9 + 13.0,
+                "pumps": 3,
+                "cadence_hz": 1.667,
+                "push_share": 0.333333,
+                "size_g": 0.6,
+                "steadiness": None,
+                "started_by": "run_up",
+                "ended_by": "fall",
+                "coast_s": 0.5,
+            }
+        ],
+        "gaps": [{"start_s": 1e9 + 30.0, "end_s": 1e9 + 30.9}],
+        "faults": [{"t_s": 1e9 + 32.0, "kind": "bad_value", "count": 1}],
+        "cues": [{"t_s": 1e9 + 40.0, "kind": "fewer", "reason": "118 a minute, band 84 to 104"}],
+        "clicks": [{"t_s": 1e9 + 41.0}],
+    }
+
+
+def test_the_file_says_the_same(tmp_path: Path) -> None:
+    found = Replayed(5.0)
+    for e in EVENTS:
+        found.take([e])
+    found.write(tmp_path / "new/out.json")
+    assert json.loads((tmp_path / "new/out.json").read_text()) == replay_document(EVENTS, 5.0)
+    assert [p.name for p in (tmp_path / "new").iterdir()] == ["out.json"]
+
+
+def test_pumps_belong_to_the_flight_that_claims_them() -> None:
+    """Two flights, bounces between and after them; the first pump is claimed back."""
+    events = [e for n in range(10) for e in pump(n, n * 1.0)]
+    for flight, (first, last) in enumerate([(1, 3), (5, 8)]):
+        events.append(ev.FlightStarted(first * 1.0, last * 1.0, flight, flight, first, "rope"))
+        events.append(replace(FLIGHT, flight=flight, last_cycle=last))
+    got = [c["flight"] for c in replay_document(events)["cycles"]]
+    assert got == [None, 0, 0, 0, None, 1, 1, 1, 1, None]
