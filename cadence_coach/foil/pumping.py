@@ -2,13 +2,14 @@
 
     Cycle(setup, speed, cadence)        coefficients, worked out once; speed and cadence may be arrays that broadcast
         .pump(active) -> Pump           everything about a sinusoidal pump with that active part of the foot force
-        .active_range(without) -> lo, hi    closed interval of `active` that all limits allow; lo > hi where there is none
+        .active_range(without) -> lo, hi    interval of `active` that all limits allow; lo > hi where there is none
         .best() -> active               the one in that interval that costs the rider least
     least_stroke_cadence, feet_on_cadence, same_stroke_cadence: closed forms that explain the band
 
-The identity underneath: over a steady cycle leg power = speed x mean drag, exactly, whatever the waveform; the body's own work
-cancels (momentum and energy of a periodic motion; small angles). A force in phase with the foil's descent propels (`active`,
-r_a); the part that only swings board, foil and water is reactive (r_x). Powers are estimates, +-30 %.
+The identity underneath: over a steady cycle leg power = speed x mean drag, exactly, whatever the waveform; the body's
+own work cancels (momentum and energy of a periodic motion; small angles). A force in phase with the foil's descent
+propels (`active`, r_a); the part that only swings board, foil and water is reactive (r_x). Powers are
+estimates, +-30 %.
 """
 
 from __future__ import annotations
@@ -35,10 +36,12 @@ _GOLDEN = (math.sqrt(5) - 1) / 2
 
 @attrs.frozen(eq=False)
 class Pump:
-    """A steady sinusoidal pump. Forces in N, powers in W (means over the cycle), lengths in m; g-values in units of body weight.
+    """A steady sinusoidal pump. Forces in N, powers in W (means over the cycle), lengths in m; g-values in units of
+    body weight.
 
-    power = speed x (drag + drag_swing) = positive - negative. `size` is r, the amplitude at the body; `stroke` is leg travel
-    and `travel` the body's, peak to peak; `heave` is the foil's amplitude; cost is the rider's modelled effort [W].
+    power = speed x (drag + drag_swing) = positive - negative. `size` is r, the amplitude at the body; `stroke` is leg
+    travel and `travel` the body's, peak to peak; `heave` is the foil's amplitude; cost is the rider's modelled effort
+    [W].
     """
 
     drag: Number
@@ -71,7 +74,8 @@ class Cycle:
         """heave amplitude = per_drag x mean drag / active, from P = m g r_a w H / 2"""
 
     def pump(self, active: Number) -> Pump:
-        """The pump with an active part of the foot force [g]; `active` above 0. Right while size <= 1 (feet on the board)."""
+        """The pump with an active part of the foot force [g]; `active` above 0. Right while size <= 1 (feet on the
+        board)."""
         s, w, g = self.setup, self.omega, self.setup.gravity
         mu = s.mu
         drag_swing = self.swing * active**2
@@ -102,7 +106,8 @@ class Cycle:
     def active_range(self, without: tuple[str, ...] = ()) -> tuple[Number, Number]:
         """Lowest and highest `active` inside all limits but those named; (1, 0) where none is.
 
-        With x = active^2 force, stroke and heave limit are all a x^2 + b (D + B x)^2 <= c x: a quadratic in x, solved exactly.
+        With x = active^2 force, stroke and heave limit are all a x^2 + b (D + B x)^2 <= c x: a quadratic in x, solved
+        exactly.
         """
         s, w, g = self.setup, self.omega, self.setup.gravity
         shape = np.broadcast(self.speed, self.cadence).shape
@@ -129,27 +134,30 @@ class Cycle:
         return lo, hi
 
     def best(self, steps: int = 22) -> Number:
-        """The `active` of least cost inside the limits, by golden section (1e-5 of the interval; the cost is flat there, and convex
-        in every set-up tried). Where nothing is allowed: the lower end of the empty interval, to be masked by the caller."""
+        """The `active` of least cost inside the limits, by golden section (1e-5 of the interval; the cost is flat
+        there, and convex in every set-up tried). Where nothing is allowed: the lower end of the empty interval, to be
+        masked by the caller."""
         lo, hi = self.active_range()
         hi = np.maximum(hi, lo)
         return golden(lambda active: self.pump(active).cost, lo, hi, steps)
 
     def least_size(self, power: Number) -> Number:
-        """Smallest size [g] that carries a power [W] at this cadence: sqrt(4 P mu w / (m g^2)), where active = reactive.
+        """Smallest size [g] that carries a power [W] at this cadence: sqrt(4 P mu w / (m g^2)), where active =
+        reactive.
 
-        Legs may be too short for it. With the power of the cheapest pump it is some 4 % above what would just do, because a
-        smaller swing costs a little less drag.
+        Legs may be too short for it. With the power of the cheapest pump it is some 4 % above what would just do,
+        because a smaller swing costs a little less drag.
         """
         s = self.setup
         return np.sqrt(4 * power * s.mu * self.omega / (s.mass * s.gravity**2))
 
 
 def effort(setup: Setup, positive: Number, negative: Number, rate_size: Number, cadence: Number) -> Number:
-    """Modelled metabolic cost [W] of leg work and of fast force; medium-low confidence, only ever used to compare pumps.
+    """Modelled metabolic cost [W] of leg work and of fast force; medium-low confidence, only ever used to compare
+    pumps.
 
-    Part of the negative work springs back; the rest of both is paid for by muscle; c_r m g r f^2 is the price of turning
-    force on and off (form: Doke & Kuo 2007; size: fitted to van der Zee & Kuo 2021).
+    Part of the negative work springs back; the rest of both is paid for by muscle; c_r m g r f^2 is the price of
+    turning force on and off (form: Doke & Kuo 2007; size: fitted to van der Zee & Kuo 2021).
     """
     spring = setup.elastic_return
     work = (positive - spring * negative) / MUSCLE_EFFICIENCY + (1 - spring) * negative / BRAKING_EFFICIENCY
@@ -182,7 +190,8 @@ def golden(cost: Any, lo: Number, hi: Number, steps: int) -> Number:
 def least_stroke_cadence(setup: Setup, power: Number) -> Number:
     """The cadence [Hz] under which no leg travel suffices for a power [W]: (1/2 pi) (16 P (1 + mu) / (m s^2))^(1/3).
 
-    From the least stroke over `active`; force, heave and stall limits can only raise it. Eightfold power: twice as fast.
+    From the least stroke over `active`; force, heave and stall limits can only raise it. Eightfold power: twice as
+    fast.
     """
     return (16 * power * (1 + setup.mu) / (setup.mass * setup.stroke**2)) ** (1 / 3) / (2 * math.pi)
 

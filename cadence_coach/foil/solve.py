@@ -30,7 +30,8 @@ _SCAN = np.arange(SLOWEST, FASTEST + 1e-9, 0.02)
 
 @attrs.frozen(eq=False)
 class Solved:
-    """Arrays over speed. Cadences in Hz; `pump` is the cheapest pump at `target`; `reasons` the limits in the way, "" if none."""
+    """Arrays over speed. Cadences in Hz; `pump` is the cheapest pump at `target`; `reasons` the limits in the way, ""
+    if none."""
 
     speed: np.ndarray
     hard_lo: np.ndarray
@@ -46,7 +47,7 @@ class Solved:
 
     @property
     def feasible(self) -> np.ndarray:
-        return np.isfinite(self.target)
+        return np.asarray(np.isfinite(self.target))
 
 
 def _room(setup: Setup, speed: Any, cadence: Any, without: tuple[str, ...] = ()) -> np.ndarray:
@@ -66,7 +67,8 @@ def _bisect(inside: Any, good: np.ndarray, bad: np.ndarray, steps: int = 24) -> 
 
 
 def hard_limits(setup: Setup, speed: np.ndarray, without: tuple[str, ...] = ()) -> tuple[np.ndarray, np.ndarray]:
-    """Slowest and fastest cadence [Hz] that the limits allow at each speed, within SLOWEST .. FASTEST; NaN where none."""
+    """Slowest and fastest cadence [Hz] that the limits allow at each speed, within SLOWEST .. FASTEST; NaN where
+    none."""
     room = _room(setup, speed[:, None], _SCAN[None, :], without) >= 0
     some = room.any(axis=1)
     first, last = room.argmax(axis=1), len(_SCAN) - 1 - room[:, ::-1].argmax(axis=1)
@@ -74,20 +76,19 @@ def hard_limits(setup: Setup, speed: np.ndarray, without: tuple[str, ...] = ()) 
     lo = np.where(first > 0, _bisect(lambda f: _room(setup, speed, f, without) >= 0, lo, _SCAN[first - 1]), lo)
     hi = _SCAN[last]
     after = _SCAN[np.minimum(last + 1, len(_SCAN) - 1)]
-    hi = np.where(
-        last < len(_SCAN) - 1, _bisect(lambda f: _room(setup, speed, f, without) >= 0, hi, after), hi
-    )
+    hi = np.where(last < len(_SCAN) - 1, _bisect(lambda f: _room(setup, speed, f, without) >= 0, hi, after), hi)
     return np.where(some, lo, np.nan), np.where(some, hi, np.nan)
 
 
 def possible(setup: Setup, speed: np.ndarray, without: tuple[str, ...] = ()) -> np.ndarray:
     """Whether any cadence inside USUAL is allowed at each speed, but for the limits named."""
-    usual = _SCAN[(_SCAN >= USUAL[0] - 1e-9) & (_SCAN <= USUAL[1] + 1e-9)]
+    usual = np.arange(USUAL[0], USUAL[1] + 1e-9, 0.02)
     return np.asarray((_room(setup, speed[:, None], usual[None, :], without) >= 0).any(axis=1))
 
 
 def _reasons(setup: Setup, speed: float) -> tuple[str, ...]:
-    """The limits in the way at a speed, the likeliest first: those without which it would go, or else all that take part."""
+    """The limits in the way at a speed, the likeliest first: those without which it would go, or else all that take
+    part."""
     at = np.array([speed])
     if float(lift_coefficient(setup, speed)) >= setup.cl_max:
         return ("stall",)
@@ -119,7 +120,8 @@ def solve(setup: Setup, speeds: Any) -> Solved:
     target = golden(cost, lo, hi, steps=26)
     least = cost(target)
     edges = [
-        np.where(cost(end) <= share * least, end, _bisect(lambda f, s=share: cost(f) <= s * least, target, end, 18)) + nan
+        np.where(cost(end) <= share * least, end, _bisect(lambda f, s=share: cost(f) <= s * least, target, end, 18))
+        + nan
         for share in (INNER, OUTER)
         for end in (lo, hi)
     ]
