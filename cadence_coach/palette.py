@@ -1,0 +1,42 @@
+"""Colours of every picture, named by use: own, told apart by lightness as well as hue, no traffic-light meaning.
+
+Blue, amber, plum and teal stay apart in the common kinds of colour blindness; a state is always told by word or shape, too.
+"""
+
+from __future__ import annotations
+
+LIGHT: dict[str, str] = {
+    "paper": "#faf8f3",
+    "card": "#ffffff",
+    "ink": "#1d2433",
+    "muted": "#5a6372",
+    "line": "#d8d5cc",
+    "rider": "#17508c",  # what the rider did
+    "band": "#f3e3bd",  # what is aimed for
+    "target": "#8f6100",
+    "limit": "#5a6372",  # what cannot be passed
+    "cue": "#9c2f63",  # what was said
+    "speed": "#1b7f86",
+    "catch": "#5b4aa0",
+    "shove": "#c77d00",
+    "ease": "#1b7f86",
+    "gather": "#8aa9cf",
+}
+
+DARK: dict[str, str] = {
+    "paper": "#12161f",
+    "card": "#1b212d",
+    "ink": "#eef1f6",
+    "muted": "#a3adbd",
+    "line": "#38414f",
+    "rider": "#86b8f2",
+    "band": "#4a3e20",
+    "target": "#e6b04a",
+    "limit": "#a3adbd",
+    "cue": "#ec8fb8",
+    "speed": "#5cc3c6",
+    "catch": "#a99be8",
+    "shove": "#e6a33a",
+    "ease": "#5cc3c6",
+    "gather": "#5f7fa8",
+}
