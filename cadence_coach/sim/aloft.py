@@ -1,0 +1,286 @@
+"""Attempts and flights: what the rider means to do, flown by `ride`, and the truth read from what came out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from cadence_coach.core.units import G
+from cadence_coach.sim.craft import Craft
+from cadence_coach.sim.ride import Ride, ride
+from cadence_coach.sim.track import Track, bump, smooth, wander
+from cadence_coach.sim.waveform import DT, Pumps, h1
+
+
+@dataclass
+class Truth:
+    """Times in s from the start of the outing, before the sensor's clock. Lists of plain dicts, ready for JSON."""
+
+    pumps: list[dict[str, Any]] = field(default_factory=list)
+    flights: list[dict[str, Any]] = field(default_factory=list)
+    attempts: list[dict[str, Any]] = field(default_factory=list)
+    steps: list[float] = field(default_factory=list)
+
+
+@dataclass
+class Style:
+    """How one rider pumps in one flight: centre values and spreads; see `draw_style`."""
+
+    cadence: float
+    cv: float
+    share: float
+    peak: float
+    drift: float
+    fade: float
+    shoulder_kind: int
+    shoulder: float
+    shoulder_height: float
+    peak_at: float
+    sharp: float
+    dip_at: float
+    dip_sharp: float
+    rest_chance: float
+
+
+def draw_style(rng: np.random.Generator, *, wild: float = 1.0) -> Style:
+    """Cadence 1.0-2.0 Hz, CV 2-7 %, share 0.18-0.56, peak 1.35-2.7 g; `wild` 0 keeps to the middle of all that."""
+    cadence = rng.uniform(1.5 - 0.5 * max(wild, 0.3), 1.65 + 0.35 * max(wild, 0.3))
+    share = rng.uniform(0.42 - 0.24 * wild, 0.5 + 0.06 * wild)
+    peak = rng.uniform(1.7 - 0.35 * wild, 2.1 + 0.6 * wild)
+    return Style(
+        cadence=cadence, cv=rng.uniform(0.02, 0.035 + 0.035 * wild), share=share, peak=peak,
+        drift=rng.normal(0, 0.05), fade=rng.uniform(0, 0.25),
+        shoulder_kind=int(rng.choice([0, 1, 2, 3], p=[0.45, 0.3, 0.2, 0.05])),
+        shoulder=rng.uniform(0.15, 0.4), shoulder_height=rng.uniform(0.1, 0.45),
+        peak_at=rng.uniform(0.36, 0.6), sharp=rng.uniform(0.75, 1.4),
+        dip_at=rng.uniform(0.38, 0.62), dip_sharp=rng.uniform(0.6, 1.3),
+        rest_chance=rng.choice([0.0, rng.uniform(0, 0.06)]),
+    )  # fmt: skip
+
+
+def draw_pumps(rng: np.random.Generator, style: Style, count: int) -> Pumps:
+    """`count` pumps in this style: tempo that drifts and wavers, effort that fades, a share that varies."""
+    x = np.linspace(0, 1, count) if count > 1 else np.zeros(count)
+    white = rng.standard_normal(count)
+    slow = np.cumsum(rng.standard_normal(count)) / np.sqrt(np.arange(count) + 8)
+    length = min(1.0, count / 30)
+    period = (1 + style.cv * (0.85 * white + 0.5 * slow)) * (1 + style.drift * length * x) / style.cadence
+    share = np.clip(style.share * (1 + 0.06 * rng.standard_normal(count)), 0.16, 0.58)
+    amplitude = (style.peak - 1) * (1 - style.fade * length * x) * (1 + 0.07 * rng.standard_normal(count))
+    if count:
+        period[0] *= rng.uniform(0.9, 1.25)
+        amplitude[0] *= rng.uniform(0.75, 1.25)
+        if count > 1:
+            period[1] *= rng.uniform(0.93, 1.12)
+    period = np.clip(period, 0.42, 1.15)
+    # No body moves further than the legs and the heave of the board allow.
+    size = np.array([h1(float(d)) for d in share]) * amplitude
+    room = 0.5 * (2 * np.pi / period) ** 2 / (2 * G)
+    amplitude = np.maximum(amplitude * np.minimum(1.0, room / size), 0.32)
+    kind = np.full(count, style.shoulder_kind)
+    kind[rng.random(count) < 0.15] = 0
+    rest = np.where(rng.random(count) < style.rest_chance, rng.uniform(0.15, 0.55, count), 0.0)
+    rest[np.arange(count) < 2] = 0.0
+    rest[-1:] = 0.0
+    vary = lambda centre, sd, lo, hi: np.clip(centre + sd * rng.standard_normal(count), lo, hi)  # noqa: E731
+    return Pumps(
+        period, share, amplitude, vary(style.peak_at, 0.03, 0.3, 0.66), vary(style.sharp, 0.05, 0.7, 1.6),
+        vary(style.dip_at, 0.03, 0.35, 0.65), vary(style.dip_sharp, 0.05, 0.55, 1.5), vary(style.shoulder, 0.04, 0.1, 0.42),
+        vary(style.shoulder_height, 0.05, 0.06, 0.6), kind, rest,
+    )  # fmt: skip
+
+
+def landing_lead(rng: np.random.Generator, sink: float, gap: float) -> np.ndarray:
+    """n - 1 from the first touch of the board to the first push: one or two feet take up `sink` [m/s], then a settling dip."""
+    two = rng.random() < 0.5
+    width = rng.uniform(0.07, 0.2)
+    apart = rng.uniform(0.03, 0.12) if two else 0.0
+    part = rng.uniform(0.75, 1.05)
+    gap = max(gap, width + apart + 0.12)
+    t = np.arange(round(gap / DT)) * DT
+    share = rng.uniform(0.3, 0.7) if two else 1.0
+    unit = share * bump(t, 0, width) + ((1 - share) * bump(t, apart, width * rng.uniform(0.8, 1.3)) if two else 0.0)
+    u = unit * sink * part / (G * unit.sum() * DT)
+    used = width * 1.3 + apart
+    back = bump(t, used, max(gap - used, 0.1))
+    u -= rng.uniform(0.06, 0.4) * np.sqrt(back)
+    if gap > 0.6:
+        u += 0.03 * wander(rng, len(t), 0.3) * np.sqrt(back)
+    return u
+
+
+def glide_lead(rng: np.random.Generator, seconds: float) -> np.ndarray:
+    """n - 1 of a level glide on the foil, ending lighter just before the first push."""
+    t = np.arange(round(seconds / DT)) * DT
+    u = (
+        rng.uniform(0.008, 0.045)
+        * wander(rng, len(t), rng.uniform(0.5, 1.5))
+        * smooth(t / 0.3)
+        * smooth((seconds - t) / 0.5)
+    )
+    end = rng.uniform(0.2, 0.5)
+    return u - rng.uniform(0.05, 0.2) * bump(t, seconds - end, end)
+
+
+def step_lead(rng: np.random.Generator) -> np.ndarray:
+    """n - 1 of stepping onto a moving board: the last push of the foot ashore, light, weight comes onto the board, light."""
+    a, b, c, d = rng.uniform(0.15, 0.3), rng.uniform(0.12, 0.3), rng.uniform(0.12, 0.3), rng.uniform(0.15, 0.6)
+    t = np.arange(round((a + b + c + d) / DT)) * DT
+    u = rng.uniform(0.1, 0.5) * bump(t, 0, a) - rng.uniform(0.15, 0.6) * bump(t, a, b)
+    u += rng.uniform(0.25, 0.9) * bump(t, a + b, c)
+    return u - rng.uniform(0.08, 0.35) * np.sqrt(bump(t, a + b + c, d))
+
+
+def fly(
+    track: Track,
+    truth: Truth,
+    craft: Craft,
+    pumps: Pumps,
+    *,
+    started_by: str,
+    ended_by: str,
+    lead: np.ndarray,
+    sink: float,
+    speed: float,
+    target: float,
+    landed: float = 0.0,
+    landing: bool = True,
+    carried: bool = False,
+    chop: float = 0.0,
+) -> Ride:
+    """Fly one attempt on the track and note its truth. landed: where in the lead the attempt starts [s]."""
+    rng = track.rng
+    tail, touch = _tail(rng, ended_by, len(pumps), float(np.median(pumps.period)) if len(pumps) else 0.6)
+    r = ride(craft, pumps, speed=speed, target=target, lead=lead, tail=tail, sink=sink, carried=carried, touch=touch)
+    end = len(r.n)
+    if ended_by == "fall" and len(pumps):
+        share, period = pumps.share[-1], pumps.period[-1]
+        cut = r.onsets[-2] + (share + (1 - share) * rng.uniform(0.35, 1.1)) * period
+        end = min(end, round(cut / DT))
+    start = _onto(track, r, end, chop, pumps)
+    _note(truth, track, r, pumps, start, end, started_by, ended_by, landed, landing)
+    return r
+
+
+def _tail(rng: np.random.Generator, ended_by: str, count: int, period: float) -> tuple[np.ndarray, float]:
+    if ended_by == "fall":
+        return np.zeros(round(rng.uniform(0.1, 0.5) / DT)), 0.0
+    if ended_by == "coast_out":
+        seconds = rng.uniform(1.8, 5.5)
+        t = np.arange(round(seconds / DT)) * DT
+        u = rng.uniform(0.005, 0.03) * wander(rng, len(t), rng.uniform(0.7, 2.0)) * smooth(t / 0.5)
+        return u - rng.uniform(0.0, 0.03), 0.0
+    seconds = rng.uniform(0.9, 2.2)
+    t = np.arange(round(seconds / DT)) * DT
+    at = rng.uniform(0.15, 0.5)
+    u = rng.uniform(0.2, 1.1) * bump(t, at, rng.uniform(0.08, 0.25)) - rng.uniform(0.05, 0.3) * bump(t, 0, at)
+    return u + 0.03 * wander(rng, len(t), 0.15), rng.uniform(80, 260)
+
+
+def _onto(track: Track, r: Ride, end: int, chop: float, pumps: Pumps) -> float:
+    """The ride as a piece: leaning trunk that nods with the pumping, fore-aft acceleration from the speed, chop."""
+    from cadence_coach.sim.water import rough
+
+    rng = track.rng
+    lean = np.radians(rng.uniform(2, 28))
+    p = track.piece(0, pitch=lean, roll=rng.normal(0, 0.08), size=end, blend=rng.uniform(0.6, 1.6))
+    p.n[:] = r.n[:end]
+    p.height[:] = r.body[:end]
+    p.speed[:] = r.speed[:end]
+    p.fore += np.gradient(r.speed, DT)[:end].clip(-8, 8) / G
+    on = (
+        smooth((p.t - (r.onsets[0] - 0.3)) / 0.5) * smooth((r.onsets[-1] + 0.3 - p.t) / 0.5)
+        if len(pumps)
+        else 0.0 * p.t
+    )
+    nod = np.radians(rng.choice([rng.uniform(0, 8), rng.uniform(5, 25)]))
+    late = rng.normal(0, 0.6)
+    theta = r.theta[:end]
+    p.pitch += on * nod * (np.cos(theta - np.pi * 0.7 + late) + 0.2 * np.cos(2 * theta + late))
+    p.roll += on * nod * rng.uniform(0, 0.4) * np.cos(theta / rng.choice([1, 2]) + rng.uniform(-3, 3))
+    p.fore += on * rng.uniform(0, 0.3) * np.cos(theta + rng.uniform(-3, 3)) + 0.02 * wander(rng, end, 0.3)
+    p.side += on * rng.uniform(0, 0.15) * np.cos(theta + rng.uniform(-3, 3)) + 0.02 * wander(rng, end, 0.3)
+    p.turn += 0.12 * wander(rng, end, 2.5)
+    p.shake += chop * rough(rng, end, 3, 14, 1.0) if chop else 0.0
+    return track.add(p, pose=(lean, 0.0))
+
+
+def _crossings(n: np.ndarray, a: int, b: int, up: bool) -> np.ndarray:
+    """Interpolated indices in a..b where n goes through 1 upward or downward."""
+    y = n[a : b + 1] - 1.0
+    i = np.flatnonzero((y[:-1] < 0) & (y[1:] >= 0)) if up else np.flatnonzero((y[:-1] >= 0) & (y[1:] < 0))
+    return a + i + y[i] / (y[i] - y[i + 1])
+
+
+def measure(r: Ride, pumps: Pumps, end: int | None = None) -> list[dict[str, Any]]:
+    """Onset, peak and push end of each pump from the force itself [s from the start of the ride], peak [g], travel [m].
+
+    The onset is the first upward crossing of 1 g after the low of the glide before: a landing shoulder above 1 g belongs to the
+    push. The travel of the last pump is taken over its planned period, and is None where the ride ends within it.
+    """
+    n, out = r.n, []
+    end = len(n) if end is None else end
+    for k in range(len(pumps)):
+        planned, period = r.onsets[k], pumps.period[k]
+        before = 0.45 * pumps.period[k - 1] if k else min(0.25, 0.5 * planned)
+        a = max(round((planned - before) / DT), 0)
+        low = a + int(np.argmin(n[a : round((planned + 0.04) / DT) + 1]))
+        b = min(round((planned + (pumps.share[k] + 0.12) * period) / DT), end)
+        top = low + int(np.argmax(n[low:b]))
+        ups = _crossings(n, low, top, True)
+        downs = _crossings(n, top, min(top + round(period / DT), end - 1), False)
+        if not len(ups) or not len(downs):
+            break
+        out.append({"onset_s": ups[0] * DT, "peak_s": top * DT, "push_end_s": downs[0] * DT, "peak_g": float(n[top])})
+    for k, pump in enumerate(out):
+        until = out[k + 1]["onset_s"] if k + 1 < len(out) else pump["onset_s"] + pumps.period[k]
+        a, b = round(pump["onset_s"] / DT), round(until / DT)
+        pump["travel_m"] = float(np.ptp(r.body[a : b + 1])) if b < end else None
+    return out
+
+
+def _note(
+    truth: Truth, track: Track, r: Ride, pumps: Pumps, start: float, end: int, started_by: str, ended_by: str, landed: float, landing: bool
+) -> None:  # fmt: skip
+    found = measure(r, pumps, end)
+    for pump in found:
+        for key in ("onset_s", "peak_s", "push_end_s"):
+            pump[key] += start
+    lead_end = round((found[0]["onset_s"] - start) / DT) if found else min(len(r.n), round(r.onsets[0] / DT) or 1)
+    began = start + landed
+    attempt: dict[str, Any] = {
+        "start_s": began, "end_s": start + end * DT, "pumps": len(found), "started_by": started_by,
+        "landing_g": float(r.n[round(landed / DT) : max(lead_end, round(landed / DT) + 1)].max()) if landing else None,
+        "landing_to_push_s": found[0]["onset_s"] - began if found and landing else None, "ended_by": ended_by,
+        "onsets_s": [p["onset_s"] for p in found], "speed_m_s": float(np.mean(r.speed[:end])), "flight": None,
+    }  # fmt: skip
+    truth.attempts.append(attempt)
+    for group, by, how in _groups(found, started_by, ended_by):
+        if len(group) < 3:
+            continue
+        onsets = np.array([p["onset_s"] for p in group])
+        period = float(np.median(np.diff(onsets)[-5:]))
+        flight_end = onsets[-1] + period
+        if attempt["flight"] is None:
+            attempt["flight"] = len(truth.flights)
+        truth.flights.append({
+            "start_s": onsets[0], "end_s": flight_end, "pumps": len(group), "started_by": by, "ended_by": how,
+            "coast_s": max(0.0, start + end * DT - flight_end) if how == ended_by and how != "fall" else 0.0,
+        })  # fmt: skip
+        truth.pumps += group
+
+
+def _groups(found: list[dict[str, Any]], started_by: str, ended_by: str) -> list[tuple[list[dict[str, Any]], str, str]]:
+    """The pumps of one attempt, cut where no onset came for max(1.6 s, 2.5 periods)."""
+    if not found:
+        return []
+    onsets = np.array([p["onset_s"] for p in found])
+    gaps = np.diff(onsets)
+    period = float(np.median(gaps)) if len(gaps) else 0.6
+    cuts = [0, *(np.flatnonzero(gaps > max(1.6, 2.5 * period)) + 1), len(found)]
+    return [
+        (found[a:b], started_by if a == 0 else "unknown", ended_by if b == len(found) else "coast_out")
+        for a, b in zip(cuts[:-1], cuts[1:], strict=True)
+    ]

@@ -1,0 +1,82 @@
+"""One simulated outing: motion, sensor, satellite and truth, from one seed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from cadence_coach.sim.craft import random_craft
+from cadence_coach.sim.satellite import fixes
+from cadence_coach.sim.sensor import Sensor, draw_sensor, sample
+from cadence_coach.sim.story import KINDS, Outing
+
+
+@dataclass(frozen=True)
+class SimulatedOuting:
+    """accel [n, 4] (t_s, m/s2), gyro [n, 4] (t_s, rad/s) or None, fixes [m, 6] or None as `store.recordings` writes them,
+    truth as in truth.json, meta as in meta.json."""
+
+    accel: np.ndarray
+    gyro: np.ndarray | None
+    fixes: np.ndarray | None
+    truth: dict[str, Any]
+    meta: dict[str, Any]
+
+
+def simulate_outing(
+    seed: int,
+    kind: str = "mixed",
+    rate_hz: float | None = None,
+    *,
+    harsh: float | None = None,
+    sensor: Sensor | None = None,
+) -> SimulatedOuting:
+    """An outing of a kind in KINDS. rate_hz: 50, 100, 200 or 400, drawn when None. harsh: 0-1 instead of the kind's own.
+    sensor: a sensor of your own instead of one drawn. The same arguments give the same outing, to the last bit."""
+    if kind not in KINDS:
+        raise ValueError(f"kind {kind!r}: there is {', '.join(KINDS)}")
+    story, usual, wild = KINDS[kind]
+    motion, senses, sky = (np.random.default_rng([seed, i]) for i in range(3))
+    harsh = usual if harsh is None else harsh
+    out = Outing(motion, random_craft(motion), harsh=harsh, wild=wild)
+    story(out)
+    chosen = sensor or draw_sensor(senses, harsh, rate_hz)
+    return finish(out, kind, seed, chosen, senses, sky, no_speed=bool(sky.random() < 0.2 + 0.2 * harsh))
+
+
+def finish(
+    out: Outing, kind: str, seed: int, sensor: Sensor, senses: np.random.Generator, sky: np.random.Generator, *, no_speed: bool
+) -> SimulatedOuting:  # fmt: skip
+    """Sample a finished story."""
+    blows = out.track.blows + [(p[k], 0.7) for p in out.truth.pumps for k in ("peak_s", "push_end_s")]
+    accel, gyro, figures = sample(out.track, sensor, senses, sorted(blows))
+    t0, t1 = accel[0, 0], accel[-1, 0]
+    truth = {
+        "format": "cadence-coach-truth/1", "kind": kind, "pumps": _rounded(out.truth.pumps), "flights": _rounded(out.truth.flights),
+        "attempts": _rounded(out.truth.attempts), "from_s": round(t0, 6), "to_s": round(t1, 6),
+    }  # fmt: skip
+    if kind == "landwalk":
+        truth |= {"steps_s": [round(s, 6) for s in out.truth.steps], "tolerance_s": 0.1}
+    craft = out.craft
+    meta = {
+        "format": "cadence-coach-recording/1", "start_utc": "2026-06-01T08:00:00Z", "worn_at": "simulated pouch",
+        "device": f"simulated, invented rider, kind {kind}, seed {seed}",
+        "sensor": {k: (round(v, 6) if isinstance(v, float) else v) for k, v in figures.items()},
+        "rider": {"mass_kg": round(craft.rider, 2)},
+        "foil": {"wing_area_m2": round(craft.wing_area, 5), "span_m": round(craft.span, 4), "board_and_foil_kg": round(craft.gear, 2)},
+    }  # fmt: skip
+    return SimulatedOuting(accel, gyro, fixes(out.track, sky, none=no_speed, poor=out.harsh), truth, meta)
+
+
+def _rounded(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    def plain(v: Any) -> Any:
+        if isinstance(v, list):
+            return [plain(x) for x in v]
+        return round(float(v), 6) if isinstance(v, float | np.floating) else v
+
+    return [{k: plain(v) for k, v in row.items()} for row in rows]
+
+
+__all__ = ["KINDS", "SimulatedOuting", "replace", "simulate_outing"]
