@@ -206,8 +206,9 @@ FAULTS = (
     "device_lost",  # sound
     "device_back",
     "disk_low",
-    "battery_low",
-    "battery_cold",
+    "battery_low",  # warn
+    "battery_cold",  # warn earlier: a cold battery gives out suddenly
+    "battery_stop",  # the coach saves and stops: the phone is the rider's emergency phone
 )
 
 
@@ -216,11 +217,13 @@ FAULTS = (
 
 @dataclass(frozen=True, slots=True)
 class Click(Event):
-    """One click to be heard at `time` (ahead of `known`). sound: "click" or, on land, "tick" for the push end."""
+    """One click to be heard at `time` (ahead of `known`). sound: "click" or, on land, "tick" for the push end. `level`: loudness,
+    1 whole, falling to 0 while the click fades."""
 
     sound: str
     period: float
     lead: str
+    level: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,8 +244,8 @@ class Held(Event):
 
 @dataclass(frozen=True, slots=True)
 class Summary(Event):
-    """The word after the flight. `figures` (name, value) pairs for the screen; `spoken` the ids of the recorded parts in order;
-    `sentence` the id of the one sentence, or None."""
+    """The word after the flight. `figures` (name, value) pairs for the screen; `spoken` the ids of the recorded parts in order, empty
+    where it is only shown; `sentence` the id of the one sentence, or None. A later Summary of the same flight says the same again."""
 
     flight: int
     figures: tuple[tuple[str, float | str | None], ...]
