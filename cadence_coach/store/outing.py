@@ -73,16 +73,15 @@ class Outing:
         return [c for c in self.cycles if first <= c.number <= last]
 
     def raw(self) -> Rows:
-        """The raw rows in the order of arrival; by time (rotation first, then acceleration, then fixes) where that is
+        """The raw rows in the order of arrival; by time (ties: fix, rotation, acceleration) where that is
         unknown."""
         gyro = np.empty((0, 4)) if self.gyro is None else self.gyro
         fixes = self.fixes[:, :7].reshape(-1, 7)
         kinds = self.kinds
         if kinds is None:
-            times = np.concatenate([gyro[:, 0], self.accel[:, 0], fixes[:, 0]])
-            each = np.repeat(
-                np.array([ev.GYRO, ev.ACCEL, ev.FIX], dtype=np.uint8), [len(gyro), len(self.accel), len(fixes)]
-            )
+            times = np.concatenate([fixes[:, 0], gyro[:, 0], self.accel[:, 0]])
+            order = np.array([ev.FIX, ev.GYRO, ev.ACCEL], dtype=np.uint8)
+            each = np.repeat(order, [len(fixes), len(gyro), len(self.accel)])
             kinds = each[np.argsort(times, kind="stable")]
         return Rows(kinds, self.accel, gyro, fixes)
 

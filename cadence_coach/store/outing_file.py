@@ -87,8 +87,9 @@ def save_outing(outing: Outing, path: str | Path) -> Path:
             prepare(db)
             _put_all(db, outing)
             db.execute("COMMIT")
-        _to_disk(fresh)
+        to_disk(fresh)
         os.replace(fresh, path)
+        to_disk(path.parent)
     except (sqlite3.Error, OSError) as e:
         raise CouldNot(f"{path}: the outing could not be written ({e}); check the folder and the free space") from None
     finally:
@@ -122,9 +123,15 @@ def _parts(rows: chunks.Rows) -> Iterator[chunks.Rows]:
         done = upto
 
 
-def _to_disk(path: Path) -> None:
-    with open(path, "rb") as f:
-        os.fsync(f.fileno())
+def to_disk(path: Path) -> None:
+    """Forces a file, or the names in a folder, to the disk."""
+    if path.is_dir() and os.name == "nt":
+        return  # a folder cannot be opened there, and renames are in the journal
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 # ---- reading ----

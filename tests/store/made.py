@@ -11,18 +11,17 @@ from cadence_coach.store.chunks import Rows, to_grid
 from cadence_coach.store.outing import Command, Note, Outing
 
 
-def f32(x: float) -> float:
-    return float(np.float32(x))
-
-
 def rows(n: int = 500, gyro: bool = True, seed: int = 1) -> list[ev.Row]:
     rng = np.random.default_rng(seed)
+    noise = rng.normal(size=(n, 5)).astype(np.float32).tolist()
+    swing = (9.81 + 3 * np.sin(np.arange(n) / 10)).astype(np.float32).tolist()
     out: list[ev.Row] = []
     for i in range(n):
-        t = to_grid(i * 0.01 + rng.normal(0, 0.001))
-        out.append((ev.ACCEL, t, f32(rng.normal()), f32(rng.normal()), f32(9.81 + 3 * math.sin(i / 10))))
+        late, ax, ay, wx, wz = noise[i]
+        t = to_grid(i * 0.01 + late * 0.001)
+        out.append((ev.ACCEL, t, ax, ay, swing[i]))
         if gyro:
-            out.append((ev.GYRO, to_grid(t - 0.0005), f32(rng.normal()), f32(-0.0), f32(rng.normal())))
+            out.append((ev.GYRO, to_grid(t - 0.0005), wx, -0.0, wz))
         if i % 100 == 50:
             out.append((ev.FIX, t, to_grid(t - 0.8), 4.25, 47.5 + i * 1e-7, 9.5, 2.5, math.nan))
     # what a broken sensor may say must come back as it was: not a number, backward time, beyond any range

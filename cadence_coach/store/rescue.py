@@ -1,0 +1,153 @@
+"""Outings whose program died: made whole again, with the figures that the same samples give in a replay."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import closing, contextmanager
+from itertools import islice
+from pathlib import Path
+from typing import Any, Protocol
+
+from cadence_coach.core import events as ev
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.store import outing_file as of
+from cadence_coach.store import schema
+from cadence_coach.store.outing import Note, Outing
+from cadence_coach.store.writer import RUNNING, one_file
+
+AT_ONCE = 2000
+
+
+class Engine(Protocol):
+    """What of core.engine.Engine is needed here."""
+
+    def receive(self, rows: Sequence[ev.Row]) -> None: ...
+    def command(self, name: str, **values: Any) -> None: ...
+    def advance(self, now: float) -> None: ...
+    def end(self) -> None: ...
+    def events(self) -> list[ev.Event]: ...
+
+
+def rerun(outing: Outing, engine: Engine) -> Iterator[ev.Event]:
+    """The events that the outing's raw rows and commands lead to in a fresh engine, in order."""
+    rows = outing.rows()
+    done = 0
+    for command in outing.commands:
+        yield from _received(engine, islice(rows, max(0, command.after_rows - done)))
+        done = max(done, command.after_rows)
+        tell(engine, command.name, command.given)
+        yield from engine.events()
+    yield from _received(engine, rows)
+    engine.end()
+    yield from engine.events()
+
+
+def tell(engine: Engine, name: str, given: dict[str, Any]) -> None:
+    """One command. `advance` is the passing of time that a live engine was told of when no row came."""
+    if name == "advance":
+        engine.advance(given["now"])
+    else:
+        engine.command(name, **given)
+
+
+def _received(engine: Engine, rows: Iterable[ev.Row]) -> Iterator[ev.Event]:
+    rows = iter(rows)
+    while part := list(islice(rows, AT_ONCE)):
+        engine.receive(part)
+        yield from engine.events()
+
+
+def died(path: Path) -> bool:
+    """Whether the file was left in write-ahead mode: it is being written, or its program died."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(20)
+    except OSError:
+        return False
+    return len(head) == 20 and head.startswith(b"SQLite format 3\0") and head[18] == 2
+
+
+def rescue(path: Path, engine_for: Callable[[Outing], Engine] | None = None) -> Outing:
+    """Repairs one outing whose program died, and closes what was open by replaying its samples.
+
+    What the file holds already is kept when the replay says something else (other versions, thinned samples): then
+    only the file is repaired. The folder's lock must be held: a running outing must not be touched.
+    """
+    with _edited(path) as db:
+        verdict = db.execute("PRAGMA integrity_check(1)").fetchone()[0]
+        if verdict != "ok":
+            raise CouldNot(f"{path}: is damaged beyond its log ({verdict}); use another copy of the file")
+        one_file(db)
+    outing = of.load_outing(path)
+    if outing.meta.get("ended") != RUNNING:
+        return outing
+    more = _missing(outing, engine_for(outing)) if engine_for and not outing.meta.get("thinned") else None
+    with _edited(path) as db:
+        db.execute("BEGIN IMMEDIATE")
+        of.put_events(db, more or [])
+        of.put_meta(db, {"ended": "rescued", "rescued_whole": more is not None})
+        db.execute("COMMIT")
+    return of.load_outing(path)
+
+
+def _missing(outing: Outing, engine: Engine) -> list[ev.Event] | None:
+    """What a replay says beyond what is stored; None when it contradicts it."""
+    stored = {table: [schema.to_row(e) for e in getattr(outing, table)] for table in schema.EVENTS}
+    seen = dict.fromkeys(stored, 0)
+    more: list[ev.Event] = []
+    used = {float(f[1]) for f in outing.fixes if f[7]}
+    for event in rerun(outing, engine):
+        table = schema.TABLE_OF.get(type(event))
+        if isinstance(event, ev.SpeedFix):
+            if event.time not in used:
+                more.append(event)
+        elif table is not None:
+            at = seen[table]
+            if at >= len(stored[table]):
+                more.append(event)
+            elif repr(stored[table][at]) != repr(schema.to_row(event)):  # repr: NaN equals NaN
+                return None
+            seen[table] = at + 1
+    return more if all(seen[t] >= len(stored[t]) for t in stored) else None
+
+
+def rescue_folder(folder: Path, engine_for: Callable[[Outing], Engine] | None = None) -> list[tuple[Path, str | None]]:
+    """Every outing there whose program died: (file, None or why it could not be repaired). Its lock must be held."""
+    done: list[tuple[Path, str | None]] = []
+    for left in folder.glob(".*.outing.*.new*"):
+        left.unlink(missing_ok=True)  # never got its name: nothing was recorded in it
+    for path in sorted(folder.glob("*.outing")):
+        if died(path):
+            try:
+                rescue(path, engine_for)
+                done.append((path, None))
+            except (CouldNot, Refused, ValueError) as e:
+                done.append((path, str(e)))
+    return done
+
+
+@contextmanager
+def _edited(path: Path) -> Iterator[sqlite3.Connection]:
+    try:
+        with closing(sqlite3.connect(path, isolation_level=None, timeout=10.0)) as db:
+            db.execute("PRAGMA synchronous = FULL")
+            yield db
+    except sqlite3.Error as e:
+        raise CouldNot(f"{path}: cannot be changed ({e}); check write rights, free space and the file itself") from None
+
+
+def add_note(path: Path, note: Note) -> None:
+    """Adds a note to an outing file of this machine, or replaces the one with the same uuid."""
+    with of.opened(path):  # refuses what is none of ours before anything is written
+        pass
+    with _edited(path) as db:
+        of.put_note(db, note)
+
+
+def set_tag(path: Path, name: str, value: str) -> None:
+    """Sets a tag of an outing file of this machine (kit, foot_forward, ...)."""
+    with of.opened(path):
+        pass
+    with _edited(path) as db:
+        of.put_tag(db, name, value)
