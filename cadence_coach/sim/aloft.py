@@ -220,7 +220,7 @@ def measure(r: Ride, pumps: Pumps, end: int | None = None) -> list[dict[str, Any
     The onset is the first upward crossing of 1 g after the low of the glide before: a landing shoulder above 1 g belongs to the
     push. The travel of the last pump is taken over its planned period, and is None where the ride ends within it.
     """
-    n, out = r.n, []
+    n, out, periods = r.n, [], []
     end = len(n) if end is None else end
     for k in range(len(pumps)):
         planned, period = r.onsets[k], pumps.period[k]
@@ -232,10 +232,13 @@ def measure(r: Ride, pumps: Pumps, end: int | None = None) -> list[dict[str, Any
         ups = _crossings(n, low, top, True)
         downs = _crossings(n, top, min(top + round(period / DT), end - 1), False)
         if not len(ups) or not len(downs):
-            break
+            if planned >= end * DT:
+                break
+            continue
         out.append({"onset_s": ups[0] * DT, "peak_s": top * DT, "push_end_s": downs[0] * DT, "peak_g": float(n[top])})
+        periods.append(period)
     for k, pump in enumerate(out):
-        until = out[k + 1]["onset_s"] if k + 1 < len(out) else pump["onset_s"] + pumps.period[k]
+        until = out[k + 1]["onset_s"] if k + 1 < len(out) else pump["onset_s"] + periods[k]
         a, b = round(pump["onset_s"] / DT), round(until / DT)
         pump["travel_m"] = float(np.ptp(r.body[a : b + 1])) if b < end else None
     return out
