@@ -87,6 +87,8 @@ def _call(function: object, name: str, argv: list[str]) -> int:
     except typer.Abort:
         raise KeyboardInterrupt from None
     except typer.Exit as leave:
+        if isinstance(leave.__cause__, KeyboardInterrupt):
+            raise KeyboardInterrupt from None
         code = leave.exit_code
     return code if isinstance(code, int) else 0
 

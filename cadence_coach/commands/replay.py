@@ -1,0 +1,54 @@
+"""replay: pumps, attempts and flights of recordings, found by the live program."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def replay(
+    recordings: Annotated[
+        list[str], typer.Argument(help="Folders with accel.csv, CSV files, or sim:KIND:SEED.", metavar="REC...")
+    ],
+    json: Annotated[
+        Path | None,
+        typer.Option(help="Write all that was found as JSON; for several recordings a folder.", metavar="OUT"),
+    ] = None,
+    profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML), for the band, cues and clicks.")] = None,
+) -> None:
+    """Find every pump, attempt and flight in recordings, as it would have been found live, and show the flights.
+
+    Times in the table count from the start of a recording, in the JSON they are the recording's own. The JSON's keys
+    are in the README. Exit code 0: done, what was skipped is said; 2: a recording is not one, nothing is written.
+
+    Example: cadence-coach replay lake/ --json lake.json
+    """
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from cadence_coach.commands.flight_table import attempt_lines, flight_lines, unused_line
+    from cadence_coach.commands.replaying import engine_for, outputs, replay_source
+    from cadence_coach.sources import open_source
+
+    names = []
+    for spec in recordings:  # all are looked at before any is worked on
+        source = open_source(spec)
+        names.append(source.name)
+        source.close()
+    places = outputs(names, json)
+    make_engine = engine_for(profile)
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        whole = bar.add_task("replay", total=len(recordings))
+        for i, (spec, place) in enumerate(zip(recordings, places, strict=True)):
+            source = open_source(spec)
+            found = replay_source(source, make_engine(), lambda share, i=i: bar.update(whole, completed=i + share))
+            if place:
+                found.write(place)
+            lines = [*flight_lines(found), *attempt_lines(found), unused_line(found, source.notes)]
+            if len(recordings) > 1:
+                lines = [f"{source.name}:", *lines, ""]
+            print("\n".join(lines), flush=True)
+    if json:
+        print(f"Written: {json}")

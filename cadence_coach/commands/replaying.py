@@ -1,0 +1,52 @@
+"""A source driven through the engine as fast as it goes: what replay and demo share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from cadence_coach import VERSIONS
+from cadence_coach.errors import Refused
+from cadence_coach.sources import Source
+from cadence_coach.store.replay_json import Replayed
+
+
+def engine_for(profile: Path | None) -> Callable[[], Any]:
+    """What makes a fresh engine for a profile; the band is worked out once. Without a profile an invented rider's."""
+    from cadence_coach.core.engine import Engine
+    from cadence_coach.core.settings import Settings
+    from cadence_coach.foil.band import band_table
+    from cadence_coach.foil.profile import demo_profile, load_profile
+
+    band = band_table((load_profile(profile) if profile else demo_profile()).setup)
+    return lambda: Engine(Settings(), band)
+
+
+def replay_source(source: Source, engine: Any, told: Callable[[float], None] = lambda share: None) -> Replayed:
+    """Everything the engine finds in a source; `told` hears the share that is done after every list of rows."""
+    found = Replayed(source.start_s, VERSIONS)
+    try:
+        for rows in source:
+            engine.receive(rows)
+            found.take(engine.events())
+            told(source.progress() or 0.0)
+        engine.end()
+        found.take(engine.events())
+    finally:
+        source.close()
+    return found
+
+
+def outputs(names: list[str], out: Path | None) -> list[Path | None]:
+    """Where the JSON of each recording goes: `out` itself for one, out/NAME.json for several or when it is a folder."""
+    if out is None:
+        return [None] * len(names)
+    if len(names) == 1 and not out.is_dir():
+        return [out]
+    if out.exists() and not out.is_dir():
+        raise Refused(f"{out}: is a file; for several recordings give a folder")
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice:
+        raise Refused(f"{twice}: two recordings of this name would both be written to {out}/{twice}.json; rename one")
+    return [out / f"{name}.json" for name in names]
