@@ -87,9 +87,9 @@ def _call(function: object, name: str, argv: list[str]) -> int:
     except typer.Abort:
         raise KeyboardInterrupt from None
     except typer.Exit as leave:
-        if isinstance(leave.__cause__, KeyboardInterrupt):
-            raise KeyboardInterrupt from None
         code = leave.exit_code
+    if code == 130:  # how some versions of typer pass it on
+        raise KeyboardInterrupt
     return code if isinstance(code, int) else 0
 
 
