@@ -1,1 +1,1 @@
-"""What the rider hears: PCM by frame number (pure, numpy) and the sinks that play it, opened by name."""
+"""What the rider hears: sounds as PCM placed by frame number, and the sinks that play them. It never decides when to speak."""

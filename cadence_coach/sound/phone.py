@@ -112,9 +112,10 @@ class PhoneSink:
                 self._read_clock()
 
     def _feed(self) -> None:
-        """Fill Java's queue; after a pause go on where its stream has got to."""
+        """Fill Java's queue; after a pause go on a block beyond where its stream has got to."""
         assert self._mixer is not None
-        self._next = max(self._next, self._counts["written"])
+        if self._next < self._counts["written"]:
+            self._next = self._counts["written"] + BLOCK
         for _ in range(DEPTH - self._counts["waiting"]):
             sound = self._mixer.take(self._next, BLOCK)
             pcm = np.rint(sound * np.float32(32767)).astype("<i2").tobytes()

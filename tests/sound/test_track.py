@@ -1,0 +1,107 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from cadence_coach.core import events as ev
+from cadence_coach.errors import Refused
+from cadence_coach.sound import cues, speech
+from cadence_coach.sound.mixer import limited
+from cadence_coach.sound.pcm import read_wav, to_int16
+from cadence_coach.sound.score import message
+from cadence_coach.sound.track import FILE_VOLUME_DB, chunks, render_events, write_wav
+
+RATE = 48000
+GAIN = np.float32(10 ** (FILE_VOLUME_DB / 20))
+
+
+def summary(known: float, spoken=("n_34", "seconds", "n_61", "pumps"), sentence="clean") -> ev.Summary:
+    return ev.Summary(known, known, 0, (), spoken, sentence)
+
+
+def click(time: float, known: float) -> ev.Click:
+    return ev.Click(time, known, "click", 0.6, "rider")
+
+
+def where(track: np.ndarray, pcm: np.ndarray) -> list[int]:
+    """Frames on which exactly this sound begins, alone."""
+    wanted = limited(pcm * GAIN)
+    probe = int(np.argmax(np.abs(wanted)))
+    hits = np.flatnonzero(track == wanted[probe]) - probe
+    return [int(h) for h in hits if h >= 0 and np.array_equal(track[h : h + len(wanted)], wanted)]
+
+
+def test_clicks_and_cues_on_their_frames():
+    clicks = [click(2 + k * 0.6123, 1.6 + k * 0.6123) for k in range(9)]
+    track = render_events([*clicks, ev.Cue(9.0, 9.02, "bigger", "size 0.4 < 0.6")], 14, RATE)
+    assert len(track) == 14 * RATE
+    assert where(track, cues.pcm("click", RATE)) == [round(c.time * RATE) for c in clicks]
+    assert where(track, message("bigger", "en", RATE)) == [round(9.02 * RATE)]
+
+
+def test_a_file_is_the_same_sound(tmp_path):
+    events = [click(0.5, 0.2), ev.Cue(1.0, 1.0, "quicker", ""), summary(4.0), click(11.9, 11.0)]
+    seen: list[float] = []
+    frames = write_wav(tmp_path / "heard.wav", events, 12.34, RATE, progress=seen.append)
+    sound, rate = read_wav(tmp_path / "heard.wav")
+    whole = render_events(events, 12.34, RATE)
+    assert (frames, rate) == (round(12.34 * RATE), RATE)
+    assert np.array_equal(to_int16(whole).astype(np.float32) / np.float32(32768), sound)
+    assert seen[-1] == pytest.approx(12.34) and len(seen) == 13
+    assert np.max(np.abs(whole)) < 1
+
+
+def test_the_summary_is_heard_whole_and_a_new_start_silences_it():
+    alone = render_events([summary(1.0)], 12, RATE)
+    words = speech.pcm(("n_34", "seconds", "n_61", "pumps", "pause", "clean"), "en", RATE)
+    assert where(alone, words) == [RATE]
+    start = ev.AttemptStarted(2.0, 2.05, 1, "run_up", 1.8)
+    cut = render_events([summary(1.0), start, click(4.0, 3.5)], 12, RATE)
+    assert np.array_equal(cut[: round(2.05 * RATE)], alone[: round(2.05 * RATE)])
+    assert not cut[round(2.08 * RATE) : 4 * RATE].any()
+    assert cut[4 * RATE : 4 * RATE + 2000].any()
+
+
+def test_one_message_at_a_time():
+    events = [ev.Cue(1.0, 1.0, "turn_back", "far"), ev.Cue(1.2, 1.2, "time_limit", "long")]
+    track = render_events(events, 12, RATE)
+    first = message("turn_back", "en", RATE)
+    second = where(track, message("time_limit", "en", RATE))
+    assert where(track, first) == [RATE]
+    assert second and second[0] >= RATE + len(first)
+
+
+def test_a_cue_breaks_into_the_summary():
+    track = render_events([summary(1.0), ev.Cue(1.5, 1.5, "all_right", "impact")], 12, RATE)
+    begins = where(track, message("all_right", "en", RATE))
+    assert len(begins) == 1 and 1.5 * RATE <= begins[0] <= 1.8 * RATE
+
+
+def test_listening_to_the_detector():
+    onsets = [ev.Onset(1 + k * 0.55, 1.05 + k * 0.55, k) for k in range(12)]
+    track = render_events(onsets, 9, RATE, click_every_onset=True)
+    assert where(track, cues.pcm("tick", RATE)) == [round(o.time * RATE) for o in onsets]
+    assert not render_events(onsets, 9, RATE).any()
+
+
+def test_words_can_be_left_out():
+    correction, safety = message("lighter", "en", RATE, "needed"), message("turn_back", "en", RATE, "needed")
+    assert np.array_equal(correction, cues.pcm("lighter", RATE))
+    assert len(safety) > len(cues.pcm("turn_back", RATE)) + RATE // 4
+    assert np.array_equal(message("turn_back", "en", RATE, "none"), cues.pcm("turn_back", RATE))
+    assert not np.array_equal(message("lighter", "de", RATE)[-9000:], message("lighter", "en", RATE)[-9000:])
+    with pytest.raises(Refused, match="words 'some'"):
+        render_events([], 1, RATE, words="some")
+    with pytest.raises(Refused, match="language"):
+        render_events([], 1, RATE, lang="xx")
+
+
+def test_long_outings_go_through_in_bounded_pieces():
+    """An hour of clicks, taken chunk by chunk: no chunk over a second, each click where it belongs."""
+    events = (click(1 + k * 0.5, 0.8 + k * 0.5) for k in range(7000))
+    frames = clicks = 0
+    for chunk in chunks(events, 3600, 8000):
+        assert len(chunk) <= 8000
+        clicks += int(chunk[0] == 0 and chunk[1:200].any()) + int(chunk[4001:4200].any())
+        frames += len(chunk)
+    assert (frames, clicks) == (3600 * 8000, 7000)
