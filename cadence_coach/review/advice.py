@@ -2,7 +2,8 @@
 
 A rule looks at the flights that are the rider's own (no rope drill, not carried, no hole in the data) and answers with an
 Advice or with None. The order of RULES is the order of what costs most: whoever does not get going has no cadence to mend.
-A focus that rider or coach has set goes first, as long as its rule still holds. Never a cause that the body cannot show
+A focus that rider or coach has set goes first, as long as its rule still holds. Values shared with the live coach are
+taken from `core.rules`. Never a cause that the body cannot show
 (nose angle, ride height, pressure under a foot).
 """
 
@@ -13,28 +14,18 @@ from collections.abc import Callable, Sequence
 import attrs
 import numpy as np
 
+from cadence_coach.core import rules
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.figures import HELD, Looked
-
-FOCUSES = ("start", "size", "cadence", "hold", "even", "push", "rest")
 
 FEW_TRIES = 3
 START_HOLDS = 0.6
 """Three of five tries: what the ladder asks of a start."""
-SLOW_TO_PUSH_S = 0.8
 FIRST_SLOWER = 1.12
 """First periods of tries that died against those that held: more than two spreads of a usual 5 % start."""
 
-SIZE_FROM = 6
-SIZE_SHORT = 0.85
-QUICK_OWN = 1.10
-QUICK_PER_MIN = 114.0
 NOT_LIGHT = 0.8
 """The push is as high as needed, but the glide is less light than this share of what is needed."""
-
-FADE_SHARE = 0.08
-FADE_CVS = 2.0
-HARD_START = 1.15
 
 BAND_FROM = 10
 OUT_OF_BAND = 0.5
@@ -42,18 +33,16 @@ OUT_OF_BAND = 0.5
 
 EVEN_FROM = 10
 UNEVEN = 0.06
-"""Above the 5 % that counts as clean, and above what the beat can be predicted with."""
-CLEAN = 0.05
+"""Over the 5 % that counts as clean, and over what the live coach takes for a steady rider."""
 
-PUSH_MOVES = 0.05
-"""Push share that leaves the rider's own median by more than this is heard by the live coach, too."""
+SHARE_MOVES = 0.05
+"""The live coach speaks of a push that has moved by this much, too."""
 
 END_SHARE = 0.10
-REST_TIMES = 2.0
-REST_LEAST_S = 120.0
-"""Rest after a flight: twice its length, at least two minutes."""
+"""Quicker by half of this and smaller by this: clear of the scatter of ten pumps (4 % / sqrt 10 and 8 % / sqrt 10)."""
 
 HALF = 0.5
+"""A fault that shows in fewer flights than this does not repeat."""
 
 
 @attrs.frozen
@@ -111,8 +100,10 @@ def start(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
         return None
     why = [f"{_of(held, tries, 'run-up or step starts')} reached {HELD} pumps."]
     pushes = [a.landing_to_push_s for a in tries if a.landing_to_push_s is not None]
-    if pushes and _median(pushes) > SLOW_TO_PUSH_S:
-        why.append(f"From landing to the first push you took {_median(pushes):.1f} s in the middle; {SLOW_TO_PUSH_S} s is late.")
+    if pushes and _median(pushes) > rules.SLOW_FIRST_PUSH_S:
+        why.append(
+            f"From landing to the first push you took {_median(pushes):.1f} s in the middle; {rules.SLOW_FIRST_PUSH_S} s is late."
+        )
         return Advice(
             "start: late push",
             "start",
@@ -148,9 +139,9 @@ def start(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
 
 
 def size(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
-    """Size under SIZE_SHORT of what level flight needs at that cadence, in half of the flights with SIZE_FROM pumps."""
-    seen = [f for f in flights if f.pumps >= SIZE_FROM and f.size_ratio is not None]
-    small = [f for f in seen if f.size_ratio is not None and f.size_ratio < SIZE_SHORT]
+    """Size under rules.SIZE_SHARE of what level flight needs at that cadence, in half of the flights with rules.SIZE_PUMPS pumps."""
+    seen = [f for f in flights if f.pumps >= rules.SIZE_PUMPS and f.size_ratio is not None]
+    small = [f for f in seen if f.size_ratio is not None and f.size_ratio < rules.SIZE_SHARE]
     if len(small) < 2 or len(small) < HALF * len(seen):
         return None
     has = _median([f.size_g or 0.0 for f in small])
@@ -161,8 +152,12 @@ def size(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
         f"{100 * needs:.0f} % at that cadence (estimate)."
     ]
     best = looked.figures.flights[looked.figures.best].cadence_hz if looked.figures.best is not None else None
-    if 60.0 * cadence > QUICK_PER_MIN or (best is not None and cadence > QUICK_OWN * best):
-        own = f"; your best flight had {_per_min(best)}" if best is not None and cadence > QUICK_OWN * best else ""
+    if cadence > rules.QUICK_CADENCE or (best is not None and cadence > rules.QUICK_FACTOR * best):
+        own = (
+            f"; your best flight had {_per_min(best)}"
+            if best is not None and cadence > rules.QUICK_FACTOR * best
+            else ""
+        )
         why.append(f"They came quickly: {_per_min(cadence)}{own}.")
         says, rule = "Quick and small: slow the beat a little and use more leg.", "size: quick and small"
     elif (
@@ -182,8 +177,16 @@ def cadence(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     """More than OUT_OF_BAND of the pumping time on one side of the band, in half of the flights with BAND_FROM pumps."""
     seen = [f for f in flights if f.pumps >= BAND_FROM and f.in_band is not None]
     for side, says, practise in (
-        ("below_band", "Pump quicker.", "Take the click at your target on land first, then in the first ten pumps of a flight."),
-        ("above_band", "Slow the beat and make each pump bigger.", "Ten pumps as slow and as deep as you can hold, then look."),
+        (
+            "below_band",
+            "Pump quicker.",
+            "Take the click at your target on land first, then in the first ten pumps of a flight.",
+        ),
+        (
+            "above_band",
+            "Slow the beat and make each pump bigger.",
+            "Ten pumps as slow and as deep as you can hold, then look.",
+        ),
     ):
         out = [f for f in seen if (getattr(f, side) or 0.0) > OUT_OF_BAND]
         if len(out) >= 2 and len(out) >= HALF * len(seen):
@@ -205,10 +208,10 @@ def _band(looked: Looked, flights: Sequence[FlightFigures]) -> tuple[float, floa
     return float(np.nanmedian(lows)), float(np.nanmedian(highs))
 
 
-def hold(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
-    """Late cadence under early by max(FADE_SHARE, FADE_CVS x CV) in half of the long flights."""
+def fade(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
+    """Late cadence under early by max(rules.FADE_LEAST, rules.FADE_CVS x CV) in half of the long flights."""
     seen = [f for f in flights if f.drift is not None]
-    faded = [f for f in seen if -(f.drift or 0.0) > max(FADE_SHARE, FADE_CVS * (f.steadiness or 0.0))]
+    faded = [f for f in seen if -(f.drift or 0.0) > max(rules.FADE_LEAST, rules.FADE_CVS * (f.steadiness or 0.0))]
     if not faded or len(faded) < HALF * len(seen):
         return None
     early = _median([f.cadence_early_hz or 0.0 for f in faded])
@@ -216,21 +219,21 @@ def hold(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     why = [
         f"In {_of(faded, seen, 'long flights')} the beat slipped from {_per_min(early)} to {_per_min(late)}.",
     ]
-    hard = [f for f in faded if f.size_early_g and f.size_g and f.size_early_g > HARD_START * f.size_g]
+    hard = [f for f in faded if f.size_early_g and f.size_g and f.size_early_g > rules.HARD_START * f.size_g]
     if len(hard) >= HALF * len(faded):
         more = _median([100.0 * ((f.size_early_g or 0.0) / (f.size_g or 1.0) - 1.0) for f in hard])
         why.append(f"The first eight pumps were {more:.0f} % bigger than the rest.")
         return Advice(
-            "hold: started too hard",
-            "hold",
+            "fade: started too hard",
+            "fade",
             "Start softer: the first eight pumps cost you the rest.",
             tuple(why),
             "Leave the first eight pumps a notch smaller than they want to be, then keep that size.",
             _indices(faded),
         )
     return Advice(
-        "hold: beat slipped",
-        "hold",
+        "fade: beat slipped",
+        "fade",
         "Rest longer, then hold the beat to the end.",
         tuple(why),
         "Fewer tries, rested, each with one wish: the last ten pumps as quick as the first ten.",
@@ -266,17 +269,19 @@ def ending(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     )
 
 
-def even(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
+def steadiness(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     """Coefficient of variation over UNEVEN in half of the flights with EVEN_FROM pumps, without a fade that explains it."""
     seen = [f for f in flights if f.pumps >= EVEN_FROM and f.steadiness is not None]
     rough = [f for f in seen if (f.steadiness or 0.0) > UNEVEN]
     if len(rough) < 2 or len(rough) < HALF * len(seen):
         return None
     cv = 100.0 * _median([f.steadiness or 0.0 for f in rough])
-    why = (f"In {_of(rough, seen, 'flights')} the time from pump to pump varied by {cv:.0f} %; {100 * CLEAN:.0f} % is clean.",)
+    why = (
+        f"In {_of(rough, seen, 'flights')} the time from pump to pump varied by {cv:.0f} %; {100 * rules.CLEAN:.0f} % is clean.",
+    )
     return Advice(
-        "even",
-        "even",
+        "steadiness",
+        "steadiness",
         "Even out the beat.",
         why,
         "On land with the click: three sets of 60, until the lock is 0.95. On the water: let the click run from pump six.",
@@ -284,10 +289,10 @@ def even(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     )
 
 
-def push(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
-    """The push share moves by more than PUSH_MOVES from early to late, in half of the long flights."""
+def timing(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
+    """The push share moves by more than SHARE_MOVES from early to late, in half of the long flights."""
     seen = [f for f in flights if f.last is not None]
-    moved = [f for f in seen if f.last is not None and abs(f.last.push_share) > PUSH_MOVES]
+    moved = [f for f in seen if f.last is not None and abs(f.last.push_share) > SHARE_MOVES]
     if len(moved) < 2 or len(moved) < HALF * len(seen):
         return None
     change = _median([100.0 * f.last.push_share for f in moved if f.last])
@@ -296,19 +301,30 @@ def push(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
         f"In {_of(moved, seen, 'long flights')} the push took {abs(change):.0f} % of a pump "
         f"{'more' if longer else 'less'} in the last ten pumps than before.",
     )
-    says = "Keep the push short when you tire: stand up, do not press." if longer else "Keep pushing to the end of the leg."
-    return Advice("push", "push", says, why, "Listen for the second half of the push: peak to light, always the same length.", _indices(moved))
+    says = (
+        "Keep the push short when you tire: stand up, do not press."
+        if longer
+        else "Keep pushing to the end of the leg."
+    )
+    return Advice(
+        "timing",
+        "timing",
+        says,
+        why,
+        "Listen for the second half of the push: peak to light, always the same length.",
+        _indices(moved),
+    )
 
 
 def rest(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
-    """The legs went, and the rests before that were shorter than REST_TIMES the flight and REST_LEAST_S."""
+    """The legs went, and the rests before that were shorter than rules.REST_FACTOR the flight and rules.REST_LEAST_S."""
     went = looked.figures.legs_went_s
     if went is None:
         return None
     short = []
     pairs = list(zip(looked.outing.attempts, looked.outing.attempts[1:], strict=False))
     for earlier, later in pairs:
-        wanted = max(REST_LEAST_S, REST_TIMES * (earlier.time - earlier.start))
+        wanted = max(rules.REST_LEAST_S, rules.REST_FACTOR * (earlier.time - earlier.start))
         if later.start <= went and later.start - earlier.time < wanted:
             short.append(later.start - earlier.time)
     why = [f"After {went / 60.0:.0f} min your last three tries fell under 60 % of your best three."]
@@ -317,7 +333,7 @@ def rest(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     why.append(f"{len(short)} rests before that were too short, {_median(short):.0f} s in the middle.")
     return Advice(
         "rest",
-        "rest",
+        None,
         "Rest longer between tries, and stop when the legs go.",
         tuple(why),
         "Twice the flight, at least two minutes; after a minute aloft five.",
@@ -328,10 +344,10 @@ RULES: tuple[Callable[[Looked, Sequence[FlightFigures]], Advice | None], ...] = 
     start,
     size,
     cadence,
-    hold,
+    fade,
     ending,
-    even,
-    push,
+    steadiness,
+    timing,
     rest,
 )
 
@@ -342,15 +358,41 @@ def _numbers_alone(looked: Looked, flights: Sequence[FlightFigures]) -> Advice:
         tries = len(looked.outing.attempts)
         said = f"{tries} tries, none with three pumps." if tries else "No try was found in this outing."
         says = "Get three pumps: that makes a flight." if tries else "Nothing to judge yet."
-        return Advice("none", "start" if tries else None, says, (said,), "Have the start shown to you, then short tries with rests.")
+        return Advice(
+            "none",
+            "start" if tries else None,
+            says,
+            (said,),
+            "Have the start shown to you, then short tries with rests.",
+        )
     if not flights:
         why = "All flights were in a rope drill, carried by swell or wake, or have holes in the data."
-        return Advice("none", None, "Nothing of your own to judge in this outing.", (why,), "Fly on your own once, then look again.")
+        return Advice(
+            "none",
+            None,
+            "Nothing of your own to judge in this outing.",
+            (why,),
+            "Fly on your own once, then look again.",
+        )
     long = [f for f in flights if f.pumps >= EVEN_FROM and f.steadiness is not None]
-    if long and _median([f.steadiness or 0.0 for f in long]) <= CLEAN:
+    if long and _median([f.steadiness or 0.0 for f in long]) <= rules.CLEAN:
         cv = 100.0 * _median([f.steadiness or 0.0 for f in long])
         why = f"{len(long)} flights with ten pumps and more, {cv:.1f} % from pump to pump, no fade, size as needed."
-        return Advice("clean", None, "Clean. The same again, a little longer.", (why,), "Take the next rung of the ladder.", _indices(long))
+        return Advice(
+            "clean",
+            None,
+            "Clean. The same again, a little longer.",
+            (why,),
+            "Take the next rung of the ladder.",
+            _indices(long),
+        )
     best = max(flights, key=lambda f: f.own_s)
     why = f"Best flight {best.own_s:.0f} s with {best.pumps} pumps; no rule found a fault that repeats."
-    return Advice("numbers", None, "Nothing stands out. More flights like your best.", (why,), "Repeat what you did in the best flight.", (best.flight,))
+    return Advice(
+        "numbers",
+        None,
+        "Nothing stands out. More flights like your best.",
+        (why,),
+        "Repeat what you did in the best flight.",
+        (best.flight,),
+    )

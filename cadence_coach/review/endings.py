@@ -56,9 +56,9 @@ def signs(outing: Outing, flight: ev.FlightEnded) -> Signs | None:
     part = outing.accel[first : last + 1]
     part = part[np.isfinite(part).all(axis=1)]
     magnitude = np.linalg.norm(part[:, 1:4], axis=1) / G
-    times, angle = tilt(outing, max(0.0, flight.start), end + LOOK_AFTER_S)
-    before, after = angle[times < end - 1.5], angle[times > end + 2.5]
-    tipped = float(np.median(after) - np.median(before)) if len(before) and len(after) else 0.0
+    times, angle = tilt(outing, flight.start, end + LOOK_AFTER_S, (flight.start + 1.5, end - 1.5))
+    after = angle[times > end + 2.5]
+    tipped = float(np.nanmedian(after)) if np.isfinite(after).any() else 0.0
     return Signs(
         free_fall_s=_longest(part[:, 0], magnitude < FREE_FALL_G),
         blow_g=float(magnitude.max()),

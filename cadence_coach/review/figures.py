@@ -9,6 +9,7 @@ import attrs
 import numpy as np
 
 from cadence_coach.core import events as ev
+from cadence_coach.core import rules
 from cadence_coach.core.targets import BandTable
 from cadence_coach.review import stats
 from cadence_coach.review.cues import CueFigures, click_lock, cue_figures
@@ -24,9 +25,6 @@ HELD = 5
 SET_PAUSE_S = 240.0
 """A pause this long between tries ends a set: swimming back and climbing up takes one to three minutes (common practice,
 no source)."""
-
-LEGS_SHARE = 0.60
-"""Legs gone: the last three tries under this share of the outing's best three (seconds on the rider's own)."""
 
 ENDED_TAG, HELPED_TAG = "ended_by:", "helped:"
 """Names of the tags by which rider or coach corrects flight N: `ended_by:N` an ending, `helped:N` "swell", "wake" or "no"."""
@@ -139,8 +137,9 @@ def look(
 
 
 def armed(outing: Outing) -> str | None:
-    """What the outing was armed for ("dock", "step", "rope", "rope_drill", "land"), None where nothing was said."""
-    value = outing.tags.get("armed") or outing.settings.get("armed")
+    """What the outing was armed for (one of `core.settings.STARTS`), None where nothing was said. A tag `start` set
+    afterwards goes before the setting."""
+    value = outing.tags.get("start") or outing.settings.get("start")
     return str(value) if value else None
 
 
@@ -180,7 +179,7 @@ def _outing_figures(outing: Outing, flights: tuple[FlightFigures, ...], columns:
         rests_s=tuple(
             later.start - earlier.time for earlier, later in zip(outing.attempts, outing.attempts[1:], strict=False)
         ),
-        legs_went_s=_legs_went(outing.attempts, seconds),
+        legs_went_s=_legs_went(outing.attempts),
         helped=tuple(f.flight for f in flights if f.helped),
         rope=tuple(f.flight for f in flights if f.own_s == 0.0),
         cues=tuple(_cue(cue, flights, columns) for cue in outing.cues),
@@ -210,8 +209,12 @@ def _starts(outing: Outing, flights: Sequence[FlightFigures]) -> dict[str, Start
             tries=len(tries),
             flights=sum(a.flight is not None for a in tries),
             held=sum(a.pumps >= HELD for a in tries),
-            landing_to_push_s=stats.middle(np.array([a.landing_to_push_s for a in tries if a.landing_to_push_s is not None])),
-            first_periods_s=tuple(float(p) for p in np.median([f.first_periods_s for f in begun], axis=0)) if begun else (),
+            landing_to_push_s=stats.middle(
+                np.array([a.landing_to_push_s for a in tries if a.landing_to_push_s is not None])
+            ),
+            first_periods_s=tuple(float(p) for p in np.median([f.first_periods_s for f in begun], axis=0))
+            if begun
+            else (),
         )
     return kinds
 
@@ -240,12 +243,14 @@ def _sets(attempts: Sequence[ev.AttemptEnded], seconds: dict[int, float]) -> tup
     return tuple(sets)
 
 
-def _legs_went(attempts: Sequence[ev.AttemptEnded], seconds: dict[int, float]) -> float | None:
-    """End of the third of the first three tries in a row under LEGS_SHARE of the best three before them."""
-    aloft = [seconds.get(a.flight, 0.0) if a.flight is not None else 0.0 for a in attempts]
-    for i in range(6, len(aloft) + 1):
-        best = sum(sorted(aloft[:i])[-3:])
-        if sum(aloft[i - 3 : i]) < LEGS_SHARE * best:
+def _legs_went(attempts: Sequence[ev.AttemptEnded]) -> float | None:
+    """End of the first try at which the last LEGS_OF tries have fallen under LEGS_SHARE of the best LEGS_OF, in pumps; the
+    live coach says it then."""
+    pumps = [a.pumps for a in attempts]
+    n = rules.LEGS_OF
+    for i in range(2 * n, len(pumps) + 1):
+        best = sorted(pumps[:i])[-n:]
+        if best[0] >= rules.LEGS_LEAST_PUMPS and sum(pumps[i - n : i]) < rules.LEGS_SHARE * sum(best):
             return float(attempts[i - 1].time)
     return None
 

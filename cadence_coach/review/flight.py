@@ -8,18 +8,14 @@ import attrs
 import numpy as np
 
 from cadence_coach.core import events as ev
+from cadence_coach.core import rules
 from cadence_coach.review import stats
 from cadence_coach.review.pumps import Pumps
 from cadence_coach.review.track import GOOD_FIXES, Track
 
-EARLY = slice(3, 11)
-"""Pumps 4-11: the first three are the start, not yet the flight."""
-
-LATE = slice(-10, -2)
-"""The last eight before the final two: the final two belong to the end."""
-
-TWO_ENDS = 18
-"""Pumps from which early and late are two figures and no longer one."""
+EARLY = slice(rules.EARLY[0] - 1, rules.EARLY[1])
+LATE = slice(-rules.LATE - rules.LATE_LEAVES, -rules.LATE_LEAVES)
+"""The first three pumps are the start, the final two the end; the word after the flight takes the same windows."""
 
 SLOPE_FROM = 8
 """Pumps from which a fade is given."""
@@ -130,7 +126,7 @@ class FlightFigures:
 
     @property
     def drift(self) -> float | None:
-        """Late cadence / early cadence - 1; None under TWO_ENDS pumps."""
+        """Late cadence / early cadence - 1; None under rules.TWO_CADENCES pumps."""
         if self.cadence_early_hz is None or self.cadence_late_hz is None:
             return None
         return self.cadence_late_hz / self.cadence_early_hz - 1.0
@@ -158,7 +154,7 @@ def flight_figures(
     rope = max(0.0, done.start - attempt.start) if attempt is not None and done.started_by == "rope" else 0.0
     n = len(pumps)
     minutes = (pumps.onset - done.start) / 60.0
-    two_ends = n >= TWO_ENDS
+    two_ends = n >= rules.TWO_CADENCES
     size, needed = stats.middle(pumps.size_g), stats.middle(pumps.needed_g)
     t, speed = track.within(done.start + SPEED_SETTLES_S, done.time)
     has_speed = len(t) >= GOOD_FIXES

@@ -55,7 +55,9 @@ class Pumps:
     @property
     def parts_s(self) -> np.ndarray:
         """Catch, shove, ease, gather [s]; shape [4, n]."""
-        return np.array([self.peak - self.onset, self.push_end - self.peak, self.low - self.push_end, self.end - self.low])
+        return np.array(
+            [self.peak - self.onset, self.push_end - self.peak, self.low - self.push_end, self.end - self.low]
+        )
 
     @property
     def parts(self) -> np.ndarray:
@@ -83,8 +85,9 @@ class Pumps:
 
 def pumps_of(cycles: Sequence[ev.CycleDone], track: Track, table: BandTable | None) -> Pumps:
     """Columns of a flight's cycles, with the speed and the band that go with each."""
+    whole = [c for c in cycles if c.whole]  # a last one without a next onset has no period of its own
     columns = np.array(
-        [(c.onset, c.time, c.peak, c.push_end, c.low, c.peak_g, c.lowest_g, c.size_g, c.travel_m) for c in cycles], float
+        [(c.onset, c.time, c.peak, c.push_end, c.low, c.peak_g, c.lowest_g, c.size_g, c.travel_m) for c in whole], float
     ).reshape(-1, 9)
     onset, end = columns[:, 0], columns[:, 1]
     speed = track.at((onset + end) / 2.0)

@@ -27,23 +27,29 @@ def vertical(outing: Outing, start: float, end: float) -> tuple[np.ndarray, np.n
     return t[inside], np.einsum("ij,ij->i", up, accel)[inside] / G
 
 
-def tilt(outing: Outing, start: float, end: float) -> tuple[np.ndarray, np.ndarray]:
-    """Times [s] and the angle [deg] of "up" in the sensor's own axes against its mean direction over [start, end]."""
+def up_axes(outing: Outing, start: float, end: float) -> tuple[np.ndarray, np.ndarray]:
+    """Times and the direction of "up" in the sensor's own axes (unit vectors [n, 3]) in [start, end]."""
     t, accel = _samples(outing, start - WINDOW_S, end + WINDOW_S)
-    mean = _moving_mean(t, accel)
     inside = (t >= start) & (t <= end)
-    up = _unit(mean[inside])
-    if not len(up):
-        return t[inside], np.zeros(0)
-    axis = _unit(up.mean(axis=0))
-    return t[inside], np.degrees(np.arccos(np.clip(up @ axis, -1.0, 1.0)))
+    return t[inside], _unit(_moving_mean(t, accel)[inside])
+
+
+def tilt(outing: Outing, start: float, end: float, upright: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
+    """Times and the angle [deg] between "up" and its mean over the span `upright`, both in the sensor's own axes."""
+    t, up = up_axes(outing, start, end)
+    chosen = (t >= upright[0]) & (t <= upright[1])
+    if not chosen.any():
+        return t, np.full(len(t), np.nan)
+    return t, np.degrees(np.arccos(np.clip(up @ _unit(up[chosen].mean(axis=0)), -1.0, 1.0)))
 
 
 def _samples(outing: Outing, start: float, end: float) -> tuple[np.ndarray, np.ndarray]:
     first, last = np.searchsorted(outing.accel[:, 0], [start, end])
     part = outing.accel[first : last + 1]
     part = part[np.isfinite(part).all(axis=1)]
-    forward = np.concatenate([[True], np.diff(np.maximum.accumulate(part[:, 0])) > 0.0]) if len(part) else np.zeros(0, bool)
+    forward = (
+        np.concatenate([[True], np.diff(np.maximum.accumulate(part[:, 0])) > 0.0]) if len(part) else np.zeros(0, bool)
+    )
     return part[forward, 0], part[forward, 1:4]
 
 

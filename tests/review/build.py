@@ -60,7 +60,14 @@ def fundamental(share: float, height: float) -> float:
     if abs(share - 0.5) < 1e-9:
         return height
     d = share
-    return height * 4.0 / math.pi * d * math.cos(math.pi * d) * (1.0 / (1.0 - 4.0 * d * d) + 1.0 / (4.0 * (1.0 - d) ** 2 - 1.0))
+    return (
+        height
+        * 4.0
+        / math.pi
+        * d
+        * math.cos(math.pi * d)
+        * (1.0 / (1.0 - 4.0 * d * d) + 1.0 / (4.0 * (1.0 - d) ** 2 - 1.0))
+    )
 
 
 def pump_g(phase: np.ndarray, share: float, height: float) -> np.ndarray:

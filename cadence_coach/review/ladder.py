@@ -1,0 +1,243 @@
+"""Which rungs of the practice ladder an outing reaches, scored from the outing itself.
+
+Seconds count from rope or dock. A span with a hole in the data is not scored, and the result says so; neither is a flight
+that swell or wake carried. Rope rungs need an armed rope drill and somebody who confirms it (tag `confirmed_by`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+import attrs
+import numpy as np
+
+from cadence_coach.review import stats
+from cadence_coach.review.figures import Looked, armed
+from cadence_coach.review.flight import FlightFigures
+from cadence_coach.review.rope import faster_than_rope, level_runs, pump_runs
+from cadence_coach.review.rungs import RUNGS
+from cadence_coach.review.track import metres_between
+
+CONFIRMED_TAG = "confirmed_by"
+
+LAND_COUNT, LAND_PER_MIN, LAND_WITHIN, LAND_LOCK, LAND_CV, LAND_SETS = 60, 90.0, 0.05, 0.95, 0.04, 2
+LAND_PAUSE_S = 5.0
+"""A pause between squats that ends a set."""
+
+START_OF, START_NEED, START_PUMPS, START_PUSH_S = 5, 3, 5, 0.8
+OWN_PUMPS, OWN_INTERVAL, OWN_SIZE, OWN_TIMES = 10, 1.5, 0.8, 3
+SHORT_S, SHORT_TIMES = 10.0, 3
+HALF_MINUTE_S, HALF_MINUTE_TIMES, HALF_MINUTE_DRIFT = 30.0, 2, 0.10
+MINUTE_S, MINUTE_SECOND_S = 60.0, 45.0
+BACK_S, BACK_TURN_DEG, BACK_WITHIN_M, BACK_TIMES, BACK_HOLD_S = 30.0, 150.0, 20.0, 2, 2.0
+LONG_COAST = 0.10
+
+
+@attrs.frozen
+class RungResult:
+    """`best` is the best so far in the unit that `said` puts into words; None where nothing could be scored. `missing`:
+    what is not scored and why, or what is still to do."""
+
+    key: str
+    passed: bool
+    best: float | None
+    said: str
+    missing: str
+
+
+def score(looked: Looked) -> tuple[RungResult, ...]:
+    """One result a rung, in the order of the ladder."""
+    flights = [f for f in looked.figures.flights if f.on_own]
+    whole = [f for f in flights if f.gap_s == 0.0]
+    note = _left_out(looked, flights, whole)
+    results = []
+    for rung in RUNGS:
+        if rung.land != (armed(looked.outing) == "land"):
+            results.append(
+                RungResult(rung.key, False, None, "", "On land only." if rung.land else "On the water only.")
+            )
+        elif rung.rope:
+            results.append(_rope(rung.key, looked))
+        elif rung.land:
+            results.append(_land(looked))
+        else:
+            found = WATER[rung.key](looked, whole)
+            results.append(attrs.evolve(found, missing=" ".join(filter(None, (found.missing, note)))))
+    return tuple(results)
+
+
+def merge(results: Iterable[Sequence[RungResult]]) -> tuple[RungResult, ...]:
+    """The best of several outings, rung by rung."""
+    best: dict[str, RungResult] = {}
+    for outing in results:
+        for new in outing:
+            old = best.get(new.key)
+            if old is None or (new.passed, new.best is not None, new.best or 0.0) > (
+                old.passed,
+                old.best is not None,
+                old.best or 0.0,
+            ):
+                best[new.key] = new
+    return tuple(best[rung.key] for rung in RUNGS if rung.key in best)
+
+
+def next_rung(results: Sequence[RungResult]) -> RungResult | None:
+    """The first rung after the highest that was passed; the first of all where none was. Land and rope rungs below a
+    passed one are not asked for: who flies on their own needs no rope."""
+    highest = max((i for i, r in enumerate(results) if r.passed), default=-1)
+    return results[highest + 1] if highest + 1 < len(results) else None
+
+
+def _left_out(looked: Looked, flights: Sequence[FlightFigures], whole: Sequence[FlightFigures]) -> str:
+    said = []
+    if holes := len(flights) - len(whole):
+        said.append(f"{holes} not scored: hole in the data.")
+    if helped := len(looked.figures.helped):
+        said.append(f"{helped} not scored: carried by swell or wake.")
+    return " ".join(said)
+
+
+# ---- land and rope ----
+
+
+def _land(looked: Looked) -> RungResult:
+    """Sets of squats against the clicks heard: a set is a run of cycles without a pause."""
+    cycles, clicks = looked.outing.cycles, np.array([c.time for c in looked.outing.clicks if c.sound == "click"])
+    passed, best = 0, None
+    onsets = np.array([c.onset for c in cycles])
+    for part in np.split(onsets, np.flatnonzero(np.diff(onsets) > LAND_PAUSE_S) + 1) if len(onsets) else []:
+        if len(part) < 3 or len(clicks) < 3:
+            continue
+        period = np.diff(part)
+        near = clicks[np.argmin(np.abs(clicks[None, :] - part[:, None]), axis=1)]
+        found = stats.lock(2.0 * np.pi * (part - near) / np.median(period))
+        if found is None:
+            continue
+        best = max(best or 0.0, found.r)
+        right = abs(60.0 / np.median(period) / LAND_PER_MIN - 1.0) <= LAND_WITHIN
+        steady = (stats.variation(period) or 1.0) <= LAND_CV
+        passed += bool(len(part) >= LAND_COUNT and right and steady and found.r >= LAND_LOCK)
+    said = "" if best is None else f"lock {best:.2f}, {passed} sets of {LAND_SETS}"
+    return RungResult(
+        "land_beat", passed >= LAND_SETS, best, said, "" if best is not None else "No set with a click was found."
+    )
+
+
+def _rope(key: str, looked: Looked) -> RungResult:
+    if armed(looked.outing) != "rope_drill":
+        return RungResult(key, False, None, "", "Only in an armed rope drill.")
+    value, need, unit = {"rope_level": level_runs, "rope_pump": pump_runs, "rope_faster": faster_than_rope}[key](looked)
+    who = looked.outing.tags.get(CONFIRMED_TAG)
+    missing = "" if who else "Not confirmed: a helper or coach must confirm the drill."
+    if value is None:
+        return RungResult(key, False, None, "", f"Nothing to score. {missing}".strip())
+    return RungResult(key, bool(who) and value >= need, value, unit.format(value), missing)
+
+
+# ---- on your own ----
+
+
+def _own_start(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
+    tries = [a for a in looked.outing.attempts if a.started_by in ("run_up", "step")]
+    good = [
+        a.pumps >= START_PUMPS and a.landing_to_push_s is not None and a.landing_to_push_s <= START_PUSH_S
+        for a in tries
+    ]
+    runs = [sum(good[i : i + START_OF]) for i in range(max(1, len(good) - START_OF + 1))] if good else []
+    best = max(runs, default=None)
+    if best is None:
+        return RungResult("own_start", False, None, "", "No run-up or step start.")
+    enough = len(good) >= START_NEED
+    return RungResult("own_start", enough and best >= START_NEED, best, f"{best} of {min(START_OF, len(good))}", "")
+
+
+def _ten_pumps(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
+    good = 0
+    for f in flights:
+        pumps = looked.pumps[f.flight]
+        if f.pumps < OWN_PUMPS or len(pumps) < OWN_PUMPS - 1:
+            continue
+        period = pumps.period[: OWN_PUMPS - 1]
+        running = np.array([np.median(period[: i + 1]) for i in range(len(period))])
+        last, first = np.median(pumps.size_g[7:OWN_PUMPS]), np.median(pumps.size_g[2:5])
+        good += bool((period[1:] <= OWN_INTERVAL * running[:-1]).all() and last >= OWN_SIZE * first)
+    most = max((f.pumps for f in flights), default=0)
+    missing = "" if good else f"Most so far: {most} pumps."
+    return RungResult("ten_pumps", good >= OWN_TIMES, float(good), f"{good} of {OWN_TIMES}", missing)
+
+
+def _seconds(key: str, seconds: float, times: int) -> Callable[[Looked, Sequence[FlightFigures]], RungResult]:
+    def rule(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
+        good = [f for f in flights if f.own_s >= seconds]
+        if key == "seconds_30":
+            good = [f for f in good if f.drift is not None and abs(f.drift) <= HALF_MINUTE_DRIFT]
+        return _result(key, flights, len(good) >= times, f"{len(good)} of {times}")
+
+    return rule
+
+
+def _minute(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
+    two = sorted((f.own_s for f in flights), reverse=True)[:2]
+    done = len(two) == 2 and two[0] >= MINUTE_S and two[1] >= MINUTE_SECOND_S
+    return _result("seconds_60", flights, done, " and ".join(f"{s:.0f} s" for s in two))
+
+
+def _long(minutes: int) -> Callable[[Looked, Sequence[FlightFigures]], RungResult]:
+    def rule(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
+        pumped = [f for f in flights if f.coast_s <= LONG_COAST * f.own_s]
+        return _result(f"minutes_{minutes}", pumped, any(f.own_s >= 60.0 * minutes for f in pumped), "")
+
+    return rule
+
+
+def _result(key: str, flights: Sequence[FlightFigures], passed: bool, said: str) -> RungResult:
+    best = max((f.own_s for f in flights), default=None)
+    if best is None:
+        return RungResult(key, False, None, "", "No flight to score.")
+    longest = f"{best:.0f} s" if best < 120.0 else f"{best / 60.0:.1f} min"
+    return RungResult(
+        key,
+        passed,
+        best,
+        f"longest {longest}" + (f", {said}" if said and "and" not in said else f": {said}" if said else ""),
+        "",
+    )
+
+
+def _there_and_back(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
+    if not looked.track.has_place:
+        return RungResult("there_and_back", False, None, "", "No place in this outing: it cannot be scored.")
+    good, nearest = 0, None
+    for f in flights:
+        start, end = looked.track.place(f.start_s), looked.track.place(f.end_s)
+        if f.own_s < BACK_S or start is None or end is None or not _turned(looked, f):
+            continue
+        apart = metres_between(start, end)
+        nearest = apart if nearest is None else min(nearest, apart)
+        good += apart <= BACK_WITHIN_M
+    said = f"{good} of {BACK_TIMES}" + (f", nearest {nearest:.0f} m" if nearest is not None else "")
+    return RungResult("there_and_back", good >= BACK_TIMES, float(good), said, "")
+
+
+def _turned(looked: Looked, f: FlightFigures) -> bool:
+    """Heading changed by BACK_TURN_DEG against that of the start, and held for BACK_HOLD_S."""
+    track = looked.track
+    inside = (track.t >= f.start_s) & (track.t <= f.end_s) & np.isfinite(track.heading)
+    t, heading = track.t[inside], np.radians(track.heading[inside])
+    if len(t) < 10:
+        return False
+    at_start = np.angle(np.mean(np.exp(1j * heading[: max(3, len(t) // 5)])))
+    away = np.abs(np.degrees(np.angle(np.exp(1j * (heading - at_start))))) >= BACK_TURN_DEG
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], away, [False]]).astype(int))).reshape(-1, 2)
+    return any(t[b - 1] - t[a] >= BACK_HOLD_S for a, b in edges)
+
+
+WATER: dict[str, Callable[[Looked, Sequence[FlightFigures]], RungResult]] = {
+    "own_start": _own_start,
+    "ten_pumps": _ten_pumps,
+    "seconds_10": _seconds("seconds_10", SHORT_S, SHORT_TIMES),
+    "seconds_30": _seconds("seconds_30", HALF_MINUTE_S, HALF_MINUTE_TIMES),
+    "seconds_60": _minute,
+    "there_and_back": _there_and_back,
+    **{f"minutes_{m}": _long(m) for m in (2, 3, 5, 10, 20, 30)},
+}

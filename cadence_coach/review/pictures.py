@@ -1,0 +1,222 @@
+"""The pictures of a report, each from what `figures.look` found. What cannot be drawn is None, and the page says why."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from cadence_coach.review.draw import Picture, minutes
+from cadence_coach.review.figures import Looked
+from cadence_coach.review.waveform import Waveform, mean_waveform
+
+PARTS = ("catch", "shove", "ease", "gather")
+MOST_POINTS = 500
+"""Points of one line: more than any screen has across a picture."""
+
+
+def timeline(looked: Looked, width: float = 360.0) -> str | None:
+    """Every try over the time of the outing, as high as it was long; flights that do not count are hollow-looking."""
+    figures, outing = looked.figures, looked.outing
+    if not outing.attempts and not figures.flights:
+        return None
+    start = float(outing.accel[0, 0]) if len(outing.accel) else 0.0
+    end = max([start + figures.duration_s, *(f.end_s for f in figures.flights), *(a.time for a in outing.attempts)])
+    top = max([f.aloft_s for f in figures.flights], default=0.0)
+    p = Picture(
+        (start, end), (0.0, 1.18 * max(top, 10.0)), "Timeline of the outing", width=width, height=180.0, top=28.0
+    )
+    p.number_axes("min:s", "seconds aloft", clock=True)
+    least = 3.0 * (end - start) / width
+    for gap in outing.gaps:
+        p.box(gap.time, max(gap.end, gap.time + least), 0.0, p.y[1], "line", title="hole in the data", faint=True)
+    for one in figures.sets[1:]:
+        if one.rest_before_s:
+            p.text(
+                one.start_s - one.rest_before_s / 2.0,
+                None,
+                f"rest {minutes(one.rest_before_s)}",
+                kind="muted",
+                anchor="middle",
+                y_px=25.0,
+            )
+    for a in outing.attempts:
+        if a.flight is None:
+            p.dots([a.start], [0.0], "muted", radius=2.5)
+    for f in figures.flights:
+        told = f"flight {f.flight + 1}: {f.aloft_s:.0f} s, {f.pumps} pumps"
+        p.box(
+            f.start_s,
+            max(f.end_s, f.start_s + least),
+            0.0,
+            f.aloft_s,
+            "rider" if f.on_own else "limit",
+            title=told,
+            faint=not f.on_own,
+        )
+    if figures.best is not None:
+        best = figures.flights[figures.best]
+        p.text(
+            (best.start_s + max(best.end_s, best.start_s + least)) / 2,
+            best.aloft_s,
+            f"{best.own_s:.0f} s",
+            anchor="middle",
+            dy=-4,
+        )
+    if figures.legs_went_s is not None:
+        p.rule(x=figures.legs_went_s, kind="target").text(
+            figures.legs_went_s, None, "legs went", kind="target", anchor="end", y_px=38.0, dx=-4
+        )
+    for i, note in enumerate(n for n in outing.notes if n.at_s is not None):
+        p.mark(float(note.at_s or 0.0), "cue", title=note.text).text(
+            float(note.at_s or 0.0), None, chr(97 + i % 26), kind="cue", anchor="middle", y_px=24.0
+        )
+    return p.svg()
+
+
+def cadence(looked: Looked, flight: int) -> str | None:
+    """Each pump and the running mean of five against the band; cues as numbered marks."""
+    pumps = looked.pumps[flight]
+    if len(pumps) < 3:
+        return None
+    f = looked.figures.flights[flight]
+    x = pumps.end - f.start_s
+    each, running = 60.0 * pumps.cadence, 60.0 * pumps.running_cadence
+    values = [*np.percentile(each, [2, 98]), running.min(), running.max()]
+    if np.isfinite(pumps.lo).any():
+        values += [60.0 * float(np.nanmin(pumps.lo)), 60.0 * float(np.nanmax(pumps.hi))]
+    p = Picture((0.0, float(x[-1])), _room(min(values), max(values), 10.0), "Cadence against the band")
+    p.area(x, 60.0 * pumps.lo, 60.0 * pumps.hi, "band")
+    p.number_axes("s", "pumps a minute")
+    p.line(x, 60.0 * pumps.target, "target", dashed=True, thin=True)
+    keep = _keep(len(x))
+    p.dots(x[keep], np.clip(each, *p.y)[keep], "rider", radius=1.6).line(x[keep], running[keep], "rider")
+    for i, cue in enumerate(c for c in looked.figures.cues if c.flight == flight):
+        p.mark(cue.time_s - f.start_s, "cue", text=str(i + 1), title=cue.kind.replace("_", " "))
+    return p.svg()
+
+
+def size(looked: Looked, flight: int) -> str | None:
+    """Size of each pump as % of body weight, beside what level flight needs at its cadence."""
+    pumps = looked.pumps[flight]
+    if len(pumps) < 3:
+        return None
+    x = pumps.end - looked.figures.flights[flight].start_s
+    own, needed = 100.0 * pumps.size_g, 100.0 * pumps.needed_g
+    top = max(float(np.nanpercentile(own, 98)), float(np.nanmax(needed)) if np.isfinite(needed).any() else 0.0)
+    p = Picture((0.0, float(x[-1])), (0.0, 1.15 * top), "Size of each pump")
+    p.number_axes("s", "size, % of your weight")
+    keep = _keep(len(x))
+    p.line(x, needed, "target", dashed=True)
+    p.dots(x[keep], own[keep], "rider", radius=1.6).line(x[keep], _running_median(own)[keep], "rider")
+    if np.isfinite(needed).any():
+        p.text(
+            float(x[-1]),
+            float(needed[np.isfinite(needed)][-1]),
+            "needed (estimate)",
+            kind="target",
+            anchor="end",
+            dy=-5,
+        )
+    return p.svg()
+
+
+def waveform(looked: Looked, flight: int) -> str | None:
+    """The mean pump with its spread and the four parts."""
+    wave = mean_waveform(looked.outing, looked.pumps[flight])
+    return _draw_wave(wave) if wave else None
+
+
+def _draw_wave(wave: Waveform) -> str:
+    low, high = float(wave.low_g.min()), float(wave.high_g.max())
+    p = Picture((0.0, wave.period_s), (min(0.0, low) - 0.32, 1.08 * max(high, 1.5)), f"Mean pump of {wave.pumps}")
+    x = wave.phase * wave.period_s
+    p.number_axes("s", f"g, mean of {wave.pumps} pumps", digits=1)
+    edges = np.array([0.0, *wave.marks, 1.0]) * wave.period_s
+    floor = p.y[0]
+    for name, a, b in zip(PARTS, edges, edges[1:], strict=False):
+        p.box(a, b, floor, floor + 0.26, name)
+        p.text((a + b) / 2, None, name, kind="onpart", anchor="middle", y_px=p.py(floor + 0.08))
+        p.text(
+            (a + b) / 2,
+            None,
+            f"{100 * (b - a) / wave.period_s:.0f} %",
+            kind="muted",
+            anchor="middle",
+            y_px=p.py(floor + 0.32) - 3,
+        )
+    p.area(x, wave.low_g, wave.high_g, "rider", faint=True)
+    p.rule(y=1.0)
+    for mark in wave.marks:
+        p.rule(x=mark * wave.period_s)
+    p.line(x, wave.mean_g, "rider")
+    return p.svg()
+
+
+def share(looked: Looked, flight: int) -> str | None:
+    """Push share against cadence, one dot a pump; early pumps hollow, so that a drift shows as a direction."""
+    pumps = looked.pumps[flight]
+    if len(pumps) < 5:
+        return None
+    x, y = 60.0 * pumps.cadence, 100.0 * pumps.push_share
+    edges = np.percentile(x, [1, 99]), np.percentile(y, [1, 99])
+    p = Picture(_room(*edges[0], 8.0), _room(*edges[1], 6.0), "Push share against cadence")
+    band = looked.table.at(looked.figures.flights[flight].speed_m_s) if looked.table else None
+    if band and band.share_lo is not None and band.share_hi is not None:
+        lo, hi = np.clip([100.0 * band.share_lo, 100.0 * band.share_hi], *p.y)
+        p.box(p.x[0], p.x[1], lo, hi, "band")
+    p.number_axes("pumps a minute", "push, % of the pump")
+    keep = _keep(len(x))
+    half = len(x) // 2
+    p.dots(x[keep[keep < half]], y[keep[keep < half]], "rider", hollow=True)
+    p.dots(x[keep[keep >= half]], y[keep[keep >= half]], "rider")
+    return p.svg()
+
+
+def speed(looked: Looked, flight: int) -> str | None:
+    f = looked.figures.flights[flight]
+    t, v = looked.track.within(f.start_s - 3.0, f.end_s + 3.0)
+    if len(t) < 5:
+        return None
+    p = Picture((-3.0, f.end_s - f.start_s + 3.0), (0.0, 1.15 * float(v.max())), "Speed over ground")
+    p.number_axes("s", "m/s over ground")
+    p.rule(x=0.0).rule(x=f.pumping_s).line(t - f.start_s, v, "speed").dots(t - f.start_s, v, "speed", radius=1.6)
+    return p.svg()
+
+
+def way(looked: Looked) -> str | None:
+    """The way over ground in metres from the first place, north up, flights thick. No map and no co-ordinates."""
+    track = looked.track
+    known = np.isfinite(track.lat) & np.isfinite(track.lon)
+    if known.sum() < 5:
+        return None
+    lat, lon, t = track.lat[known], track.lon[known], track.t[known]
+    north = np.radians(lat - lat[0]) * 6_371_008.8
+    east = np.radians(lon - lon[0]) * 6_371_008.8 * np.cos(np.radians(lat[0]))
+    half = 0.55 * max(float(np.ptp(north)), float(np.ptp(east)), 20.0)
+    x0, y0 = (float(east.min() + east.max()) / 2, float(north.min() + north.max()) / 2)
+    p = Picture((x0 - half, x0 + half), (y0 - half, y0 + half), "Way over ground", height=336.0)
+    p.number_axes("m east", "m north", about=4)
+    broken = np.flatnonzero(np.diff(t) > 10.0)
+    east, north = np.insert(east, broken + 1, np.nan), np.insert(north, broken + 1, np.nan)
+    times = np.insert(t, broken + 1, np.nan)
+    p.line(east, north, "muted", thin=True)
+    for f in looked.figures.flights:
+        inside = (times >= f.start_s) & (times <= f.end_s)
+        p.line(east[inside], north[inside], "rider" if f.on_own else "limit")
+    p.dots([0.0], [0.0], "target", radius=4.0).text(0.0, 0.0, "start", kind="target", dx=7, dy=4)
+    return p.svg()
+
+
+def _room(lo: float, hi: float, least: float) -> tuple[float, float]:
+    """A range with some air around, at least 2 `least` wide."""
+    middle, half = (lo + hi) / 2.0, max((hi - lo) * 0.56, least)
+    return middle - half, middle + half
+
+
+def _keep(n: int) -> np.ndarray:
+    return np.unique(np.linspace(0, n - 1, min(n, MOST_POINTS)).astype(int))
+
+
+def _running_median(values: np.ndarray, width: int = 5) -> np.ndarray:
+    half = width // 2
+    padded = np.pad(values, half, mode="edge")
+    return np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1)
