@@ -26,7 +26,7 @@ def simulate(
     """
     from cadence_coach.errors import CouldNot, Refused
     from cadence_coach.sim.outing import KINDS, simulate_outing
-    from cadence_coach.sim.write import write_recording
+    from cadence_coach.store.recordings import write_recording
 
     kinds = kind or list(KINDS)
     for name in kinds:

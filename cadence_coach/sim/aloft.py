@@ -10,8 +10,8 @@ import numpy as np
 from cadence_coach.core.units import G
 from cadence_coach.sim.craft import Craft
 from cadence_coach.sim.ride import Ride, ride
-from cadence_coach.sim.track import Track, bump, smooth, wander
-from cadence_coach.sim.waveform import DT, Pumps, h1
+from cadence_coach.sim.track import Track, bump, wander
+from cadence_coach.sim.waveform import DT, Pumps, h1, smooth
 
 
 @dataclass
@@ -92,45 +92,54 @@ def draw_pumps(rng: np.random.Generator, style: Style, count: int) -> Pumps:
     )  # fmt: skip
 
 
-def landing_lead(rng: np.random.Generator, sink: float, gap: float) -> np.ndarray:
-    """n - 1 from the first touch of the board to the first push: one or two feet take up `sink` [m/s], then a settling dip."""
+def half_push(pumps: Pumps) -> float:
+    """Half the impulse of the first push [g s]: what getting light before it has to give, so that the body does not climb."""
+    if not len(pumps):
+        return 0.06
+    return float(pumps.amplitude[0] * pumps.share[0] * pumps.period[0] / np.pi)
+
+
+def _dip(t: np.ndarray, start: float, width: float, impulse: float) -> np.ndarray:
+    """A flat-bottomed dip below 1 g that takes `impulse` [g s], at most 0.8 g deep."""
+    shape = np.sqrt(bump(t, start, width))
+    return shape * min(impulse / max(float(shape.sum()) * DT, 1e-6), 0.8)
+
+
+def landing_lead(rng: np.random.Generator, sink: float, gap: float, impulse: float) -> np.ndarray:
+    """n - 1 from the first touch of the board to the first push `gap` seconds later: one or two feet take up `sink` [m/s],
+    then the rider settles and gets light by `impulse` [g s]."""
     two = rng.random() < 0.5
     width = rng.uniform(0.07, 0.2)
     apart = rng.uniform(0.03, 0.12) if two else 0.0
-    part = rng.uniform(0.75, 1.05)
-    gap = max(gap, width + apart + 0.12)
+    used = width * 1.3 + apart
+    gap = max(gap, used + rng.uniform(0.12, 0.3))
     t = np.arange(round(gap / DT)) * DT
     share = rng.uniform(0.3, 0.7) if two else 1.0
     unit = share * bump(t, 0, width) + ((1 - share) * bump(t, apart, width * rng.uniform(0.8, 1.3)) if two else 0.0)
-    u = unit * sink * part / (G * unit.sum() * DT)
-    used = width * 1.3 + apart
-    back = bump(t, used, max(gap - used, 0.1))
-    u -= rng.uniform(0.06, 0.4) * np.sqrt(back)
-    if gap > 0.6:
-        u += 0.03 * wander(rng, len(t), 0.3) * np.sqrt(back)
+    u = unit * sink * rng.uniform(0.8, 1.1) / (G * unit.sum() * DT)
+    length = min(gap - used, rng.uniform(0.15, 0.6))
+    u -= _dip(t, gap - length, length, impulse * rng.uniform(0.3, 1.1))
+    if gap - length - used > 0.05:  # standing level for a moment, a touch light so that no second bump is made of it
+        u -= _dip(t, used, gap - length - used, rng.uniform(0.02, 0.1) * (gap - length - used))
     return u
 
 
-def glide_lead(rng: np.random.Generator, seconds: float) -> np.ndarray:
-    """n - 1 of a level glide on the foil, ending lighter just before the first push."""
+def glide_lead(rng: np.random.Generator, seconds: float, impulse: float) -> np.ndarray:
+    """n - 1 of a level glide on the foil, getting lighter just before the first push."""
     t = np.arange(round(seconds / DT)) * DT
-    u = (
-        rng.uniform(0.008, 0.045)
-        * wander(rng, len(t), rng.uniform(0.5, 1.5))
-        * smooth(t / 0.3)
-        * smooth((seconds - t) / 0.5)
-    )
-    end = rng.uniform(0.2, 0.5)
-    return u - rng.uniform(0.05, 0.2) * bump(t, seconds - end, end)
+    u = rng.uniform(0.008, 0.045) * wander(rng, len(t), rng.uniform(0.5, 1.5)) * smooth(t / 0.3)
+    length = rng.uniform(0.2, 0.5)
+    return u * smooth((seconds - length - t) / 0.3) - _dip(t, seconds - length, length, impulse * rng.uniform(0.4, 1.1))
 
 
-def step_lead(rng: np.random.Generator) -> np.ndarray:
-    """n - 1 of stepping onto a moving board: the last push of the foot ashore, light, weight comes onto the board, light."""
+def step_lead(rng: np.random.Generator, impulse: float) -> tuple[np.ndarray, float]:
+    """n - 1 of stepping onto a moving board, and when the weight comes onto it [s]: the last push of the foot ashore, light,
+    weight comes onto the board, light."""
     a, b, c, d = rng.uniform(0.15, 0.3), rng.uniform(0.12, 0.3), rng.uniform(0.12, 0.3), rng.uniform(0.15, 0.6)
     t = np.arange(round((a + b + c + d) / DT)) * DT
     u = rng.uniform(0.1, 0.5) * bump(t, 0, a) - rng.uniform(0.15, 0.6) * bump(t, a, b)
     u += rng.uniform(0.25, 0.9) * bump(t, a + b, c)
-    return u - rng.uniform(0.08, 0.35) * np.sqrt(bump(t, a + b + c, d))
+    return u - _dip(t, a + b + c, d, impulse * rng.uniform(0.4, 1.1)), a + b
 
 
 def fly(
@@ -147,24 +156,30 @@ def fly(
     target: float,
     landed: float = 0.0,
     landing: bool = True,
+    rope: float = 0.0,
     carried: bool = False,
     chop: float = 0.0,
 ) -> Ride:
     """Fly one attempt on the track and note its truth. landed: where in the lead the attempt starts [s]."""
     rng = track.rng
-    tail, touch = _tail(rng, ended_by, len(pumps), float(np.median(pumps.period)) if len(pumps) else 0.6)
-    r = ride(craft, pumps, speed=speed, target=target, lead=lead, tail=tail, sink=sink, carried=carried, touch=touch)
+    tail, touch = _tail(rng, ended_by)
+    if len(pumps) > 1:
+        pumps.open_end = ended_by != "fall"
+    r = ride(
+        craft, pumps, speed=speed, target=target, lead=lead, tail=tail, sink=sink, rope=rope, carried=carried, touch=touch
+    )  # fmt: skip
     end = len(r.n)
     if ended_by == "fall" and len(pumps):
         share, period = pumps.share[-1], pumps.period[-1]
-        cut = r.onsets[-2] + (share + (1 - share) * rng.uniform(0.35, 1.1)) * period
-        end = min(end, round(cut / DT))
+        end = min(end, round((r.onsets[-2] + (share + (1 - share) * rng.uniform(0.35, 1.1)) * period) / DT))
+    if r.stalled is not None and r.stalled < end:
+        end, ended_by = max(r.stalled, len(lead) + 1), "fall" if ended_by == "fall" else "touch_down"
     start = _onto(track, r, end, chop, pumps)
     _note(truth, track, r, pumps, start, end, started_by, ended_by, landed, landing)
     return r
 
 
-def _tail(rng: np.random.Generator, ended_by: str, count: int, period: float) -> tuple[np.ndarray, float]:
+def _tail(rng: np.random.Generator, ended_by: str) -> tuple[np.ndarray, float]:
     if ended_by == "fall":
         return np.zeros(round(rng.uniform(0.1, 0.5) / DT)), 0.0
     if ended_by == "coast_out":
@@ -228,6 +243,8 @@ def measure(r: Ride, pumps: Pumps, end: int | None = None) -> list[dict[str, Any
         a = max(round((planned - before) / DT), 0)
         low = a + int(np.argmin(n[a : round((planned + 0.04) / DT) + 1]))
         b = min(round((planned + (pumps.share[k] + 0.12) * period) / DT), end)
+        if b <= low:
+            break
         top = low + int(np.argmax(n[low:b]))
         ups = _crossings(n, low, top, True)
         downs = _crossings(n, top, min(top + round(period / DT), end - 1), False)

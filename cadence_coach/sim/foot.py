@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from cadence_coach.core.units import G
-from cadence_coach.sim.track import Piece, Track, bump, smooth, wander
-from cadence_coach.sim.waveform import DT
+from cadence_coach.sim.track import Piece, Track, bump, wander
+from cadence_coach.sim.waveform import DT, smooth
 
 
 def ease(piece: Piece, seconds: float = 0.5) -> np.ndarray:

@@ -59,13 +59,13 @@ def finish(
     }  # fmt: skip
     if kind == "landwalk":
         truth |= {"steps_s": [round(s, 6) for s in out.truth.steps], "tolerance_s": 0.1}
-    craft = out.craft
+    setup = out.craft.setup
     meta = {
         "format": "cadence-coach-recording/1", "start_utc": "2026-06-01T08:00:00Z", "worn_at": "simulated pouch",
         "device": f"simulated, invented rider, kind {kind}, seed {seed}",
         "sensor": {k: (round(v, 6) if isinstance(v, float) else v) for k, v in figures.items()},
-        "rider": {"mass_kg": round(craft.rider, 2)},
-        "foil": {"wing_area_m2": round(craft.wing_area, 5), "span_m": round(craft.span, 4), "board_and_foil_kg": round(craft.gear, 2)},
+        "rider": {"mass_kg": round(setup.mass, 2)},
+        "foil": {"wing_area_m2": round(setup.area, 5), "span_m": round(setup.span, 4), "board_and_foil_kg": round(setup.gear_mass, 2)},
     }  # fmt: skip
     return SimulatedOuting(accel, gyro, fixes(out.track, sky, none=no_speed, poor=out.harsh), truth, meta)
 

@@ -8,7 +8,17 @@ from typing import Any
 import numpy as np
 
 from cadence_coach.sim import foot, water
-from cadence_coach.sim.aloft import Style, Truth, draw_pumps, draw_style, fly, glide_lead, landing_lead, step_lead
+from cadence_coach.sim.aloft import (
+    Style,
+    Truth,
+    draw_pumps,
+    draw_style,
+    fly,
+    glide_lead,
+    half_push,
+    landing_lead,
+    step_lead,
+)
 from cadence_coach.sim.craft import Craft
 from cadence_coach.sim.ride import split
 from cadence_coach.sim.track import Track
@@ -32,21 +42,22 @@ class Outing:
         """start: run_up, dock, rope or step. end: one of ENDS, drawn by default."""
         rng, track, craft = self.rng, self.track, self.craft
         end = end or str(rng.choice(ENDS, p=[0.6, 0.22, 0.18]))
-        stall = craft.stall_speed()
+        stall = craft.stall
         target = stall * rng.uniform(1.35, 1.7)
         speed = max(target * rng.uniform(0.85, 1.1), stall * 1.15)
         extra: dict[str, Any] = {}
         if start in ("run_up", "dock"):
             sink = self._jump(start, speed)
-            lead = landing_lead(rng, sink, gap if gap is not None else rng.uniform(0.22, 1.1))
+            lead = landing_lead(rng, sink, gap if gap is not None else rng.uniform(0.22, 1.1), half_push(pumps))
             by = "run_up" if start == "run_up" else "step"
         elif start == "rope":
             water.towed(track, rng.uniform(2.5, 7), speed)
-            lead, sink, by = glide_lead(rng, rng.uniform(1.2, 8.0)), 0.0, "rope"
-            extra = {"landing": False}
+            lead, sink, by = glide_lead(rng, rng.uniform(1.2, 8.0), half_push(pumps)), 0.0, "rope"
+            extra = {"landing": False, "rope": len(lead) * DT - rng.uniform(0.0, 1.0)}
         else:
-            lead, sink, by = step_lead(rng), 0.0, "step"
-            extra = {"landing": False, "landed": len(lead) * DT * 0.45}
+            lead, landed = step_lead(rng, half_push(pumps))
+            sink, by = 0.0, "step"
+            extra = {"landing": False, "landed": landed}
         if carried is None:
             carried = len(pumps) > 8 and self._too_weak(pumps, target)
         fly(
@@ -73,7 +84,7 @@ class Outing:
             float(np.median(pumps.period)),
             float(np.median(pumps.amplitude)) * h1(float(np.median(pumps.share))),
         )
-        power = target * float(self.craft.steady_drag(target)) * 1.12
+        power = target * float(self.craft.drag(target)) * 1.12
         return split(self.craft, size, 1 / period, power)[2]
 
     def pumps(self, count: int, **fixed: float) -> Pumps:

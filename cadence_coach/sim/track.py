@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from cadence_coach.sim.waveform import DT
+from cadence_coach.sim.waveform import DT, smooth
 
 CHANNELS = ("n", "fore", "side", "shake", "pitch", "roll", "turn", "speed", "wet", "height")
 
@@ -36,12 +36,6 @@ class Piece:
     @property
     def t(self) -> np.ndarray:
         return np.arange(len(self.n)) * DT
-
-
-def smooth(x: np.ndarray) -> np.ndarray:
-    """0 to 1 with flat ends, for x in 0..1, clipped outside."""
-    x = np.clip(x, 0.0, 1.0)
-    return x * x * x * (10 - 15 * x + 6 * x * x)
 
 
 def bump(t: np.ndarray, start: float, width: float) -> np.ndarray:

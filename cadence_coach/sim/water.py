@@ -6,8 +6,8 @@ import numpy as np
 
 from cadence_coach.core.units import G
 from cadence_coach.sim.foot import ease
-from cadence_coach.sim.track import Piece, Track, bump, smooth, wander
-from cadence_coach.sim.waveform import DT
+from cadence_coach.sim.track import Piece, Track, bump, wander
+from cadence_coach.sim.waveform import DT, smooth
 
 
 def rough(rng: np.random.Generator, size: int, low: float, high: float, strength: float) -> np.ndarray:

@@ -15,11 +15,15 @@ DT = 0.001
 
 @dataclass
 class Pumps:
-    """One value a pump: `period` [s], `share` of the push, `amplitude` of the push above 1 g, `peak_at` where in the push
-    its top lies (0..1), `sharp` exponent of push and glide (1 is a half-sine, below 1 flat, above 1 pointed), `dip_at` and
-    `dip_sharp` the same for the glide, `shoulder` length as part of the push, `shoulder_height` as part of the amplitude,
-    `shoulder_kind` 0 none, 1 a ledge above 1 g, 2 a bump below 1 g late in the glide, 3 a bump above 1 g with a dip after it;
-    `rest` [s] of level glide after the pump."""
+    """One value a pump, in arrays.
+
+    period [s]; share of the push; amplitude of the push above 1 g. peak_at: where in the push its top lies (0-1); sharp:
+    exponent of the push (1 a half-sine, below 1 flat, above 1 pointed); dip_at, dip_sharp: the same for the glide.
+    shoulder_kind: 0 none, 1 a ledge above 1 g before the push, 2 a bump below 1 g late in the glide, 3 a bump above 1 g with
+    a dip after it; shoulder: its length as part of the push; shoulder_height as part of the amplitude.
+    rest [s]: level glide at the top of the glide, where the body is highest and at rest; it comes on top of the period.
+    open_end: the last pump ends there, halfway through its glide, because the rider glides on.
+    """
 
     period: np.ndarray
     share: np.ndarray
@@ -32,71 +36,104 @@ class Pumps:
     shoulder_height: np.ndarray
     shoulder_kind: np.ndarray
     rest: np.ndarray
+    open_end: bool = False
 
     def __len__(self) -> int:
         return len(self.period)
+
+    @property
+    def edges(self) -> np.ndarray:
+        """Planned onsets [s] from the first one, and the end of the last pump: length n + 1."""
+        length = self.period + self.rest
+        if self.open_end and len(self):
+            length[-1] = self.period[-1] * (1 + self.share[-1]) / 2
+        return np.concatenate([[0.0], np.cumsum(length)])
 
 
 def even_pumps(count: int, period: float, share: float, amplitude: float) -> Pumps:
     """The same half-sine pump, `count` times."""
     full = np.full
+    ones, half, none = np.ones(count), full(count, 0.5), np.zeros(count)
+    kind = np.zeros(count, int)
     return Pumps(
-        full(count, period), full(count, share), full(count, amplitude), full(count, 0.5), full(count, 1.0),
-        full(count, 0.5), full(count, 1.0), np.zeros(count), np.zeros(count), np.zeros(count, int), np.zeros(count),
+        full(count, period), full(count, share), full(count, amplitude), half, ones, half, ones, none, none, kind, none.copy()
     )  # fmt: skip
 
 
-def onsets_of(pumps: Pumps) -> np.ndarray:
-    """Planned onsets [s] from the first one, and the end of the last pump: length n + 1."""
-    return np.concatenate([[0.0], np.cumsum(pumps.period + pumps.rest)])
+@dataclass
+class Force:
+    """u = n - 1 at every DT over all pumps; `index` the pump of each sample; `active` [s] the time without rests; `free` 1
+    where the foil heaves as in pumping, 0 in a level glide."""
+
+    u: np.ndarray
+    index: np.ndarray
+    active: np.ndarray
+    free: np.ndarray
 
 
-def foot_force(pumps: Pumps) -> tuple[np.ndarray, np.ndarray]:
-    """n - 1 at every DT from the first planned onset to the end of the last pump, and the number of the pump of each sample."""
-    edges = onsets_of(pumps)
+def foot_force(pumps: Pumps) -> Force:
+    """What the pumps ask of the legs."""
+    if not len(pumps):
+        return Force(np.zeros(0), np.zeros(0, int), np.zeros(0), np.zeros(0))
+    edges = pumps.edges
     t = np.arange(round(edges[-1] / DT)) * DT
     k = np.clip(np.searchsorted(edges, t + 1e-9, side="right") - 1, 0, len(pumps) - 1)
+    period, share, rest = pumps.period[k], pumps.share[k], pumps.rest[k]
+    half = period * (1 + share) / 2
     since = t - edges[k]
-    phase = np.minimum(since / pumps.period[k], 1.0)
-    share = pumps.share[k]
+    resting = (since > half) & (since <= half + rest) & (rest > 0)
+    active = np.where(since > half, np.maximum(since - rest, half), since)
+    phase = active / period
     pushing = phase < share
     push = np.where(pushing, _push(pumps, k, np.clip(phase / share, 0, 1)), 0.0)
     y = np.clip((phase - share) / (1 - share), 0, 1)
-    glide = np.where(pushing, 0.0, _hump(y, pumps.dip_at[k], pumps.dip_sharp[k]))
-    late = (pumps.shoulder_kind[k] == 2) & ~pushing
-    bump = np.clip((y - 0.62) / 0.30, 0, 1)
-    glide = np.where(late, glide * (1 - pumps.shoulder_height[k] * np.sin(np.pi * bump) ** 2), glide)
+    last = np.arange(len(pumps)) == len(pumps) - 1
+    split = ((pumps.rest > 0) | (last & pumps.open_end))[k]
+    glide = np.where(split, hump((2 * y) % 1.0, pumps.dip_at[k], pumps.dip_sharp[k]), _glide(pumps, k, y))
+    glide = np.where(pushing | resting, 0.0, glide)
     starts = np.searchsorted(k, np.arange(len(pumps)))
-    up = np.add.reduceat(push, starts)
-    down = np.add.reduceat(glide, starts)
+    up, down = np.add.reduceat(push, starts), np.add.reduceat(glide, starts)
+    if pumps.open_end:
+        down[-1] *= 2
     depth = pumps.amplitude * up / np.maximum(down, 1e-9)
     # Feet cannot pull the board up: where the glide would go under 0.04 g the whole pump is made smaller.
     lowest = np.maximum.reduceat(glide, starts) * depth
     scale = np.minimum(1.0, 0.96 / np.maximum(lowest, 1e-9))
-    # Before the push that ends a level glide the rider gets a touch lighter, so that the glide ends below 1 g.
-    last = np.minimum(pumps.rest[k], 0.4)
-    resting = np.clip((since - pumps.period[k] - pumps.rest[k] + last) / np.maximum(last, 1e-9), 0, 1)
-    level = 0.09 * np.sqrt(np.sin(np.pi * resting).clip(0))
-    return (push * pumps.amplitude[k] - glide * depth[k]) * scale[k] - level, k
+    u = (push * pumps.amplitude[k] - glide * depth[k]) * scale[k]
+    at = np.clip((since - half) / np.maximum(rest, 1e-9), 0, 1)
+    u -= np.where(resting, 0.025 * np.sqrt(np.sin(np.pi * at).clip(0)) / np.maximum(rest, 0.6), 0.0)
+    free = np.where(split & ~pushing, np.where(y < 0.5, 1 - smooth(2 * y), smooth(2 * y - 1)), 1.0)
+    free = np.where(resting, 0.0, free)
+    before = np.concatenate([[0.0], np.cumsum(pumps.period)])
+    return Force(u, k, before[k] + active, free)
 
 
-def _hump(x: np.ndarray, top: np.ndarray, sharp: np.ndarray) -> np.ndarray:
+def smooth(x: np.ndarray) -> np.ndarray:
+    """0 to 1 with flat ends, for x in 0..1, clipped outside."""
+    x = np.clip(x, 0.0, 1.0)
+    return x * x * x * (10 - 15 * x + 6 * x * x)
+
+
+def hump(x: np.ndarray, top: np.ndarray, sharp: np.ndarray) -> np.ndarray:
     """A half-sine over 0..1 whose top lies at `top`, raised to `sharp`."""
     return np.sin(np.pi * x ** (np.log(0.5) / np.log(top))).clip(0) ** sharp
 
 
+def _glide(pumps: Pumps, k: np.ndarray, y: np.ndarray) -> np.ndarray:
+    glide = hump(y, pumps.dip_at[k], pumps.dip_sharp[k])
+    bump = np.sin(np.pi * np.clip((y - 0.62) / 0.30, 0, 1)) ** 2
+    return np.where(pumps.shoulder_kind[k] == 2, glide * (1 - pumps.shoulder_height[k] * bump), glide)
+
+
 def _push(pumps: Pumps, k: np.ndarray, x: np.ndarray) -> np.ndarray:
-    s, kind, height = pumps.shoulder[k], pumps.shoulder_kind[k], pumps.shoulder_height[k]
+    kind, height = pumps.shoulder_kind[k], pumps.shoulder_height[k]
+    s = np.maximum(pumps.shoulder[k], 1e-3)
     ahead = np.where((kind == 1) | (kind == 3), s, 0.0)
-    main = _hump(np.clip((x - ahead) / (1 - ahead), 0, 1), pumps.peak_at[k], pumps.sharp[k])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ledge = height * np.sin(np.pi * np.clip(x / (1.7 * s), 0, 1))
-        bump = np.where(
-            x < 0.7 * s,
-            height * np.sin(np.pi * x / (0.7 * s)),
-            -0.12 * np.sin(np.pi * np.clip((x - 0.7 * s) / (0.3 * s), 0, 1)),
-        )
-    return main + np.where(kind == 1, ledge, np.where((kind == 3) & (x < s), bump, 0.0))
+    main = hump(np.clip((x - ahead) / (1 - ahead), 0, 1), pumps.peak_at[k], pumps.sharp[k])
+    ledge = height * np.sin(np.pi * np.clip(x / (1.7 * s), 0, 1))
+    rise = height * np.sin(np.pi * np.clip(x / (0.7 * s), 0, 1))
+    dip = -0.12 * np.sin(np.pi * np.clip((x - 0.7 * s) / (0.3 * s), 0, 1))
+    return main + np.where(kind == 1, ledge, np.where(kind == 3, rise + dip, 0.0))
 
 
 def h1(share: float) -> float:
@@ -104,4 +141,4 @@ def h1(share: float) -> float:
     d = min(max(share, 1e-6), 1 - 1e-6)
     if abs(d - 0.5) < 1e-6:
         return 1.0
-    return 4 / np.pi * d * np.cos(np.pi * d) * (1 / (1 - 4 * d * d) + 1 / (4 * (1 - d) ** 2 - 1))
+    return float(4 / np.pi * d * np.cos(np.pi * d) * (1 / (1 - 4 * d * d) + 1 / (4 * (1 - d) ** 2 - 1)))
