@@ -139,7 +139,20 @@ class Cycle:
         masked by the caller."""
         lo, hi = self.active_range()
         hi = np.maximum(hi, lo)
-        return golden(lambda active: self.pump(active).cost, lo, hi, steps)
+        return golden(self.cost, lo, hi, steps)
+
+    def cost(self, active: Number) -> Number:
+        """As pump(active).cost, without the rest: this is what takes the time."""
+        s, w, g = self.setup, self.omega, self.setup.gravity
+        square = active * active
+        drag = self.drag + self.swing * square
+        heave = self.per_drag * drag / active
+        reactive = s.mu * w**2 / g * heave
+        size = np.sqrt(square + reactive * reactive)
+        half = np.sqrt((g / w**2) ** 2 * square + ((1 + s.mu) * heave) ** 2)
+        power = self.speed * drag
+        positive = power / 2 + s.mass * g * w / np.pi * half
+        return effort(s, positive, positive - power, size, self.cadence)
 
     def least_size(self, power: Number) -> Number:
         """Smallest size [g] that carries a power [W] at this cadence: sqrt(4 P mu w / (m g^2)), where active =

@@ -164,15 +164,18 @@ def share_costs(setup: Setup, speed: float, cadence: float, shares: Any = SHARES
     allowed."""
     shares = np.reshape(np.asarray(shares, dtype=float), (-1, 1))
     cycle = ShapedCycle(setup, speed, cadence, shares)
-    active = np.broadcast_to(np.linspace(0.12, 1.2, 37), (len(shares), 37))
+    sinusoid = np.linspace(*cycle.cycle.active_range(), 3)  # near a limit the scan alone would miss the sliver
+    scan = np.sort(np.concatenate([np.linspace(0.12, 1.2, 37), np.clip(sinusoid, 0.05, 2.0)]))
+    active = np.broadcast_to(scan, (len(shares), len(scan)))
+    step = 0.03
     best = np.full(len(shares), np.inf)
     for _ in range(3):
         pump = cycle.pump(active)
         cost = np.where(pump.allowed, pump.cost, np.inf)
         at = np.argmin(cost, axis=1)[:, None]
         best = np.minimum(best, np.take_along_axis(cost, at, axis=1)[:, 0])
-        step = active[:, 1:2] - active[:, 0:1]
         active = np.take_along_axis(active, at, axis=1) + step * np.linspace(-1, 1, 11)
+        step /= 5
     return best
 
 

@@ -44,6 +44,7 @@ class Solved:
     size_needed: np.ndarray
     pump: Pump
     reasons: tuple[tuple[str, ...], ...]
+    gravity: float
 
     @property
     def feasible(self) -> np.ndarray:
@@ -115,7 +116,7 @@ def solve(setup: Setup, speeds: Any) -> Solved:
 
     def cost(cadence: np.ndarray) -> np.ndarray:
         cycle = Cycle(setup, speed, cadence)
-        return np.asarray(cycle.pump(cycle.best()).cost)
+        return np.asarray(cycle.cost(cycle.best()))
 
     target = golden(cost, lo, hi, steps=26)
     least = cost(target)
@@ -139,6 +140,7 @@ def solve(setup: Setup, speeds: Any) -> Solved:
         size_needed=cycle.least_size(pump.power) + nan,
         pump=pump,
         reasons=tuple(() if ok else _reasons(setup, float(v)) for ok, v in zip(good, speed, strict=True)),
+        gravity=setup.gravity,
     )
 
 
