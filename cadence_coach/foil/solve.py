@@ -119,13 +119,10 @@ def solve(setup: Setup, speeds: Any) -> Solved:
         return np.asarray(cycle.cost(cycle.best()))
 
     target = golden(cost, lo, hi, steps=26)
-    least = cost(target)
-    edges = [
-        np.where(cost(end) <= share * least, end, _bisect(lambda f, s=share: cost(f) <= s * least, target, end, 18))
-        + nan
-        for share in (INNER, OUTER)
-        for end in (lo, hi)
-    ]
+    most = np.array([INNER, INNER, OUTER, OUTER])[:, None] * cost(target)
+    ends = np.stack([lo, hi, lo, hi])
+    inside = _bisect(lambda f: cost(f) <= most, np.broadcast_to(target, ends.shape), ends, 18)
+    edges = np.where(cost(ends) <= most, ends, inside) + nan
     cycle = Cycle(setup, speed, target)
     pump = cycle.pump(cycle.best(steps=40))
     return Solved(
