@@ -1,0 +1,47 @@
+"""What may be asked of a running coach: the commands by name and the values each takes, checked before the engine
+hears."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from cadence_coach.core.settings import FOCI, LEADS, LEVELS, STARTS
+from cadence_coach.errors import Refused
+
+COMMANDS: dict[str, dict[str, tuple[Any, ...] | type]] = {
+    "arm": {"start": STARTS},
+    "start": {},
+    "pause": {},
+    "stop": {},
+    "set_focus": {"focus": (None, *FOCI)},
+    "set_lead": {"lead": LEADS},
+    "set_level": {"level": LEVELS},
+    "set_goal": {"seconds": float, "pumps": int},
+    "mute": {"on": (True, False)},
+    "mark": {},
+    "route_changed": {},
+}
+"""Command: value: what it may be (a choice), or its type."""
+
+OPTIONAL = ("seconds", "pumps")
+
+
+def checked(name: Any, given: Any) -> dict[str, Any]:
+    """The values of a command, as plain ones. Raises Refused for a command or a value that does not exist."""
+    if not isinstance(name, str) or name not in COMMANDS:
+        raise Refused(f"no such command: {name!r}; there are {', '.join(COMMANDS)}")
+    if not isinstance(given, dict):
+        raise Refused(f"{name}: its values must have names")
+    wanted = COMMANDS[name]
+    if extra := [k for k in given if k not in wanted]:
+        raise Refused(f"{name}: no such value {extra[0]!r}; it takes {', '.join(wanted) or 'none'}")
+    for key, allowed in wanted.items():
+        value = given.get(key)
+        if key not in given and key not in OPTIONAL:
+            raise Refused(f"{name}: {key} is missing")
+        if isinstance(allowed, tuple):
+            if not any(value is a or (type(value) is type(a) and value == a) for a in allowed):
+                raise Refused(f"{name}: {key} is {value!r}; choose one of {', '.join(map(str, allowed))}")
+        elif value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
+            raise Refused(f"{name}: {key} must be a number")
+    return dict(given)

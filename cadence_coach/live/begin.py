@@ -1,0 +1,148 @@
+"""From a plan (what was chosen on shore) to a Live that can be started: lock, rescue, band, source, sink, file."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import attrs
+
+from cadence_coach import VERSIONS
+from cadence_coach.core.settings import Settings
+from cadence_coach.core.targets import Band, BandTable
+from cadence_coach.errors import Refused
+from cadence_coach.foil.band import band_table
+from cadence_coach.foil.profile import demo_profile, load_profile
+from cadence_coach.live import machine
+from cadence_coach.live.shell import Live, VirtualClock
+from cadence_coach.live.snapshot import Snapshot
+from cadence_coach.sound.latency import Latencies
+from cadence_coach.sound.sinks import SilentSink, Sink, WavSink, open_sink
+from cadence_coach.sources import open_source
+from cadence_coach.store.folders import FolderLock, home, outings_folder
+from cadence_coach.store.outing import Outing
+from cadence_coach.store.rescue import Engine, rescue_folder
+from cadence_coach.store.writer import OutingWriter
+
+LATENCIES = "latency.json"
+
+
+@attrs.frozen
+class Plan:
+    """What is chosen before an outing. source: see `sources`; sound: see `sound.sinks`; profile None: an invented
+    rider's."""
+
+    source: str
+    settings: Settings = attrs.field(factory=Settings)
+    profile: Path | None = None
+    sound: str = "silent"
+    fast: bool = False
+    lang: str = "en"
+    keep: bool = True
+    tags: dict[str, str] = attrs.field(factory=dict)
+
+
+def begin(plan: Plan, stack: ExitStack) -> Live:
+    """Everything opened and checked, nothing started. What was opened is closed with `stack` should the start fail.
+
+    Takes the folder's lock and holds it until `stack` is closed; outings whose program died are repaired first.
+    """
+    profile = load_profile(plan.profile) if plan.profile is not None else demo_profile()
+    band = band_table(profile.setup)
+    folder = outings_folder() if plan.keep else None
+    if folder is not None:
+        stack.enter_context(FolderLock(folder).take())
+        rescue_folder(folder, engine_for)
+    source = open_source(plan.source)
+    stack.callback(source.close)
+    virtual = VirtualClock()
+    sink, latency = _sink(plan, virtual)
+    ident, start = str(uuid.uuid4()), datetime.now(UTC)
+    live_only = source.progress() is None
+    start_utc = start.strftime("%Y-%m-%dT%H:%M:%SZ") if live_only else source.meta.get("start_utc")
+    path = None if folder is None else folder / f"{start:%Y-%m-%dT%H-%M-%SZ}-{ident[:8]}.outing"
+    writer = None
+    if path is not None:
+        meta = {
+            "uuid": ident,
+            "start_utc": start_utc,
+            "versions": VERSIONS,
+            "band": plain_band(band),
+            "source": {"name": source.name, "spec": plan.source, "start_s": source.start_s, "meta": source.meta},
+            "written_utc": start.strftime("%Y-%m-%dT%H:%M:%SZ"),
+        }
+        writer = OutingWriter(path, meta, profile.table, plan.settings.plain(), plan.tags)
+    live = Live(
+        source,
+        engine_of(plan.settings, band),
+        band,
+        plan.settings,
+        sink,
+        writer=writer,
+        fast=virtual if plan.fast else None,
+        lang=plan.lang,
+        latency_s=latency,
+        battery=machine.phone_battery if live_only else None,
+        first=Snapshot(uuid=ident, file=None if path is None else str(path)),
+    )
+    return live
+
+
+def _sink(plan: Plan, virtual: VirtualClock) -> tuple[Sink, float]:
+    if not plan.fast:
+        sink = open_sink(plan.sound)
+        return sink, Latencies(home() / LATENCIES).of(sink.name)
+    kind, _, rest = plan.sound.partition(":")
+    if kind not in ("wav", "silent"):
+        raise Refused(
+            f"--sound {plan.sound}: nobody can listen so fast; choose wav:FILE or silent, or leave out --fast"
+        )
+    return (WavSink(rest, clock=virtual) if kind == "wav" else SilentSink(clock=virtual)), 0.0
+
+
+def engine_of(settings: Settings, band: BandTable) -> Engine:
+    from cadence_coach.core.engine import Engine as CoachEngine
+
+    return CoachEngine(settings, band)
+
+
+def plain_band(band: BandTable) -> dict[str, Any]:
+    """The band as it is kept in the outing file."""
+    return asdict(band)
+
+
+def band_of(plain: Any) -> BandTable:
+    """The inverse of `plain_band`. Raises Refused for what is none."""
+    try:
+        bands = tuple(Band(**b) for b in plain["bands"])
+        if not bands:
+            raise ValueError("no rows")
+        return BandTable(bands, float(plain["cruise_speed"]), plain.get("q"))
+    except (TypeError, ValueError, KeyError, AttributeError) as e:
+        raise Refused(f"the band in the outing file is none ({e})") from None
+
+
+def engine_for(outing: Outing) -> Engine:
+    """A fresh engine as the outing's own was: for repairing it and for replaying it."""
+    try:
+        settings = Settings.from_plain(outing.settings)
+    except (TypeError, ValueError) as e:
+        raise Refused(f"the settings in the outing file are none ({e})") from None
+    return engine_of(settings, band_of(outing.meta.get("band")))
+
+
+def rescue_all(told: Callable[[str], None] = lambda line: None) -> list[Path]:
+    """Repairs every outing whose program died, unless a coach is running (then CouldNot). Their files."""
+    folder = outings_folder()
+    done = []
+    with FolderLock(folder).take():
+        for path, why in rescue_folder(folder, engine_for):
+            told(f"{path.name}: {'rescued' if why is None else why}")
+            if why is None:
+                done.append(path)
+    return done

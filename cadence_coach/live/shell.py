@@ -1,0 +1,385 @@
+"""The coach as it runs: a source feeds the engine, the engine's events go to sound, file and screen.
+
+    source -> feeder thread -> inbox -> engine thread -> voice (frames), writer (its own thread), snapshot (by
+    assignment)
+                    commands, faults ->
+
+A source that is faster than real time is paced by the feeder, or drives the engine's thread directly (fast). It is
+the same engine with the same rows either way, so the events and the file are the same. Time comes with the rows: the
+engine hears of the clock on the wall only when rows stay away, and each time that mattered is kept in the file like a
+command.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future
+from typing import Any
+
+from cadence_coach.core import events as ev
+from cadence_coach.core.settings import Settings
+from cadence_coach.core.targets import BandTable
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.live import machine
+from cadence_coach.live.asked import checked
+from cadence_coach.live.snapshot import Snapshot, Tracker
+from cadence_coach.live.voice import Voice
+from cadence_coach.sound.clocks import Clocks, EarliestArrivals
+from cadence_coach.sound.mixer import Mixer
+from cadence_coach.sound.sinks import Sink
+from cadence_coach.sources import Source
+from cadence_coach.store.chunks import to_grid
+from cadence_coach.store.outing import Command
+from cadence_coach.store.rescue import Engine, tell
+from cadence_coach.store.writer import OutingWriter
+
+STEP_S = 0.05
+"""Rows go to the engine in pieces of at most this much sensor time."""
+WAKE_S = 0.1
+QUIET_S = 0.5
+"""No row for so long: the engine hears of the passing time, ..."""
+BEHIND_S = 0.3
+"""... this much behind the sensor's clock, for rows that are still on their way."""
+CHECK_S = 1.0
+LAST_WORDS_S = 4.0
+"""Time for what the coach says last."""
+
+
+class VirtualClock:
+    """The sensor's time as a clock, for a sink that must go as fast as the source."""
+
+    def __init__(self) -> None:
+        self.t = 0.0
+
+    def __call__(self) -> float:
+        return self.t
+
+
+class Live:
+    """One outing. `snapshot` is the latest frozen value; `command` may be called from any thread; `run` is the
+    engine's loop.
+
+    The sink must not be started yet. writer None: nothing is kept. fast: as fast as the source can be read, by a clock
+    that goes with the rows and that the sink must have been given too.
+    """
+
+    def __init__(
+        self,
+        source: Source,
+        engine: Engine,
+        band: BandTable,
+        settings: Settings,
+        sink: Sink,
+        *,
+        writer: OutingWriter | None = None,
+        fast: VirtualClock | None = None,
+        lang: str = "en",
+        latency_s: float = 0.0,
+        battery: Callable[[], float | None] | None = None,
+        first: Snapshot | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.source = source
+        self.engine = engine
+        self.sink = sink
+        self.writer = writer
+        self.fast = fast
+        self.delays: deque[float] = deque(maxlen=5000)
+        """Time [s] from a row's arrival to its events being scheduled and handed to the store, latest last."""
+        self.ended_by: str | None = None
+        self._clock = clock
+        self._mixer = Mixer(sink.rate)
+        self._arrivals = EarliestArrivals()
+        self._clocks = Clocks(self._arrivals.fit, latency_s)
+        self._monotonic: Callable[[float], float] | None = getattr(source, "monotonic", None)
+        self.voice = Voice(self._mixer, sink, self._frame_of, lang)
+        shown = first or Snapshot()
+        self._tracker = Tracker(
+            Snapshot(
+                uuid=shown.uuid,
+                file=shown.file,
+                source=source.name,
+                start=settings.start,
+                muted=settings.muted,
+                focus=settings.focus,
+                lead=settings.lead,
+            ),
+            band,
+        )
+        self.snapshot: Snapshot = self._tracker.snapshot(0.0, sink=sink.name)
+        self._inbox: queue.SimpleQueue[tuple[str, Any, Any]] = queue.SimpleQueue()
+        self._received = 0
+        self._row_at = clock()
+        self._checked_at = -CHECK_S
+        self._stop_at: float | None = None
+        self._disk_said = False
+        self._device_lost = False
+        self._closing = threading.Event()
+        self.finished = threading.Event()
+        self._watch = machine.Watch(battery, settings.water_temperature_c, self.fault) if battery is not None else None
+        self._thread: threading.Thread | None = None
+        self._error: BaseException | None = None
+
+    # ---- from any thread ----
+
+    def command(self, name: str, timeout: float = 5.0, **given: Any) -> None:
+        """Tells the engine, and returns once it has taken it. Raises Refused for what does not exist, CouldNot when
+        over."""
+        values = checked(name, given)
+        if self.finished.is_set():
+            raise CouldNot(f"{name}: the outing is over; begin a new one")
+        done: Future[None] = Future()
+        self._inbox.put(("command", (name, values), done))
+        until = time.monotonic() + timeout
+        while True:
+            try:
+                return done.result(0.1)
+            except TimeoutError:
+                if self.finished.is_set() and not done.done():
+                    raise CouldNot(f"{name}: the outing is over; begin a new one") from None
+                if time.monotonic() > until:
+                    raise CouldNot(f"{name}: the coach did not answer in {timeout:g} s") from None
+
+    def fault(self, kind: str) -> None:
+        """Something is wrong with the machine (core.events.FAULTS); the engine says whether the rider must hear it."""
+        self._inbox.put(("fault", kind, None))
+
+    def start(self) -> None:
+        """Runs the loop in a thread of its own; `join` waits for its end."""
+        self._thread = threading.Thread(target=self._run_quietly, name="engine", daemon=True)
+        self._thread.start()
+
+    def join(self, timeout: float | None = None) -> bool:
+        """True when the outing is over. Raises what ended the engine, if that was an error."""
+        assert self._thread is not None
+        self._thread.join(timeout)
+        if self._error is not None:
+            raise self._error
+        return not self._thread.is_alive()
+
+    def _run_quietly(self) -> None:
+        try:
+            self.run()
+        except BaseException as e:  # handed over by join(), in the thread that can tell somebody
+            self._error = e
+
+    # ---- the engine's thread ----
+
+    def run(self) -> None:
+        """Until the source ends, or "stop"."""
+        ended = "error"
+        try:
+            self.sink.start(self._mixer)
+            if self._watch is not None:
+                self._watch.start()
+            ended = self._fast_loop() if self.fast else self._live_loop()
+            self.engine.end()
+            self._said([], self.engine.events())
+            if not self.fast:
+                self._last_words()
+        finally:
+            self._close(ended)
+
+    def _fast_loop(self) -> str:
+        for rows in self.source:
+            for piece in _pieces(rows):
+                self._take(piece, self._clock())
+                if self.writer is not None:
+                    self.writer.wait()
+                while not self._inbox.empty():
+                    self._deal(self._inbox.get())
+                if self._stop_at is not None:
+                    return self.ended_by or "stopped"
+        return "end_of_data"
+
+    def _live_loop(self) -> str:
+        threading.Thread(target=self._feed, name="feeder", daemon=True).start()
+        while True:
+            try:
+                item = self._inbox.get(timeout=WAKE_S)
+            except queue.Empty:
+                item = None
+            if item is not None and item[0] == "end":
+                if item[1] is not None:
+                    raise item[1]
+                return self.ended_by or "end_of_data"
+            if item is not None:
+                self._deal(item)
+            self._pass_time()
+            if self._stop_at is not None and self._clock() >= self._stop_at:
+                return self.ended_by or "stopped"
+
+    def _feed(self) -> None:
+        """The device's side: hands rows over as they come; those of a recording at the time they happened."""
+        began = self._clock()
+        paced = self.source.progress() is not None
+        error: BaseException | None = None
+        try:
+            for rows in self.source:
+                for piece in _pieces(rows) if paced else [rows]:
+                    wait = began + _last_time(piece) - self._clock() if paced and piece else 0.0
+                    if self._closing.wait(wait) if wait > 0 else self._closing.is_set():
+                        return
+                    self._inbox.put(("rows", piece, self._clock()))
+        except BaseException as e:  # the engine's thread ends the outing and says why
+            error = e
+        self._inbox.put(("end", error, None))
+
+    def _deal(self, item: tuple[str, Any, Any]) -> None:
+        kind, what, more = item
+        if kind == "rows":
+            self._take(what, more)
+        elif kind == "fault":
+            self._tell("fault", {"kind": what})
+            if what == "battery_stop":
+                self.ended_by = "battery"
+                self._stop_at = self._clock() + LAST_WORDS_S
+        else:
+            name, given = what
+            try:
+                self._tell(name, given)
+            except (ValueError, TypeError) as e:
+                more.set_exception(Refused(f"{name}: {e}"))
+                return
+            if name == "stop":
+                self.ended_by = "stopped"
+                self._stop_at = self._clock()
+            more.set_result(None)
+
+    def _take(self, rows: Sequence[ev.Row], arrived: float) -> None:
+        if not rows:
+            return
+        rows = [_on_grid(row) for row in rows]
+        self._tracker.rows(rows)
+        if self._monotonic is None and not self.fast:
+            self._arrivals.add(self._tracker.time, arrived)
+        self._row_at = arrived
+        self._received += len(rows)
+        self.engine.receive(rows)
+        self._said(rows, self.engine.events())
+        if self.fast is not None:
+            self.fast.t = self._tracker.time  # only now: what was decided so far is on the track
+        self.delays.append(self._clock() - arrived)
+        self._look_around()
+
+    def _pass_time(self) -> None:
+        """Rows stay away: deadlines must happen all the same. What fired is kept, for a replay to do the same."""
+        if self._clock() - self._row_at < QUIET_S or not self._received:
+            return
+        now = to_grid(self._sensor_now() - BEHIND_S)
+        if self.engine.deadline <= now:
+            self._tell("advance", {"now": now})
+        self._look_around()
+
+    def _tell(self, name: str, given: dict[str, Any]) -> None:
+        tell(self.engine, name, given)
+        command = Command(self._received, self._tracker.time, name, given)
+        self._tracker.tell(command)
+        if name == "mute":
+            self.voice.muted = given["on"]
+        self._said([], self.engine.events(), [command])
+
+    def _said(self, rows: Sequence[ev.Row], events: Sequence[ev.Event], commands: Sequence[Command] = ()) -> None:
+        self.voice.events(events)
+        if self.writer is not None:
+            self.writer.put(rows, events, commands)
+        self._tracker.events(events)
+
+    # ---- clocks ----
+
+    def _frame_of(self, t: float) -> int:
+        if self.fast:
+            return round(t * self.sink.rate)
+        if self._monotonic is not None:
+            return self.sink.frame_at(self._monotonic(t) - self._clocks.output_latency_s)
+        return self._clocks.frame(t, self.sink.frame_at)
+
+    def _sensor_now(self) -> float:
+        if self.fast or self._arrivals.fit.readings == 0:
+            return self._tracker.time + (0.0 if self.fast else self._clock() - self._row_at)
+        return self._arrivals.fit.back(self._clock())
+
+    # ---- what the screen sees, and what goes wrong around ----
+
+    def _look_around(self) -> None:
+        now = self._tracker.time if self.fast else self._clock()
+        if now - self._checked_at >= CHECK_S:
+            self._checked_at = now
+            self._check()
+        self._show()
+
+    def _check(self) -> None:
+        if self.writer is not None:
+            low = self.writer.free_bytes < machine.FREE_BYTES_LOW or self.writer.trouble is not None
+            if low and not self._disk_said:
+                self._tell("fault", {"kind": "disk_low"})
+            self._disk_said = low
+        if not self.fast:
+            lost = self.sink.reason is not None and self.sink.name != "silent"
+            if lost != self._device_lost:
+                self._device_lost = lost
+                self._tell("fault", {"kind": "device_lost" if lost else "device_back"})
+
+    def _show(self, **changes: Any) -> None:
+        writer = self.writer
+        self.snapshot = self._tracker.snapshot(
+            max(self._tracker.time, self._sensor_now()),
+            sink=self.sink.name,
+            sink_reason=self.sink.reason,
+            sink_trouble={**self.sink.trouble(), "late_clicks": self.voice.late},
+            store=writer.trouble if writer is not None else None,
+            free_bytes=writer.free_bytes if writer is not None else None,
+            battery_percent=self._watch.percent if self._watch is not None else None,
+            progress=self.source.progress(),
+            late_s=max(self.delays, default=None),
+            **changes,
+        )
+
+    def _last_words(self) -> None:
+        until = self._clock() + LAST_WORDS_S
+        while self.sink.frame_now() < self.voice.until and self._clock() < until:
+            time.sleep(0.05)
+
+    def _close(self, ended: str) -> None:
+        self._closing.set()
+        if self._watch is not None:
+            self._watch.close()
+        self.source.close()
+        self.sink.close()
+        if self.writer is not None:
+            clock = {"drift": self._arrivals.fit.drift, "readings": self._arrivals.fit.readings}
+            trouble = self.writer.close(ended, {"clock": clock})
+            self._show(phase="ended", ended_by=ended)
+            if trouble is not None:
+                self.snapshot = Snapshot.from_plain({**self.snapshot.plain(), "store": trouble})
+        else:
+            self._show(phase="ended", ended_by=ended)
+        self.finished.set()
+
+
+def _on_grid(row: ev.Row) -> ev.Row:
+    if row[0] == ev.FIX:
+        return (row[0], to_grid(row[1]), to_grid(row[2]), *row[3:])
+    return (row[0], to_grid(row[1]), *row[2:])
+
+
+def _last_time(rows: Sequence[ev.Row]) -> float:
+    return max((row[1] for row in rows if row[1] == row[1]), default=0.0)
+
+
+def _pieces(rows: Sequence[ev.Row]) -> Iterator[Sequence[ev.Row]]:
+    """Rows cut where STEP_S of time has passed since the piece's first one."""
+    start, first = 0, None
+    for at, row in enumerate(rows):
+        t = row[1]
+        if first is None or not abs(t - first) < STEP_S:
+            if at > start:
+                yield rows[start:at]
+                start = at
+            first = t if t == t else first
+    if start < len(rows):
+        yield rows[start:]
