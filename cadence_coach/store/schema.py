@@ -110,6 +110,7 @@ EVENTS: dict[str, tuple[type[ev.Event], tuple[tuple[str, str, str], ...]]] = {
             ("sound", "TEXT", "sound"),
             ("period_s", "REAL", "period"),
             ("lead", "TEXT", "lead"),
+            ("level", "REAL", "level"),
             ("known_s", "REAL", "known"),
         ),
     ),
