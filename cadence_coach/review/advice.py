@@ -15,8 +15,8 @@ import attrs
 import numpy as np
 
 from cadence_coach.core import rules
-from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.figures import HELD, Looked
+from cadence_coach.review.flight import FlightFigures
 
 FEW_TRIES = 3
 START_HOLDS = 0.6

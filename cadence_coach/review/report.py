@@ -56,32 +56,36 @@ def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = N
     rungs = score(looked)
     figures = looked.figures
     shown = {f.flight for f in sorted(figures.flights, key=lambda f: -f.aloft_s)[:DETAILED]} | set(advice.flights[:3])
-    return environment().get_template("report.html").render(
-        figures=figures,
-        words=words,
-        title=words.when(figures.start_utc),
-        kit=words.kit(figures),
-        advice=advice,
-        evidence=_evidence(looked, advice),
-        numbers=_numbers(looked),
-        timeline=pictures.timeline(looked),
-        timeline_wide=pictures.timeline(looked, 720.0),
-        flights=[_flight(looked, f, f.flight in shown) for f in figures.flights],
-        left_out=len(figures.flights) - len(shown),
-        starts=figures.starts,
-        cues=figures.cues,
-        helped=[figures.flights[i] for i in figures.helped],
-        rope=[figures.flights[i] for i in figures.rope],
-        notes=[n for n in looked.outing.notes if n.at_s is None],
-        moments=[(chr(97 + i % 26), n) for i, n in enumerate(n for n in looked.outing.notes if n.at_s is not None)],
-        next=_next(rungs),
-        passed=[RUNG[r.key].name for r in rungs if r.passed],
-        way=pictures.way(looked) if place else None,
-        care=_care(looked),
-        definitions=DEFINITIONS,
-        style=page_style(),
-        version=__version__,
-        clock=draw.minutes,
+    return (
+        environment()
+        .get_template("report.html")
+        .render(
+            figures=figures,
+            words=words,
+            title=words.when(figures.start_utc),
+            kit=words.kit(figures),
+            advice=advice,
+            evidence=_evidence(looked, advice),
+            numbers=_numbers(looked),
+            timeline=pictures.timeline(looked),
+            timeline_wide=pictures.timeline(looked, 720.0),
+            flights=[_flight(looked, f, f.flight in shown) for f in figures.flights],
+            left_out=len(figures.flights) - len(shown),
+            starts=figures.starts,
+            cues=figures.cues,
+            helped=[figures.flights[i] for i in figures.helped],
+            rope=[figures.flights[i] for i in figures.rope],
+            notes=[n for n in looked.outing.notes if n.at_s is None],
+            moments=[(chr(97 + i % 26), n) for i, n in enumerate(n for n in looked.outing.notes if n.at_s is not None)],
+            next=_next(rungs),
+            passed=[RUNG[r.key].name for r in rungs if r.passed],
+            way=pictures.way(looked) if place else None,
+            care=_care(looked),
+            definitions=DEFINITIONS,
+            style=page_style(),
+            version=__version__,
+            clock=draw.minutes,
+        )
     )
 
 
@@ -131,8 +135,14 @@ def _flight(looked: Looked, f: FlightFigures, shown: bool) -> FlightPage:
     drawn: list[tuple[str, str]] = []
     if shown and f.pumps >= DRAWN_FROM:
         for drawing, caption in (
-            (pictures.cadence, "Cadence: dots are pumps, the line their running mean of five, the shade the band, dashes the target."),
-            (pictures.size, "Size: dots are pumps, the line their running median, dashes what level flight needs (estimate)."),
+            (
+                pictures.cadence,
+                "Cadence: dots are pumps, the line their running mean of five, the shade the band, dashes the target.",
+            ),
+            (
+                pictures.size,
+                "Size: dots are pumps, the line their running median, dashes what level flight needs (estimate).",
+            ),
             (pictures.waveform, "The mean pump, onset to onset; the shade holds eight pumps of ten."),
             (pictures.share, "Push share against cadence: hollow in the first half of the flight, full in the second."),
             (pictures.speed, "Speed over ground, from fixes once a second; dashes: first push and last pump."),
@@ -226,7 +236,9 @@ def _groups(f: FlightFigures) -> tuple[tuple[str, tuple[tuple[str, str, str], ..
 def _band_words(f: FlightFigures) -> str:
     if f.in_band is None:
         return words.NONE
-    sides = [f"{100 * s:.0f} % {n}" for s, n in ((f.below_band or 0.0, "under"), (f.above_band or 0.0, "over")) if s >= 0.005]
+    sides = [
+        f"{100 * s:.0f} % {n}" for s, n in ((f.below_band or 0.0, "under"), (f.above_band or 0.0, "over")) if s >= 0.005
+    ]
     at = "at your cruise speed" if f.band_from == "cruise" else "at the speed ridden"
     return f"{words.percent(f.in_band)} of the time" + (f" ({', '.join(sides)})" if sides else "") + f", {at}"
 
@@ -245,7 +257,9 @@ def _care(looked: Looked) -> list[str]:
     said = []
     if f.gaps:
         said.append(f"{f.gaps} holes in the data, {f.gap_s:.1f} s in all; flights with a hole are in no score.")
-    said += [f"Sensor: {kind.replace('_', ' ')}, {count} times." for kind, count in f.faults.items() if kind != "speed_lost"]
+    said += [
+        f"Sensor: {kind.replace('_', ' ')}, {count} times." for kind, count in f.faults.items() if kind != "speed_lost"
+    ]
     if f.flights and not any(x.speed_m_s for x in f.flights):
         said.append("No speed: band and size needed are those at your cruise speed; distance is not known.")
     if looked.table is None:

@@ -72,17 +72,23 @@ def cue(kind: str) -> str:
 
 
 def kit(figures: OutingFigures) -> str:
-    return " · ".join(part for part in (figures.rider, figures.foil, figures.water and f"{figures.water} water") if part)
+    return " · ".join(
+        part for part in (figures.rider, figures.foil, figures.water and f"{figures.water} water") if part
+    )
 
 
 def plain_text(figures: OutingFigures, says: str, why: tuple[str, ...]) -> str:
     """The outing as a few lines to paste into a message."""
     lines = [f"On the water, {when(figures.start_utc)}" + (f" ({kit(figures)})" if kit(figures) else "")]
     tries = sum(s.tries for s in figures.starts.values())
-    lines.append(f"{tries} tries, {len(figures.flights)} flights, {figures.pumps} pumps, {span(figures.own_s)} on your own")
+    lines.append(
+        f"{tries} tries, {len(figures.flights)} flights, {figures.pumps} pumps, {span(figures.own_s)} on your own"
+    )
     if figures.best is not None:
         best = figures.flights[figures.best]
-        lines.append(f"Best: {span(best.own_s)}, {best.pumps} pumps at {course(best)} a minute, ended by {ENDED[best.ended_by]}")
+        lines.append(
+            f"Best: {span(best.own_s)}, {best.pumps} pumps at {course(best)} a minute, ended by {ENDED[best.ended_by]}"
+        )
     lines.append(f"Work on: {says}")
     lines += [f"- {line}" for line in why]
     return "\n".join(lines) + "\n"

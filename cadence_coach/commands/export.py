@@ -1,0 +1,91 @@
+"""export: an outing for other programs and people."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+FORMS = ("csv", "json", "gpx", "text", "recording")
+
+
+def export(
+    outing: Annotated[
+        str | None, typer.Argument(help="Outing file or recording; the newest outing when left out.", metavar="OUTING")
+    ] = None,
+    to: Annotated[
+        Path | None,
+        typer.Option(help="Folder, or the file of one form; text goes to the screen without it.", metavar="OUT"),
+    ] = None,
+    form: Annotated[str, typer.Option("--as", help="csv, json, gpx, text or recording.", metavar="FORM")] = "csv",
+    place: Annotated[bool, typer.Option(help="Keep where it was; --no-place leaves every position out.")] = True,
+    profile: Annotated[Path | None, typer.Option(help="Compare with this rider and foil (TOML).")] = None,
+) -> None:
+    """Write an outing as tables, JSON, a GPX track, text to paste into a message, or as the raw recording.
+
+    csv: NAME-flights.csv and NAME-cycles.csv. json: the keys of `review --json`. gpx: the track, GPX 1.1. recording: a
+    folder with accel.csv, gyro.csv, speed.csv, exactly as they were received.
+
+    Example: cadence-coach export --as text
+    """
+    from cadence_coach.commands.looking import looked, newest, open_outing
+    from cadence_coach.errors import Refused
+
+    if form not in FORMS:
+        raise Refused(f"--as {form}: is none of {', '.join(FORMS)}")
+    if form == "gpx" and not place:
+        raise Refused("--as gpx is nothing but places; choose another form, or leave --no-place out")
+    spec = outing or str(newest())
+    name = Path(spec.partition(":")[2] or spec).name.removesuffix(".outing").removesuffix(".csv")
+    found = open_outing(spec, profile)
+    if form == "recording":
+        from cadence_coach.store.recordings import export_recording
+
+        where = to or Path(name + "-recording")
+        export_recording(found, where, place=place)
+        print(f"Written: {where}")
+        return
+    texts = _texts(form, name, looked(found, profile))
+    if form == "text" and to is None:
+        print(next(iter(texts.values())), end="")
+        return
+    _write(texts, to)
+
+
+def _texts(form: str, name: str, seen: object) -> dict[str, str]:
+    """File name to content."""
+    import json
+
+    from cadence_coach.review.advice import one_thing
+    from cadence_coach.review.export import cycles_csv, flights_csv, gpx
+    from cadence_coach.review.ladder import score
+    from cadence_coach.review.plain import document
+    from cadence_coach.review.words import plain_text
+
+    advice = one_thing(seen)  # type: ignore[arg-type]
+    match form:
+        case "csv":
+            return {f"{name}-flights.csv": flights_csv(seen), f"{name}-cycles.csv": cycles_csv(seen)}  # type: ignore[arg-type]
+        case "json":
+            body = document(seen, advice, score(seen))  # type: ignore[arg-type]
+            return {f"{name}.json": json.dumps(body, ensure_ascii=False, indent=1, allow_nan=False) + "\n"}
+        case "gpx":
+            return {f"{name}.gpx": gpx(seen)}  # type: ignore[arg-type]
+    return {f"{name}.txt": plain_text(seen.figures, advice.says, advice.why)}  # type: ignore[attr-defined]
+
+
+def _write(texts: dict[str, str], to: Path | None) -> None:
+    from cadence_coach.commands.writing import write_text
+    from cadence_coach.errors import CouldNot
+
+    one = to is not None and len(texts) == 1 and bool(to.suffix) and not to.is_dir()
+    folder = Path() if to is None else to.parent if one else to
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CouldNot(f"{folder}: cannot be made ({error.strerror}); choose another --to") from None
+    for name, text in texts.items():
+        path = to if one and to is not None else folder / name
+        write_text(path, text)
+        print(f"Written: {path}")

@@ -1,0 +1,53 @@
+"""ladder: which rungs were reached, and what comes next."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def ladder(
+    outing: Annotated[
+        str | None,
+        typer.Argument(help="One outing file or recording; all your outings when left out.", metavar="OUTING"),
+    ] = None,
+    all: Annotated[bool, typer.Option("--all", help="Every rung with why and how, not only the next.")] = False,
+    json: Annotated[Path | None, typer.Option(help="Write the rungs as JSON; - for the screen.", metavar="OUT")] = None,
+) -> None:
+    """See the practice ladder: what was reached, the best so far, and how to practise the next rung.
+
+    JSON: "rungs", a list of key, passed, best, said, missing; "next", the key of the next rung.
+
+    Example: cadence-coach ladder --all
+    """
+    from cadence_coach.commands.looking import looked, open_outing, season_rows
+    from cadence_coach.review.ladder import merge, next_rung, score
+    from cadence_coach.review.plain import plain
+    from cadence_coach.review.rungs import RUNGS
+
+    if outing is None:
+        rows, _ = season_rows(None)
+        results = {r.key: r for r in merge(row.rungs for row in rows)}
+    else:
+        results = {r.key: r for r in score(looked(open_outing(outing, None)))}
+    coming = next_rung([results[r.key] for r in RUNGS]) if results else None
+    key = coming.key if coming else (RUNGS[0].key if not results else None)
+    if json:
+        from cadence_coach.commands.writing import write_json
+
+        write_json(json, {"format": "cadence-coach-ladder/1", "rungs": plain(list(results.values())), "next": key})
+        if str(json) == "-":
+            return
+    for number, rung in enumerate(RUNGS, start=1):
+        result = results.get(rung.key)
+        mark = "reached" if result and result.passed else ("next" if rung.key == key else "")
+        said = (result.said or result.missing) if result else ""
+        print(f"{number:2}  {rung.name:24} {mark:8} {said}".rstrip())
+        if all or rung.key == key:
+            for title, text in (("why", rung.why), ("how", rung.practise), ("passes", rung.passes)):
+                print(f"      {title}: {text}")
+    print("Practice advice only: local rules and qualified instruction come first.")
+    if json:
+        print(f"Written: {json}")

@@ -1,0 +1,96 @@
+"""What the commands that look back share: which outing is meant, and how it becomes figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from cadence_coach.errors import CouldNot, Refused
+
+if TYPE_CHECKING:
+    from cadence_coach.review.figures import Looked
+    from cadence_coach.store.outing import Outing
+
+ENDING = ".outing"
+
+
+def newest() -> Path:
+    """The outing file written last in the data folder."""
+    from cadence_coach.store.folders import outings_folder
+
+    folder = outings_folder()
+    found = sorted(folder.glob(f"*{ENDING}"), key=lambda path: path.stat().st_mtime)
+    if not found:
+        raise CouldNot(f"{folder}: no outing yet; ride one, or name an outing file or a recording")
+    return found[-1]
+
+
+def open_outing(spec: str | None, profile: Path | None, told: Callable[[float], None] = lambda share: None) -> Outing:
+    """An outing file, or a recording gone through on the spot; the newest outing where nothing is named."""
+    from cadence_coach.store.outing_file import load_outing
+
+    if spec is None or spec.endswith(ENDING):
+        return load_outing(newest() if spec is None else spec)
+    from cadence_coach.foil.profile import load_profile
+    from cadence_coach.review.again import from_rows
+    from cadence_coach.sources import open_source
+
+    tables = load_profile(profile).table if profile else None
+    source = open_source(spec)
+    try:
+        return from_rows(_told(source, told), engine_for(tables), tables, source.meta)
+    finally:
+        source.close()
+
+
+def engine_for(profile: dict[str, Any] | None, settings: dict[str, Any] | None = None) -> Any:
+    """A fresh engine as it would have run for that rider and foil."""
+    from cadence_coach.review.restudy import engine_of
+
+    return engine_of(profile, settings)
+
+
+def looked(outing: Outing, profile: Path | None = None) -> Looked:
+    """The outing's figures, against its own rider and foil or, when given, those of a profile."""
+    import attrs
+
+    from cadence_coach.foil.profile import load_profile
+    from cadence_coach.review.figures import look
+    from cadence_coach.review.gear import power_of, setup_of, table_of
+
+    if profile is not None:
+        outing = attrs.evolve(outing, profile=load_profile(profile).table)
+    table = table_of(outing)
+    return look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
+
+
+def file_named(spec: str | None) -> Path:
+    """The outing file that is to be changed; a recording has no place for notes."""
+    if spec is None:
+        return newest()
+    if not spec.endswith(ENDING):
+        raise Refused(f"{spec}: is no outing file; `import` it first, then notes and corrections can be kept with it")
+    return Path(spec)
+
+
+def _told(source: Any, told: Callable[[float], None]) -> Iterator[list[Any]]:
+    for rows in source:
+        yield rows
+        told(source.progress() or 0.0)
+
+
+def season_rows(folder: Path | None) -> tuple[list[Any], list[tuple[Path, str]]]:
+    """Rows of all outings of a folder (the own ones when None), with a bar while new ones are read."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from cadence_coach.review.season_row import Cache
+    from cadence_coach.store.folders import outings_folder
+
+    if folder is not None and not folder.is_dir():
+        raise Refused(f"{folder}: no such folder; name one with {ENDING} files")
+    paths = sorted((folder or outings_folder()).rglob(f"*{ENDING}"))
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("outings", total=len(paths))
+        return Cache().rows(paths, lambda done: bar.update(task, completed=done))

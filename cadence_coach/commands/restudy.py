@@ -1,0 +1,69 @@
+"""restudy: many outings again with today's detector, on all cores or on a cluster."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def restudy(
+    folder: Annotated[
+        Path, typer.Argument(help="Folder with outing files or recordings, at any depth.", metavar="FOLDER")
+    ],
+    out: Annotated[
+        Path, typer.Option(help="Folder for outings, flights and failures as tables.", metavar="OUT")
+    ] = Path("restudy"),
+    workers: Annotated[
+        int | None, typer.Option(min=1, help="Processes; all cores when left out, 1 for none but this.")
+    ] = None,
+    cluster: Annotated[
+        str | None, typer.Option(help="Address of a Dask scheduler (extra club).", metavar="tcp://HOST:PORT")
+    ] = None,
+    parquet: Annotated[bool, typer.Option("--parquet", help="Parquet instead of CSV (extra club).")] = False,
+    profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML) for files that carry none.")] = None,
+) -> None:
+    """Go through many outings again with today's detector, and write what came out as tables.
+
+    A file that cannot be read is listed in failures and stops nothing. The tables are the same whichever way it ran.
+
+    Example: cadence-coach restudy club/ --out club-tables --workers 2
+    """
+    import os
+    from time import perf_counter
+
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    from cadence_coach.errors import CouldNot, Refused
+    from cadence_coach.foil.profile import load_profile
+    from cadence_coach.review.restudy import find, on_cluster, on_cores, serial, write_tables
+    from cadence_coach.review.restudy import restudy as go
+
+    paths = find(folder)
+    if not paths:
+        raise Refused(f"{folder}: no outing file (*.outing) and no recording (a folder with accel.csv) in it")
+    tables = load_profile(profile).table if profile else None
+    count = workers or os.cpu_count() or 1
+    run = on_cluster(cluster) if cluster else serial if count == 1 else on_cores(min(count, len(paths)))
+    began = perf_counter()
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("restudy", total=len(paths))
+        studies = go(paths, run, tables, lambda one: bar.advance(task))
+    took = perf_counter() - began
+    written = write_tables(out, studies, parquet=parquet)
+    failed = [s for s in studies if s.error]
+    hours = sum(s.seconds for s in studies) / 3600.0
+    print(
+        f"{len(studies) - len(failed)} outings, {sum(len(s.flights) for s in studies)} flights, {hours:.2f} h of samples"
+    )
+    where = f"the cluster at {cluster}" if cluster else f"{count} worker{'s' if count > 1 else ''}"
+    print(f"in {took:.1f} s on {where}: {hours * 3600.0 / took:.0f} times real time")
+    for one in failed:
+        print(f"Not done: {one.error}")
+    for path in written:
+        print(f"Written: {path}")
+    if failed and len(failed) == len(studies):
+        raise CouldNot(f"{folder}: none of the {len(studies)} files could be gone through; see {written[-1]}")

@@ -1,0 +1,92 @@
+"""review: one outing looked back on: figures, the one thing to work on, the report, notes and corrections."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def review(
+    outing: Annotated[
+        str | None, typer.Argument(help="Outing file, or recording; the newest outing when left out.", metavar="OUTING")
+    ] = None,
+    report: Annotated[Path | None, typer.Option(help="Write the report as one HTML file.", metavar="FILE.html")] = None,
+    json: Annotated[
+        Path | None, typer.Option(help="Write all figures as JSON; - for the screen.", metavar="OUT")
+    ] = None,
+    place: Annotated[bool, typer.Option(help="Show the way over ground in the report.")] = True,
+    profile: Annotated[Path | None, typer.Option(help="Compare with this rider and foil (TOML).")] = None,
+    note: Annotated[str | None, typer.Option(help="Keep a note with the outing.")] = None,
+    who: Annotated[str, typer.Option(help="Who writes the note.")] = "rider",
+    at: Annotated[float | None, typer.Option(help="Moment of the note, seconds from the start of the outing.")] = None,
+    flight: Annotated[int | None, typer.Option(help="Flight of the note, as numbered in the report.")] = None,
+    notes_out: Annotated[
+        Path | None, typer.Option(help="Write the notes as a small file that `import` merges elsewhere.")
+    ] = None,
+    ended: Annotated[
+        list[str] | None, typer.Option(help="Correct how a flight ended: 3=fall.", metavar="N=END")
+    ] = None,
+    helped: Annotated[
+        list[str] | None, typer.Option(help="Say what carried a flight: 3=swell, 3=wake, 3=no.", metavar="N=BY")
+    ] = None,
+    confirm: Annotated[
+        str | None, typer.Option(help="Helper or coach who confirms the rope drill.", metavar="NAME")
+    ] = None,
+    focus: Annotated[
+        str | None, typer.Option(help="Make this the focus of the next outing; `take` takes the advice.")
+    ] = None,
+) -> None:
+    """Look back on one outing: what happened, flight by flight, and the one thing to work on next.
+
+    Corrections and notes are kept with the outing. Keys of the JSON are in DEVELOPERS.md, "Figures".
+
+    Example: cadence-coach review --report today.html
+    """
+    from cadence_coach.commands.looking import file_named, looked, open_outing
+    from cadence_coach.review.advice import one_thing
+    from cadence_coach.review.terminal import lines
+
+    if note or ended or helped or confirm or focus:
+        from cadence_coach.commands.correcting import correct, keep_focus, keep_note
+
+        path = file_named(outing)
+        outing = str(path)
+        correct(path, ended or [], helped or [], confirm)
+        if note:
+            keep_note(path, note, who, at, flight)
+        if focus:
+            keep_focus(path, focus)
+    found = _open(outing, profile, open_outing)
+    seen = looked(found, profile)
+    advice = one_thing(seen)
+    if json:
+        from cadence_coach.commands.writing import write_json
+        from cadence_coach.review.ladder import score
+        from cadence_coach.review.plain import document
+
+        write_json(json, document(seen, advice, score(seen)))
+    if report:
+        from cadence_coach.commands.writing import write_text
+        from cadence_coach.review.report import report_html
+
+        write_text(report, report_html(seen, place=place, advice=advice))
+    if notes_out:
+        from cadence_coach.review.notes import write_notes
+
+        write_notes(notes_out, found, found.notes)
+    if str(json) != "-":
+        print("\n".join(lines(seen, advice)))
+        for path in filter(None, (json, report, notes_out)):
+            print(f"Written: {path}")
+
+
+def _open(spec, profile, opener):  # type: ignore[no-untyped-def]
+    """The outing, with a progress bar where a recording has to be gone through first."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("reading", total=1.0)
+        return opener(spec, profile, lambda share: bar.update(task, completed=share))

@@ -1,0 +1,77 @@
+"""season: outings over weeks, and what the next duration would take."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def season(
+    folder: Annotated[
+        Path | None, typer.Argument(help="Folder with outing files; your own outings when left out.", metavar="FOLDER")
+    ] = None,
+    report: Annotated[Path | None, typer.Option(help="Write the season as one HTML file.", metavar="FILE.html")] = None,
+    picture: Annotated[
+        Path | None, typer.Option(help="Write the season as one picture, PNG or SVG.", metavar="FILE.png")
+    ] = None,
+    json: Annotated[
+        Path | None, typer.Option(help="Write all rows and trends as JSON; - for the screen.", metavar="OUT")
+    ] = None,
+    foil: Annotated[str | None, typer.Option(help="Only outings on this foil.")] = None,
+    water: Annotated[str | None, typer.Option(help="Only outings on this water.")] = None,
+) -> None:
+    """Look at many outings side by side: longest flight, pumps, steadiness, fade, band, ladder, endurance.
+
+    Figures are kept in the data folder, so that a season opens at once the next time. Keys of the JSON are in
+    DEVELOPERS.md, "Figures".
+
+    Example: cadence-coach season --report season.html
+    """
+    from cadence_coach.commands.looking import ENDING, season_rows
+    from cadence_coach.commands.writing import write_json, write_text
+    from cadence_coach.errors import Refused
+    from cadence_coach.review.season import season as summed
+    from cadence_coach.review.season import step_words
+    from cadence_coach.review.season_page import season_html, trend_lines
+
+    rows, failed = season_rows(folder)
+    for name, wanted in (("foil", foil), ("water", water)):
+        if wanted is not None:
+            there = sorted({getattr(r, name) for r in rows})
+            rows = [r for r in rows if getattr(r, name) == wanted]
+            if not rows:
+                raise Refused(
+                    f"--{name} {wanted}: no such outing; there is {', '.join(t or 'one not said' for t in there) or 'none'}"
+                )
+    found = summed(rows)
+    if json:
+        from cadence_coach.review.plain import plain
+
+        body = {"format": "cadence-coach-season/1", **plain(found), "failed": [str(p) for p, _ in failed]}
+        write_json(json, body)
+    if report:
+        write_text(report, season_html(found, failed))
+    if picture:
+        from cadence_coach.review.season_picture import season_picture
+
+        season_picture(found, picture)
+    if str(json) == "-":
+        return
+    if not rows:
+        print(
+            f"No outing yet{f' in {folder}' if folder else ''}. Ride one, or `import` a recording ({ENDING} files are read)."
+        )
+    else:
+        best = max(r.best_s for r in rows)
+        print(f"{len(rows)} outings, {sum(r.pumps for r in rows)} pumps, longest flight {best:.0f} s.")
+        print("\n".join([*trend_lines(found), *step_words(found)]))
+        if found.next:
+            from cadence_coach.review.rungs import RUNG
+
+            print(f"Next rung: {RUNG[found.next.key].name}. {RUNG[found.next.key].passes}")
+    for _, text in failed:
+        print(f"Not read: {text}")
+    for path in filter(None, (json, report, picture)):
+        print(f"Written: {path}")

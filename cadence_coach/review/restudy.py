@@ -1,0 +1,232 @@
+"""Many outings again with today's detector: on all cores of this machine, or on a cluster; the same tables either way.
+
+    study(path, profile) -> Study          one file, anywhere; never raises for a bad file
+    restudy(paths, run, told) -> [Study]   all of them, in the order of their paths
+    serial, on_cores(n), on_cluster(address)   ways to run
+
+A study is a plain value that goes through pickle to a worker and back; a worker shares nothing, so adding machines adds
+nothing but throughput.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from functools import lru_cache, partial
+from multiprocessing import get_context
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
+import attrs
+
+from cadence_coach.core.engine import Engine
+from cadence_coach.core.settings import Settings
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.foil.band import band_table
+from cadence_coach.foil.profile import demo_profile, profile_from
+from cadence_coach.review.again import again, from_rows
+from cadence_coach.review.figures import look
+from cadence_coach.review.gear import power_of, setup_of, table_of
+from cadence_coach.review.ladder import score
+from cadence_coach.review.tables import FLIGHT_COLUMNS, columns_of, csv_text, write_parquet
+from cadence_coach.store.outing import Outing
+from cadence_coach.store.outing_file import load_outing
+from cadence_coach.store.recordings import Recording
+
+Row = dict[str, Any]
+Run = Callable[[Callable[[str], "Study"], Sequence[str]], Iterable["Study"]]
+
+
+@attrs.frozen
+class Study:
+    """What came of one file: a row for the outing and rows for its flights, or `error` in one line. `seconds`: of samples;
+    `took`: of one core [s], no part of the tables."""
+
+    path: str
+    outing: Row | None
+    flights: tuple[Row, ...]
+    error: str | None
+    seconds: float
+    took: float
+
+
+def engine_of(profile: dict[str, Any] | None, settings: dict[str, Any] | None = None) -> Engine:
+    """A fresh engine as it would have run with that profile and those settings; settings of another version that this one
+    does not know are left out."""
+    known = {k: v for k, v in (settings or {}).items() if k in Settings.__dataclass_fields__}
+    try:
+        chosen = Settings.from_plain(known)
+    except (ValueError, TypeError):
+        chosen = Settings()
+    return Engine(chosen, _table(json.dumps(profile, sort_keys=True) if profile else ""))
+
+
+@lru_cache(maxsize=16)
+def _table(profile: str) -> Any:
+    return band_table((profile_from(json.loads(profile)) if profile else demo_profile()).setup)
+
+
+def find(folder: str | Path) -> list[str]:
+    """Every outing file and recording under a folder, sorted."""
+    folder = Path(folder)
+    if not folder.exists():
+        raise Refused(f"{folder}: no such folder; name one with outings or recordings")
+    if folder.is_file():
+        return [str(folder)]
+    outings = [str(p) for p in folder.rglob("*.outing")]
+    recordings = {str(p.parent) for name in ("accel.csv", "accel.csv.gz") for p in folder.rglob(name)}
+    return sorted([*outings, *recordings])
+
+
+def open_again(path: str, profile: dict[str, Any] | None = None) -> Outing:
+    """A file gone through again with today's engine; `profile` for those that carry none."""
+    if path.endswith(".outing"):
+        kept = load_outing(path)
+        if kept.profile is None and profile is not None:
+            kept = attrs.evolve(kept, profile=profile)
+        return again(kept, engine_of(kept.profile, kept.settings))
+    recording = Recording(path)
+    try:
+        return from_rows(recording.rows(), engine_of(profile), profile, recording.meta)
+    finally:
+        recording.close()
+
+
+def study(path: str, profile: dict[str, Any] | None = None) -> Study:
+    """One file: events, figures and ladder anew. A file that cannot be read is an answer and stops nothing."""
+    began = perf_counter()
+    try:
+        outing = open_again(path, profile)
+        table = table_of(outing)
+        looked = look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
+        figures, rungs = looked.figures, score(looked)
+    except (Refused, CouldNot) as error:
+        return Study(path, None, (), str(error), 0.0, perf_counter() - began)
+    except Exception as error:  # a defect of ours in one file of ten thousand must not cost the rest
+        return Study(
+            path, None, (), f"{path}: {type(error).__name__}: {error}; please report it", 0.0, perf_counter() - began
+        )
+    first: Row = {
+        "path": path,
+        "uuid": figures.uuid,
+        "start_utc": figures.start_utc,
+        "rider": figures.rider,
+        "foil": figures.foil,
+        "water": figures.water,
+        "duration_s": figures.duration_s,
+        "tries": sum(s.tries for s in figures.starts.values()),
+        "flights": len(figures.flights),
+        "pumps": figures.pumps,
+        "own_s": figures.own_s,
+        "best_s": figures.best_s,
+        "gap_s": figures.gap_s,
+        "rungs": " ".join(r.key for r in rungs if r.passed),
+        **{f"version_{name}": v for name, v in figures.versions.items() if name in ("detector", "coach", "model")},
+    }
+    flights = tuple({"path": path, **{name: getattr(f, name) for name in FLIGHT_COLUMNS}} for f in figures.flights)
+    return Study(path, first, flights, None, figures.duration_s, perf_counter() - began)
+
+
+def restudy(
+    paths: Sequence[str],
+    run: Run,
+    profile: dict[str, Any] | None = None,
+    told: Callable[[Study], None] = lambda one: None,
+) -> list[Study]:
+    """A study of every path, in the order of the paths whichever finished first; `told` hears each as it is done."""
+    found = []
+    for one in run(partial(study, profile=profile), paths):
+        told(one)
+        found.append(one)
+    return sorted(found, key=lambda one: one.path)
+
+
+# ---- ways to run ----
+
+
+def serial(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study]:
+    return map(work, paths)
+
+
+def on_cores(workers: int) -> Run:
+    """Processes of this machine. A file that kills its worker is found by trying the rest one at a time."""
+
+    def run(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study]:
+        done: set[str] = set()
+        for one in _pooled(work, paths, workers):
+            done.add(one.path)
+            yield one
+        for path in (p for p in paths if p not in done):
+            yield from list(_pooled(work, [path], 1)) or [Study(path, None, (), f"{path}: its worker died", 0.0, 0.0)]
+
+    return run
+
+
+def _pooled(work: Callable[[str], Study], paths: Sequence[str], workers: int) -> Iterator[Study]:
+    """What a pool of processes finishes; ends early when one of them dies."""
+    with ProcessPoolExecutor(max_workers=workers, mp_context=get_context("spawn")) as pool:
+        waiting: list[Future[Study]] = [pool.submit(work, path) for path in paths]
+        for future in as_completed(waiting):
+            try:
+                yield future.result()
+            except BrokenProcessPool:
+                return
+
+
+def on_cluster(address: str) -> Run:
+    """Workers of a Dask cluster (extra `club`); they must see the same paths and have this package."""
+    try:
+        from dask.distributed import Client
+        from dask.distributed import as_completed as finished
+    except ImportError:
+        raise CouldNot("a cluster needs dask and distributed: pip install 'cadence-coach[club]'") from None
+
+    def run(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study]:
+        try:
+            client = Client(address, timeout=10)
+        except (OSError, ValueError, TimeoutError) as error:
+            raise CouldNot(
+                f"--cluster {address}: no cluster answers there ({error}); start a scheduler and name it"
+            ) from None
+        with client:
+            asked = {client.submit(work, path, pure=False): path for path in paths}
+            for future in finished(list(asked)):
+                if future.status == "error":
+                    path = asked[future]
+                    yield Study(path, None, (), f"{path}: its worker died ({future.exception()})", 0.0, 0.0)
+                else:
+                    yield future.result()
+
+    return run
+
+
+def write_tables(out: Path, studies: Sequence[Study], *, parquet: bool = False) -> list[Path]:
+    """outings, flights and, where there are any, failures: CSV or Parquet. The files that were written."""
+    parts: list[tuple[str, list[Row]]] = [
+        ("outings", [s.outing for s in studies if s.outing is not None]),
+        ("flights", [row for s in studies for row in s.flights]),
+        ("failures", [{"path": s.path, "error": s.error} for s in studies if s.error is not None]),
+    ]
+    written = []
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        for name, rows in parts:
+            columns = columns_of(rows) if rows else list(EMPTY[name])
+            path = out / f"{name}.{'parquet' if parquet else 'csv'}"
+            if name == "failures" and not rows:
+                path.unlink(missing_ok=True)  # of an earlier run
+                continue
+            if parquet:
+                write_parquet(path, rows, columns)
+            else:
+                path.write_text(csv_text(rows, columns), encoding="utf-8")
+            written.append(path)
+    except OSError as error:
+        raise CouldNot(f"{out}: cannot be written ({error.strerror}); choose another --out") from None
+    return written
+
+
+EMPTY = {"outings": ("path", "uuid"), "flights": ("path", *FLIGHT_COLUMNS), "failures": ("path", "error")}

@@ -1,0 +1,192 @@
+"""Outings over weeks: is it getting better, and what would the next rung take."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import datetime
+
+import attrs
+import numpy as np
+
+from cadence_coach.foil.endurance import Fit, fit
+from cadence_coach.review import stats
+from cadence_coach.review.ladder import RungResult, merge, next_rung
+from cadence_coach.review.rungs import RUNG
+from cadence_coach.review.season_row import SeasonFlight, SeasonRow
+
+TREND_FROM = 5
+"""Outings from which a trend is given."""
+
+LONG_FROM_S = 20.0
+"""Flights from which power and duration say something about endurance, and not about the start."""
+
+RUNG_SECONDS = {
+    "seconds_10": 10.0,
+    "seconds_30": 30.0,
+    "seconds_60": 60.0,
+    **{f"minutes_{m}": 60.0 * m for m in (2, 3, 5, 10, 20, 30)},
+}
+
+FIGURES = ("best_s", "pumps", "steadiness", "drift", "in_band")
+
+
+@attrs.frozen
+class Group:
+    """All outings on one foil or one water."""
+
+    name: str
+    outings: int
+    best_s: float
+    pumps: int
+    steadiness: float | None
+
+
+@attrs.frozen
+class NextStep:
+    """What the next duration needs on the fitted curve: the power that lasts so long [W] against the power now [W]; `less_drag`
+    as a share, or `more_cp` [W] instead. `likely` says it in words with its doubts."""
+
+    seconds: float
+    now_w: float
+    lasting_w: float
+    less_drag: float
+    more_cp_w: float
+
+
+@attrs.frozen
+class Season:
+    """`trends`: per 30 days, with interval; `points`: the flights that the endurance curve rests on; `why_no_fit` in words
+    where there is none."""
+
+    rows: tuple[SeasonRow, ...]
+    days: tuple[float | None, ...]
+    trends: dict[str, stats.Slope]
+    foils: tuple[Group, ...]
+    waters: tuple[Group, ...]
+    rungs: tuple[RungResult, ...]
+    next: RungResult | None
+    points: tuple[SeasonFlight, ...]
+    curve: Fit | None
+    why_no_fit: str
+    step: NextStep | None
+
+
+def season(rows: Sequence[SeasonRow]) -> Season:
+    """The season of some outings, in the order of time."""
+    times = [_time(r.start_utc) for r in rows]
+    first = min((t for t in times if t is not None), default=None)
+    days = tuple(None if t is None or first is None else (t - first).total_seconds() / 86400.0 for t in times)
+    rungs = merge(r.rungs for r in rows)
+    coming = next_rung(rungs)
+    points = best_points([f for r in rows for f in r.flights])
+    curve, why = _curve(points)
+    return Season(
+        rows=tuple(rows),
+        days=days,
+        trends=_trends(rows, days),
+        foils=_groups(rows, "foil"),
+        waters=_groups(rows, "water"),
+        rungs=rungs,
+        next=coming,
+        points=points,
+        curve=curve,
+        why_no_fit=why,
+        step=_step(points, curve),
+    )
+
+
+def best_points(flights: Sequence[SeasonFlight]) -> tuple[SeasonFlight, ...]:
+    """The flights that no other one beats in both length and power: the edge of what this rider has shown."""
+    usable = [f for f in flights if f.power and f.seconds >= LONG_FROM_S and f.whole]
+    usable.sort(key=lambda f: (-f.seconds, -(f.power or 0.0)))
+    edge: list[SeasonFlight] = []
+    for f in usable:
+        if not edge or (f.power or 0.0) > (edge[-1].power or 0.0):
+            edge.append(f)
+    return tuple(reversed(edge))
+
+
+def _curve(points: Sequence[SeasonFlight]) -> tuple[Fit | None, str]:
+    try:
+        return fit([f.seconds for f in points], [f.power or 0.0 for f in points]), ""
+    except ValueError as error:
+        return None, str(error)
+
+
+def _step(points: Sequence[SeasonFlight], curve: Fit | None) -> NextStep | None:
+    """From the longest flight to the next duration of the ladder."""
+    if curve is None or not points:
+        return None
+    longest = max(points, key=lambda f: f.seconds)
+    seconds = next((s for s in RUNG_SECONDS.values() if s > longest.seconds), None)
+    if seconds is None or longest.power is None:
+        return None
+    lasting = curve.endurance.power(seconds)
+    return NextStep(
+        seconds, longest.power, lasting, max(0.0, 1.0 - lasting / longest.power), max(0.0, longest.power - lasting)
+    )
+
+
+def _trends(rows: Sequence[SeasonRow], days: Sequence[float | None]) -> dict[str, stats.Slope]:
+    found = {}
+    for name in FIGURES:
+        pairs = [
+            (d / 30.0, getattr(r, name))
+            for r, d in zip(rows, days, strict=True)
+            if d is not None and getattr(r, name) is not None
+        ]
+        if len(pairs) >= TREND_FROM:
+            x, y = np.array(pairs, float).T
+            slope = stats.robust_slope(x, y)
+            if slope is not None:
+                found[name] = slope
+    return found
+
+
+def _groups(rows: Sequence[SeasonRow], name: str) -> tuple[Group, ...]:
+    parts: dict[str, list[SeasonRow]] = {}
+    for row in rows:
+        parts.setdefault(getattr(row, name) or "not said", []).append(row)
+    groups = []
+    for key, part in parts.items():
+        steady = [r.steadiness for r in part if r.steadiness is not None]
+        best = max(r.best_s for r in part)
+        groups.append(
+            Group(key, len(part), best, sum(r.pumps for r in part), float(np.median(steady)) if steady else None)
+        )
+    return tuple(sorted(groups, key=lambda g: -g.outings))
+
+
+def _time(start_utc: str | None) -> datetime | None:
+    try:
+        at = datetime.fromisoformat((start_utc or "").replace("Z", "+00:00"))
+    except ValueError:
+        return None
+    return at if at.tzinfo else None
+
+
+def step_words(found: Season) -> tuple[str, ...]:
+    """What the curve says about the next duration, with what keeps it from being trusted."""
+    if found.step is None or found.curve is None:
+        reason = found.why_no_fit or "no flight of 20 s or more with an estimated power"
+        return (f"No endurance curve yet: {reason}.",)
+    s, e = found.step, found.curve.endurance
+    name = next((RUNG[k].name for k, v in RUNG_SECONDS.items() if v == s.seconds), f"{s.seconds:.0f} s")
+    said = [
+        f"Your best flights follow a lasting power of about {e.cp:.0f} W and {e.w / 1000:.1f} kJ above it (estimates, ±30 %)."
+    ]
+    low, high = found.curve.cp_interval
+    if math.isfinite(low):
+        said[0] = said[0].replace(" and ", f" ({max(0.0, low):.0f} to {high:.0f}) and ", 1)
+    if s.less_drag <= 0.0:
+        said.append(
+            f"{name}: at the power of your longest flight the curve already carries it. Pace and rest, not strength."
+        )
+    else:
+        said.append(
+            f"{name} at the speed you ride needs {100 * s.less_drag:.0f} % less drag (a foil or a speed that costs {s.lasting_w:.0f} W "
+            f"instead of {s.now_w:.0f} W), or {s.more_cp_w:.0f} W more that your legs can last."
+        )
+    said += [f"Careful: {doubt}." for doubt in found.curve.doubts]
+    return tuple(said)

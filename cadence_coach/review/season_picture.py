@@ -1,0 +1,85 @@
+"""A season as one picture for a wall or a message: PNG, SVG or PDF by matplotlib, on a desktop only."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from cadence_coach import palette
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.review.season import Season
+
+PANELS = (
+    ("best_s", 1.0, "longest flight, s"),
+    ("pumps", 1.0, "pumps an outing"),
+    ("steadiness", 100.0, "steadiness, % from pump to pump"),
+    ("in_band", 100.0, "% of the time in band"),
+)
+
+
+def season_picture(found: Season, path: Path) -> None:
+    """Four panels over the days and the endurance below them."""
+    import matplotlib
+
+    matplotlib.use("Agg")
+    from matplotlib import pyplot
+
+    if path.suffix.lower() not in (".png", ".svg", ".pdf"):
+        raise Refused(f"{path}: a picture is .png, .svg or .pdf")
+    colour = palette.LIGHT
+    figure, axes = pyplot.subplots(3, 2, figsize=(10, 9), layout="constrained", facecolor=colour["paper"])
+    try:
+        for axis, (name, scale, title) in zip(axes.flat, PANELS, strict=False):
+            pairs = [
+                (d, scale * getattr(r, name))
+                for r, d in zip(found.rows, found.days, strict=True)
+                if d is not None and getattr(r, name) is not None
+            ]
+            x, y = np.array(pairs, float).reshape(-1, 2).T
+            axis.plot(x, y, "o", color=colour["rider"], markersize=4)
+            if name == "best_s" and len(y):
+                axis.step(x, np.maximum.accumulate(y), where="post", color=colour["target"], linewidth=1.5)
+            axis.set_ylabel(title)
+            axis.set_ylim(bottom=0.0)
+            axis.set_xlabel("days since the first outing")
+        _endurance(axes[2, 0], found, colour)
+        _rungs(axes[2, 1], found, colour)
+        for axis in axes.flat[:5]:
+            axis.set_facecolor(colour["card"])
+            axis.spines[["top", "right"]].set_visible(False)
+            axis.grid(axis="y", color=colour["line"], linewidth=0.6)
+        figure.savefig(path, dpi=150)
+    except OSError as error:
+        raise CouldNot(f"{path}: cannot be written ({error.strerror}); choose another place") from None
+    finally:
+        pyplot.close(figure)
+
+
+def _endurance(axis, found: Season, colour: dict[str, str]) -> None:  # type: ignore[no-untyped-def]
+    flights = [f for r in found.rows for f in r.flights if f.power]
+    axis.set_xscale("log")
+    axis.plot(
+        [f.seconds for f in flights], [f.power for f in flights], "o", markersize=3, mfc="none", color=colour["rider"]
+    )
+    axis.plot(
+        [f.seconds for f in found.points], [f.power for f in found.points], "o", markersize=6, color=colour["rider"]
+    )
+    if found.curve and flights:
+        t = np.geomspace(20.0, max(f.seconds for f in flights) * 1.5, 60)
+        axis.plot(t, [found.curve.endurance.power(float(s)) for s in t], color=colour["target"])
+        axis.set_ylim(0.0, 1.4 * max(f.power or 0.0 for f in flights))
+    axis.set_xlabel("length of a flight, s")
+    axis.set_ylabel("estimated leg power, W (±30 %)")
+
+
+def _rungs(axis, found: Season, colour: dict[str, str]) -> None:  # type: ignore[no-untyped-def]
+    from cadence_coach.review.rungs import RUNG
+
+    axis.axis("off")
+    for i, r in enumerate(found.rungs):
+        reached = r.passed
+        text = f"{'reached' if reached else '–':>8}   {RUNG[r.key].name}"
+        axis.text(
+            0.0, 1.0 - (i + 1) / (len(found.rungs) + 1), text, color=colour["ink" if reached else "muted"], fontsize=9
+        )
