@@ -35,11 +35,15 @@ def open(rest: str = "") -> PhoneSource:
     except ValueError:
         rate = 0
     if not RATES_HZ[0] <= rate <= RATES_HZ[1]:
-        raise Refused(f"phone:{rest}: the sensor rate must be {RATES_HZ[0]} to {RATES_HZ[1]} Hz; leave it out for {RATE_HZ}")
+        raise Refused(
+            f"phone:{rest}: the sensor rate must be {RATES_HZ[0]} to {RATES_HZ[1]} Hz; leave it out for {RATE_HZ}"
+        )
     try:
         from jnius import autoclass
     except (ImportError, KeyError, OSError) as error:
-        raise CouldNot(f"phone: only a phone has these sensors ({error}); name a recording, or sim:KIND:SEED") from error
+        raise CouldNot(
+            f"phone: only a phone has these sensors ({error}); name a recording, or sim:KIND:SEED"
+        ) from error
     return PhoneSource(autoclass, rate)
 
 
@@ -57,7 +61,7 @@ class PhoneSource:
 
     def __init__(self, autoclass: Any, rate: int = RATE_HZ) -> None:
         context = android_context(autoclass)
-        Phone = autoclass("cadencecoach.phone.Phone")
+        self._phone = Phone = autoclass("cadencecoach.phone.Phone")
         SensorBatcher = autoclass("cadencecoach.phone.SensorBatcher")
         LocationSink = autoclass("cadencecoach.phone.LocationSink")
         HeadsetButton = autoclass("cadencecoach.phone.HeadsetButton")
@@ -114,14 +118,17 @@ class PhoneSource:
     def poll(self) -> list[Row]:
         """What has come since the last call; does not wait."""
         self._take_sensors()
+        now = self.now()
         if self._first is None:
             return []
         self._take_fixes()
-        return self._merger.take(self.now())
+        return self._merger.take(now)
 
     def now(self) -> float:
         """Sensor time at this moment [s from the first sample]; 0 before it."""
-        return self.clock.sensor(time.monotonic()) if self.clock.known else 0.0
+        before, boot, after = (ns / NS for ns in self._phone.clocks())
+        self.clock.read(before, boot, after)
+        return self.clock.sensor(boot) if self.clock.known else 0.0
 
     def monotonic(self, t: float) -> float:
         """Monotonic time [s] at a row's time [s]."""
@@ -173,6 +180,7 @@ class PhoneSource:
         for r in records:
             came = self.clock.sensor(int(r["arrived"]) / NS)
             self._last = came = max(came, self._last)  # the fit may move by a hair between two fixes
+            fixed = came - (int(r["arrived"]) - int(r["fixed"])) / NS
             values = (float(r[n]) for n in ("speed", "lat", "lon", "speed_accuracy", "heading"))
-            rows.append((FIX, came, came - int(r["age"]) / NS, *values))
+            rows.append((FIX, came, fixed, *values))
         self._merger.add(rows)

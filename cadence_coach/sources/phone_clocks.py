@@ -1,8 +1,10 @@
-"""The phone's sensor clock against its monotonic clock, step by step.
+"""The phone's clocks: sensor stamps, time since boot, monotonic.
 
-Sensor stamps count on while the phone sleeps, the monotonic clock that sound is placed by does not; and a few phones stamp
-events by a clock of their own that drifts. So nothing is assumed about the base: the Java side notes the monotonic time at
-which each event came, the slow fit of `sound.clocks` joins the two, and here a step (a sleep, a clock set anew) starts it over.
+    sensor stamp --(slow fit)--> since boot --(offset, read between two readings)--> monotonic --(sound.clocks)--> audio frame
+
+Android stamps sensor events and fixes with the time since boot, which counts on while the phone sleeps; sound is placed by the
+monotonic clock, which does not. They differ by the time asleep: a number, read anew all the time. A few phones stamp events by
+a clock of their own that is far off and drifts, so the first step is fitted and not taken for granted.
 """
 
 from __future__ import annotations
@@ -15,15 +17,21 @@ WINDOW_S = 1.0
 """Of each second only the event that came soonest after its stamp counts: delivery is never early, only late."""
 STEP_S = 0.05
 """The soonest event of a second this far off the fit is no jitter."""
+TIGHT_S = 0.0002
+"""Two readings of the monotonic clock this close hold the one between them well enough."""
 LATE_WINDOWS = 3
 """Seconds in a row that must be late by STEP_S before it is a step: a frozen phone delivers late for a while."""
 
 
 class SensorClock:
-    """`add` each block of (stamp, arrived) [s]; `monotonic(t)` and `sensor(m)` convert. `steps` counts new starts."""
+    """`add` each (stamp, time since boot when it came) [s], `read` the other two clocks; then `monotonic` and `sensor` convert.
+
+    `steps` counts how often stamps and time since boot have stepped apart, and the fit began anew.
+    """
 
     def __init__(self) -> None:
         self.steps = 0
+        self.offset = 0.0
         self._fit = SlowFit()
         self._best: tuple[float, float] | None = None
         self._until = -math.inf
@@ -35,16 +43,26 @@ class SensorClock:
 
     @property
     def drift(self) -> float:
-        """Seconds that the monotonic clock gains on the sensor's in one second."""
+        """Seconds that time since boot gains on the sensor's clock in one second."""
         return self._fit.drift
+
+    def read(self, before: float, boot: float, after: float) -> float:
+        """Time since boot read between two readings of the monotonic clock [s]; returns how uncertain that is [s].
+
+        A pair torn apart by a busy machine is not believed unless the offset has moved by more than it could be wrong.
+        """
+        offset, width = boot - (before + after) / 2, after - before
+        if width < TIGHT_S or abs(offset - self.offset) > width:
+            self.offset = offset
+        return width
 
     def monotonic(self, t: float) -> float:
         """Monotonic time [s] at a sensor time [s]. ValueError before the first event."""
-        return self._fit.at(t)
+        return self._fit.at(t) - self.offset
 
-    def sensor(self, monotonic: float) -> float:
-        """Sensor time [s] at a monotonic time [s]. ValueError before the first event."""
-        return self._fit.back(monotonic)
+    def sensor(self, boot: float) -> float:
+        """Sensor time [s] at a time since boot [s]. ValueError before the first event."""
+        return self._fit.back(boot)
 
     def add(self, stamp: float, arrived: float) -> None:
         if not self.known:

@@ -15,7 +15,7 @@ SENSOR_RECORD = np.dtype([("stamp", "<i8"), ("arrived", "<i8"), ("xyz", "<f4", 3
 FIX_RECORD = np.dtype(
     [
         ("arrived", "<i8"),
-        ("age", "<i8"),
+        ("fixed", "<i8"),
         ("lat", "<f8"),
         ("lon", "<f8"),
         ("speed", "<f4"),

@@ -264,6 +264,7 @@ class Pool:
 
     def __init__(self) -> None:
         self.blob, self.known, self.next = bytearray(), {}, 1
+        self.texts: list[str] = []
 
     def add(self, tag: int, data: bytes, slots: int = 1) -> int:
         if (tag, data) not in self.known:
@@ -273,6 +274,7 @@ class Pool:
         return self.known[tag, data]
 
     def text(self, s: str) -> int:
+        self.texts.append(s)
         data = s.encode("utf-8", "surrogatepass").replace(b"\0", b"\xc0\x80")
         return self.add(1, struct.pack(">H", len(data)) + data)
 
@@ -296,8 +298,9 @@ class Pool:
         return self.add(3, struct.pack(">i", number))
 
 
-def class_file(api: dict[str, Type], t: Type, nested: dict[str, list[Type]]) -> bytes:
-    """The bytes of one stub class. `nested` maps a full name to the types declared directly inside it."""
+def class_file(api: dict[str, Type], t: Type, inside: dict[str, list[Type]], nested: dict[str, Type]) -> bytes:
+    """The bytes of one stub class. `inside`: full name to the types declared directly in it; `nested`: all of those by binary
+    name."""
     pool = Pool()
 
     def attribute(name: str, data: bytes) -> bytes:
@@ -338,8 +341,9 @@ def class_file(api: dict[str, Type], t: Type, nested: dict[str, list[Type]]) -> 
     attributes = []
     if "<" in t.signature:
         attributes.append(attribute("Signature", struct.pack(">H", pool.text(t.signature))))
-    named = set(re.findall(rb"[\w/$]+\$[\w$]+", bytes(pool.blob)))
-    kin = [*nested.get(t.full, []), *(x for x in nested["*"] if x.binary.encode() in named)]
+    named = sorted({n for text in pool.texts for n in re.findall(r"[\w/]+(?:\$\w+)+", text)})
+    named = [n for name in named for n in (name, name[1:])]  # a descriptor has an L before the name
+    kin = [*inside.get(t.full, []), *(nested[n] for n in named if n in nested)]
     rows = b""
     for x in {x.full: x for x in kin}.values():
         flags = sum(FLAGS.get(w, 0) for w in x.words) | (KINDS[x.kind] & ~0x20) | (0 if x.kind == "class" else 8)
@@ -361,14 +365,15 @@ def class_file(api: dict[str, Type], t: Type, nested: dict[str, list[Type]]) -> 
 
 def write_jar(api: dict[str, Type], jar: Path, prefixes: tuple[str, ...]) -> int:
     """Writes the types whose full name starts with a prefix; returns how many."""
-    nested: dict[str, list[Type]] = {"*": []}
+    inside: dict[str, list[Type]] = {}
+    nested: dict[str, Type] = {}
     for t in api.values():
         owner = t.full.rpartition(".")[0]
         if owner in api:
-            nested.setdefault(owner, []).append(t)
-            nested["*"].append(t)
+            inside.setdefault(owner, []).append(t)
+            nested[t.binary] = t
     wanted = [t for t in api.values() if t.full.startswith(prefixes)]
     with zipfile.ZipFile(jar, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as z:
         for t in wanted:
-            z.writestr(t.binary + ".class", class_file(api, t, nested))
+            z.writestr(t.binary + ".class", class_file(api, t, inside, nested))
     return len(wanted)

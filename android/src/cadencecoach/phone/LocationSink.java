@@ -13,8 +13,8 @@ import java.util.List;
 /**
  * Fixes of the satellite receiver alone: a position guessed from radio masts has no speed worth having.
  *
- * <p>A record is 48 bytes: int64 monotonic time when it came [ns], int64 how old it was then [ns], float64 latitude,
- * float64 longitude [deg], 4 x float32 speed [m/s], its accuracy [m/s], heading [deg], accuracy of the place
+ * <p>A record is 48 bytes: int64 elapsedRealtime when it came [ns], int64 elapsedRealtime when it was true [ns],
+ * float64 latitude, float64 longitude [deg], 4 x float32 speed [m/s], its accuracy [m/s], heading [deg], accuracy of the place
  * [m]. What the receiver does not know is NaN.
  */
 public final class LocationSink implements LocationListener {
@@ -74,8 +74,7 @@ public final class LocationSink implements LocationListener {
     @Override
     public void onLocationChanged(Location fix) {
         record.clear();
-        record.putLong(System.nanoTime());
-        record.putLong(SystemClock.elapsedRealtimeNanos() - fix.getElapsedRealtimeNanos());
+        record.putLong(SystemClock.elapsedRealtimeNanos()).putLong(fix.getElapsedRealtimeNanos());
         record.putDouble(fix.getLatitude()).putDouble(fix.getLongitude());
         record.putFloat(fix.hasSpeed() ? fix.getSpeed() : Float.NaN);
         record.putFloat(fix.hasSpeedAccuracy() ? fix.getSpeedAccuracyMetersPerSecond() : Float.NaN);

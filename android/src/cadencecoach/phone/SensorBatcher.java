@@ -8,12 +8,13 @@ import android.hardware.SensorManager;
 import android.os.Handler;
 import android.os.HandlerThread;
 import android.os.Process;
+import android.os.SystemClock;
 import java.nio.ByteBuffer;
 
 /**
  * Accelerometer and, where there is one, gyroscope: collected on a thread of their own, drained by Python in blocks.
  *
- * <p>A record is 32 bytes: int64 the event's own stamp [ns], int64 monotonic time when it came [ns], 3 x float32
+ * <p>A record is 32 bytes: int64 the event's own stamp [ns], int64 elapsedRealtime when it came [ns], 3 x float32
  * (m/s2 or rad/s), int32 kind (0 acceleration, 1 rotation).
  */
 public final class SensorBatcher implements SensorEventListener {
@@ -80,7 +81,7 @@ public final class SensorBatcher implements SensorEventListener {
     @Override
     public void onSensorChanged(SensorEvent event) {
         record.clear();
-        record.putLong(event.timestamp).putLong(System.nanoTime());
+        record.putLong(event.timestamp).putLong(SystemClock.elapsedRealtimeNanos());
         record.putFloat(event.values[0]).putFloat(event.values[1]).putFloat(event.values[2]);
         record.putInt(event.sensor.getType() == Sensor.TYPE_GYROSCOPE ? 1 : 0);
         ring.put(record);

@@ -1,0 +1,6 @@
+package android.media;
+
+public final class AudioTimestamp {
+    public long framePosition;
+    public long nanoTime;
+}
