@@ -3,8 +3,8 @@
     python sounds/make.py            what is missing or no longer wanted
     python sounds/make.py --all      everything anew (after a change of voice)
 
-Origin of the files: the texts are this project's own, the voice is espeak-ng's formant synthesis (no MBROLA voices, whose
-licences forbid some uses). No recording of a person is in it.
+Origin of the files: the texts are this project's own, the voice is espeak-ng's formant synthesis (no MBROLA voices,
+whose licences forbid some uses). No recording of a person is in it.
 """
 
 from __future__ import annotations

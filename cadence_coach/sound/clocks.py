@@ -1,10 +1,11 @@
 """Joins the clocks: sensor, monotonic, audio. The wall clock only dates an outing and is not in here.
 
-    sensor time --(bracketed readings or earliest arrivals, slow fit)--> monotonic --(the sink's slow fit)--> audio frame
+    sensor time --(bracketed readings or earliest arrivals, slow fit)--> monotonic --(the sink's slow fit)--> audio
+    frame
 
-Two quartz clocks differ by an offset and by some tens of parts per million (common practice, no source: 20-100 ppm), that is
-0.1 s in half an hour: enough to spoil a rhythm, so the drift is fitted too. Everything here is pure: it reads no clock itself,
-readings are handed in.
+Two quartz clocks differ by an offset and by some tens of parts per million (common practice, no source: 20-100 ppm),
+that is 0.1 s in half an hour: enough to spoil a rhythm, so the drift is fitted too. Everything here is pure: it reads
+no clock itself, readings are handed in.
 """
 
 from __future__ import annotations
@@ -47,10 +48,11 @@ def bracketed(other: Callable[[], float], monotonic: Callable[[], float] = time.
 
 
 class SlowFit:
-    """y = line in x, by weighted least squares that forgets slowly. `slope` is the nominal one (1, or frames per second).
+    """y = line in x, by weighted least squares that forgets slowly. `slope` is the nominal one (1, or frames per
+    second).
 
-    The sums are kept relative to the last x and to the nominal line, so that hours of large numbers lose no digits. A prior
-    holds the drift at 0 until the readings reach far enough; it is never let beyond LARGEST_DRIFT.
+    The sums are kept relative to the last x and to the nominal line, so that hours of large numbers lose no digits. A
+    prior holds the drift at 0 until the readings reach far enough; it is never let beyond LARGEST_DRIFT.
     """
 
     def __init__(self, slope: float = 1.0, memory_s: float = MEMORY_S) -> None:
@@ -103,10 +105,10 @@ class SlowFit:
 class EarliestArrivals:
     """Sensor stamps against the monotonic time at which samples were handed over.
 
-    Delivery is never early, only late (batches, a busy machine), so of each second the sample that came soonest after its stamp
-    is the honest one; only it goes to the fit, and it counts the less the later it is against the fit so far (a hold-up). When
-    all are off by more than OFF_S for OFF_WINDOWS, the sensor's clock was set anew, and so is the fit. What remains is the
-    shortest delivery delay, some milliseconds at most, constant.
+    Delivery is never early, only late (batches, a busy machine), so of each second the sample that came soonest after
+    its stamp is the honest one; only it goes to the fit, and it counts the less the later it is against the fit so
+    far (a hold-up). When all are off by more than OFF_S for OFF_WINDOWS, the sensor's clock was set anew, and so is
+    the fit. What remains is the shortest delivery delay, some milliseconds at most, constant.
     """
 
     OFF_S = 0.1
@@ -145,8 +147,8 @@ class EarliestArrivals:
 class Clocks:
     """From an event's time to the frame on which its sound must be placed.
 
-    `sensor`: sensor time -> monotonic [s]. `output_latency_s`: how much later than its frame a sound is heard on this output
-    (latency.py); it is taken off, so that the click is heard at the time and not started at it.
+    `sensor`: sensor time -> monotonic [s]. `output_latency_s`: how much later than its frame a sound is heard on this
+    output (latency.py); it is taken off, so that the click is heard at the time and not started at it.
     """
 
     sensor: SlowFit

@@ -1,11 +1,13 @@
 """The catalogue of sounds: what each kind of cue sounds like and how it feels as a vibration.
 
-Cues are told apart by rhythm and contour, not by pitch or loudness alone (Brewster, Wright & Edwards; Blattner et al. 1989,
-Hum-Comput Interact 4:11). Fundamentals lie in 1-2.5 kHz with three harmonics, above the wind, which is mostly 25-150 Hz at the
-ear. Where a shape can show its meaning it does: quicker hurries upwards, bigger swings wide, lighter lets go upwards, later
-waits before its second tone. All cues of a family are equally loud by the A-weighting; none is louder the second time.
+Cues are told apart by rhythm and contour, not by pitch or loudness alone (Brewster, Wright & Edwards; Blattner et al.
+1989, Hum-Comput Interact 4:11). Fundamentals lie in 1-2.5 kHz with three harmonics, above the wind, which is mostly
+25-150 Hz at the ear. Where a shape can show its meaning it does: quicker hurries upwards, bigger swings wide, lighter
+lets go upwards, later waits before its second tone. All cues of a family are equally loud by the A-weighting; none is
+louder the second time.
 
-A note is (start [ms], length [ms], pitch [semitones over 1 kHz]) or, for a glide, a row of pitches passed at even times.
+A note is (start [ms], length [ms], pitch [semitones over 1 kHz]) or, for a glide, a row of pitches passed at even
+times.
 """
 
 from __future__ import annotations
@@ -67,7 +69,8 @@ BEATS = ("click", "tick")
 CUE_DB = -16.0
 """A-weighted level of a cue (highest 125 ms), dB re full scale, before the volume. Far from clipping at full volume."""
 RELATIVE_DB = {kind: 0.0 for kind in CUES} | {"count_in": -4.0, "click": -4.0, "tick": -10.0}
-"""Level of each sound relative to a cue [dB(A)]; the click is heard a hundred times a minute, so it is the softer one."""
+"""Level of each sound relative to a cue [dB(A)]; the click is heard a hundred times a minute, so it is the softer
+one."""
 
 _CODES = {
     "quicker": ". . ..",
@@ -111,13 +114,14 @@ def _pattern(code: str) -> tuple[int, ...]:
 
 
 VIBRATION: dict[str, tuple[int, ...]] = {kind: _pattern(code) for kind, code in _CODES.items()}
-"""Per cue: wait, buzz, wait, buzz, ... [ms]. No buzz under 70 ms: a phone's motor needs most of 50 ms to spin up (common
-practice, no source)."""
+"""Per cue: wait, buzz, wait, buzz, ... [ms]. No buzz under 70 ms: a phone's motor needs most of 50 ms to spin up
+(common practice, no source)."""
 
 
 @lru_cache(maxsize=128)
 def pcm(kind: str, rate: int = 48000) -> np.ndarray:
-    """The sound of a cue, of "click" or of "tick": float32 (frames,), starting and ending at 0. Do not write into it."""
+    """The sound of a cue, of "click" or of "tick": float32 (frames,), starting and ending at 0. Do not write into
+    it."""
     if kind in BEATS:
         raw = _click(rate, 1.0) if kind == "click" else _click(rate, 0.5)
     elif kind in NOTES:

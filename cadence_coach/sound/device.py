@@ -1,15 +1,19 @@
 """The sound device of a computer, through PortAudio (sounddevice): one stream that stays open.
 
-One stream, latency 0.08 s: measured through a real server, clicks placed by frame come out on their frame, while one stream a
-click loses most of them and the lowest latency scatters under load. The callback copies and counts, nothing else.
+One stream, latency 0.1 s: measured through a real server, clicks placed by frame come out on their frame, while one
+stream a click loses most of them and the lowest latency scatters under load. The callback copies and counts, nothing
+else.
 
-A device can go away in the middle of an outing (unplugged, server gone). Then nothing is raised: a watching thread notices within
-a second, passes the frames over in silence by the monotonic clock, and tries again until the device is back, on the right frame.
+A device can go away in the middle of an outing (unplugged, server gone). Then nothing is raised: a watching thread
+notices within a second, passes the frames over in silence by the monotonic clock, and tries again until the device is
+back, on the right frame.
 """
 
 from __future__ import annotations
 
 import contextlib
+import os
+import sys
 import threading
 import time
 from typing import Any
@@ -21,11 +25,15 @@ from cadence_coach.sound.clocks import SlowFit
 from cadence_coach.sound.mixer import Mixer
 from cadence_coach.sound.sinks import mixer_trouble, same_rate
 
-LATENCY_S = 0.08
+LATENCY_S = 0.1
+AUDIO_NICE = -11
+"""The audio thread asks for this priority; a system that does not allow it says no, and nothing is lost."""
 WATCH_S = 0.25
-SILENT_S = 1.0
-"""No callback for so long: the device is gone."""
+SILENT_S = 2.5
+"""No callback for so long: the device is gone, even if it has not said so. Some servers take sound in blocks of 2 s."""
 AGAIN_S = (0.5, 1.0, 2.0, 5.0)
+STEP_S, STEP_READINGS = 0.02, 10
+"""Readings this far off the fit, so many running, are a step of the device (another output, another buffer), not jitter."""
 SETTLE_S = 0.3
 """While the buffer fills, the reported lead is too short: readings from then on count."""
 
@@ -82,7 +90,8 @@ class DeviceSink:
         self._mixer: Mixer | None = None
         self._stream: Any = None
         self._fit = SlowFit(slope=rate)
-        self._fresh: SlowFit | None = None
+        self._new = True
+        self._off = 0
         self._next: int | None = 0
         self._opened = self._called = 0.0
         self._lead = LATENCY_S
@@ -117,7 +126,8 @@ class DeviceSink:
         return self._counts | mixer_trouble(self._mixer)
 
     def latency_s(self) -> float:
-        """Time from the callback to the device as the device reports it [s]; what follows (a radio link) it does not know."""
+        """Time from the callback to the device as the device reports it [s]; what follows (a radio link) it does not
+        know."""
         return self._lead
 
     def close(self) -> None:
@@ -131,6 +141,9 @@ class DeviceSink:
 
     def _callback(self, out: np.ndarray, frames: int, times: Any, status: Any) -> None:
         now = time.monotonic()
+        if self._called == self._opened and sys.platform == "linux":
+            with contextlib.suppress(OSError):
+                os.setpriority(os.PRIO_PROCESS, 0, AUDIO_NICE)  # on Linux 0 is the calling thread alone
         lead = times.outputBufferDacTime - times.currentTime
         self._called = now
         if status.output_underflow:
@@ -145,20 +158,23 @@ class DeviceSink:
                 self._lead = lead
                 self._read_clock(now + lead, self._next)
             self._next += frames
-        except (
-            Exception
-        ):  # an exception would end the stream; silence for a block is the lesser evil, and it is counted
+        except Exception as error:
+            # an exception would end the stream; silence for a block is the lesser evil, counted and said
             self._counts["callback_errors"] += 1
+            self.reason = f"{self.name}: {error!r}"
             out.fill(0)
             if self._next is not None:
                 self._next += frames
 
     def _read_clock(self, heard_at: float, frame: int) -> None:
-        if (
-            self._fresh is not None
-        ):  # first good reading of a new stream: start over from it, the drift of a crystal stays
-            self._fit, self._fresh = self._fresh, None
-        self._fit.add(heard_at, frame, 0.001)
+        off = abs(frame - self._fit.at(heard_at)) / self.rate
+        self._off = self._off + 1 if off > STEP_S else 0
+        if self._new or self._off >= STEP_READINGS:
+            fit = SlowFit(slope=self.rate)  # made whole, then swapped: the shell's thread may be asking
+            fit.add(heard_at, frame, 0.001)
+            self._fit, self._new, self._off = fit, False, 0
+        elif self._off == 0:
+            self._fit.add(heard_at, frame, 0.001)
 
     # ---- the watching thread ----
 
@@ -168,7 +184,7 @@ class DeviceSink:
         while not self._ending.wait(WATCH_S):
             now = time.monotonic()
             if self._stream is not None:
-                if now - self._called < SILENT_S:
+                if self._stream.active and now - self._called < SILENT_S:
                     tries = 0
                     continue
                 self._lose("the device stopped taking sound")
@@ -195,7 +211,7 @@ class DeviceSink:
                 # PortAudio lists devices only once: without a new start it would never see the one that came back
                 sd._terminate()
                 sd._initialize()
-            self._fresh = SlowFit(slope=self.rate)
+            self._new = True
             self._next = 0 if first else None
             stream = sd.OutputStream(
                 samplerate=self.rate,

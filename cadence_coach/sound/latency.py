@@ -1,8 +1,9 @@
 """How late an output is: measured by taps on the phone's own body, kept per output.
 
-The rider hears clicks at 60 a minute and taps the phone with them; the accelerometer times the taps, on the clock that times the
-pumps. People tap some 20-80 ms ahead of what they hear (Repp 2005, Psychon Bull Rev 12:969, from memory), so one measurement alone
-says little: the headset is measured against the built-in speaker by the same person, and the difference is kept.
+The rider hears clicks at 60 a minute and taps the phone with them; the accelerometer times the taps, on the clock
+that times the pumps. People tap some 20-80 ms ahead of what they hear (Repp 2005, Psychon Bull Rev 12:969, from
+memory), so one measurement alone says little: the headset is measured against the built-in speaker by the same
+person, and the difference is kept.
 """
 
 from __future__ import annotations
@@ -23,12 +24,14 @@ DROPPED = 4
 FEWEST = 12
 LARGEST_MAD_S = 0.025
 TAP_M_S2 = 6.0
-"""A finger on the case gives well over this in one or two samples, with the phone lying or held (common practice, no source)."""
+"""A finger on the case gives well over this in one or two samples, with the phone lying or held (common practice, no
+source)."""
 APART_S = 0.25
 
 
 def taps_in(t: np.ndarray, accel: np.ndarray) -> np.ndarray:
-    """Times [s] of taps on the phone's body, from t (n,) [s] and accel (n, 3) [m/s2]: where it jumps, first sample of each."""
+    """Times [s] of taps on the phone's body, from t (n,) [s] and accel (n, 3) [m/s2]: where it jumps, first sample of
+    each."""
     jump = np.linalg.norm(np.diff(accel, axis=0), axis=1)
     hits = t[1:][jump > TAP_M_S2]
     kept: list[float] = []
@@ -39,7 +42,8 @@ def taps_in(t: np.ndarray, accel: np.ndarray) -> np.ndarray:
 
 
 def tap_lag(taps: Sequence[float], clicks: Sequence[float]) -> float:
-    """Median of (tap - nearest click) [s] after the first four taps; both on one clock. Refused when it is no measurement."""
+    """Median of (tap - nearest click) [s] after the first four taps; both on one clock. Refused when it is no
+    measurement."""
     beats = np.sort(np.asarray(clicks, dtype=float))
     if len(beats) < 2:
         raise Refused("fewer than two clicks: let the clicks run while you tap")
@@ -64,7 +68,8 @@ def latency_against(headset_lag_s: float, speaker_lag_s: float) -> float:
 
 
 class Latencies:
-    """Output name -> latency [s], in one small JSON file. A file that cannot be read counts as empty and is said to be so."""
+    """Output name -> latency [s], in one small JSON file. A file that cannot be read counts as empty and is said to
+    be so."""
 
     def __init__(self, file: Path) -> None:
         self.file = file

@@ -1,7 +1,8 @@
 """How loud sounds are beside each other, by the ear's own weighting. Says nothing about the level at a rider's ear.
 
-Sources: IEC 61672-1:2013, 5.5.8 and annex E (the A-weighting curve and its four pole frequencies) from memory, checked in the
-tests against the tabulated values and against librosa; time weighting "Fast" is 125 ms (same standard, 5.8).
+Sources: IEC 61672-1:2013, 5.5.8 and annex E (the A-weighting curve and its four pole frequencies) from memory,
+checked in the tests against the tabulated values and against librosa; time weighting "Fast" is 125 ms (same standard,
+5.8).
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ F1_HZ, F2_HZ, F3_HZ, F4_HZ = 20.598997, 107.65265, 737.86223, 12194.217
 FAST_S = 0.125
 
 HEARING_LINE = (
-    "Keep it as quiet as still works: ITU-T H.870 counts 80 dB(A) for 40 hours a week as the whole week's dose, and every "
-    "3 dB more halves the time. The phone cannot know the level at your ear, and it never gets louder by itself."
+    "Keep it as quiet as still works: ITU-T H.870 counts 80 dB(A) for 40 hours a week as the whole week's dose, and "
+    "every 3 dB more halves the time. The phone cannot know the level at your ear, and it never gets louder by itself."
 )
 """Shown wherever the volume is set."""
 

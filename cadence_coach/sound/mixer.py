@@ -1,12 +1,13 @@
 """Sounds placed by frame number, and any stretch of frames rendered from them.
 
-`render(first, frames)` depends on what was placed and on nothing else: not on earlier calls and not on the block size, down to
-the last bit. For that each frame adds up its sounds in one order (by start, then by when they were placed), and the limiter
-looks at one frame at a time. A limiter with a memory (attack, release) would sound no better at these levels and would make the
-result depend on what was rendered before.
+`render(first, frames)` depends on what was placed and on nothing else: not on earlier calls and not on the block
+size, down to the last bit. For that each frame adds up its sounds in one order (by start, then by when they were
+placed), and the limiter looks at one frame at a time. A limiter with a memory (attack, release) would sound no better
+at these levels and would make the result depend on what was rendered before.
 
-Threads: the shell's thread places, the sink's thread takes. What lies before the frontier (what a sink has taken) can no longer
-be changed: a sound placed there is dropped and counted, a sound that is over is forgotten, so memory stays bounded.
+Threads: the shell's thread places, the sink's thread takes. What lies before the frontier (what a sink has taken) can
+no longer be changed: a sound placed there is dropped and counted, a sound that is over is forgotten, so memory stays
+bounded.
 """
 
 from __future__ import annotations
@@ -44,7 +45,8 @@ class Placed:
 
 
 def limited(sound: np.ndarray) -> np.ndarray:
-    """Each frame by itself: x under the knee, then knee + rest u/(1 + u), smooth in value and slope. float32 in and out.
+    """Each frame by itself: x under the knee, then knee + rest u/(1 + u), smooth in value and slope. float32 in and
+    out.
 
     Only +, -, *, / are used: their results are fixed by IEEE 754 and cannot depend on where in a block a frame lies.
     """
@@ -56,7 +58,8 @@ def limited(sound: np.ndarray) -> np.ndarray:
 
 
 class Mixer:
-    """A track of sounds. `volume_db` (-40..0, default -12) is set by a person only and holds for what is placed from then on."""
+    """A track of sounds. `volume_db` (-40..0, default -12) is set by a person only and holds for what is placed from
+    then on."""
 
     def __init__(self, rate: int = 48000, volume_db: float = DEFAULT_VOLUME_DB) -> None:
         self.rate = rate
@@ -98,7 +101,8 @@ class Mixer:
             return self._number
 
     def hush(self, tag: str, frame: int | None = None) -> int:
-        """Fade out what bears this tag from `frame` on (soonest: the frontier), over 15 ms; returns how many it touched."""
+        """Fade out what bears this tag from `frame` on (soonest: the frontier), over 15 ms; returns how many it
+        touched."""
         fade = round(HUSH_S * self.rate)
         ramp = np.linspace(1, 0, fade, dtype=np.float32)
         touched, kept = 0, []
@@ -118,13 +122,15 @@ class Mixer:
         return touched
 
     def render(self, first_frame: int, frames: int) -> np.ndarray:
-        """What is heard on frames [first_frame, first_frame + frames): float32 (frames,), within +-0.98. Changes nothing."""
+        """What is heard on frames [first_frame, first_frame + frames): float32 (frames,), within +-0.98. Changes
+        nothing."""
         with self._lock:
             pieces = self._between(first_frame, frames)
         return _sum(pieces, first_frame, frames)
 
     def take(self, first_frame: int, frames: int) -> np.ndarray:
-        """As `render`, for the sink that plays it: from now on these frames are gone and what ended before them is forgotten."""
+        """As `render`, for the sink that plays it: from now on these frames are gone and what ended before them is
+        forgotten."""
         with self._lock:
             pieces = self._between(first_frame, frames)
             self._gone(first_frame + frames)

@@ -1,4 +1,5 @@
-"""Sounds as arrays: float32, mono, full scale 1. Reading, writing, resampling, edges. Numpy and the standard library alone."""
+"""Sounds as arrays: float32, mono, full scale 1. Reading, writing, resampling, edges. Numpy and the standard library
+alone."""
 
 from __future__ import annotations
 
@@ -65,7 +66,8 @@ def to_int16(pcm: np.ndarray) -> np.ndarray:
 
 
 class WavWriter:
-    """A mono 16-bit WAV that grows; the header is right after every block, so that a killed program leaves a file that plays."""
+    """A mono 16-bit WAV that grows; the header is right after every block, so that a killed program leaves a file
+    that plays."""
 
     def __init__(self, path: str | Path, rate: int) -> None:
         try:
@@ -83,5 +85,7 @@ class WavWriter:
         self._raw.flush()
 
     def close(self) -> None:
-        self._file.close()
-        self._raw.close()
+        try:
+            self._file.close()
+        finally:
+            self._raw.close()

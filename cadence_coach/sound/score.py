@@ -1,8 +1,8 @@
 """From events of the core to sounds on the track: the same rules live and in a file.
 
-Live, the shell hands over how a time becomes a frame and which frame is the soonest; in a file both are plain arithmetic. What
-is said and when was decided in the core; here is only that one message ends before the next begins, that a cue breaks into a
-spoken summary, and that a new start silences it.
+Live, the shell hands over how a time becomes a frame and which frame is the soonest; in a file both are plain
+arithmetic. What is said and when was decided in the core; here is only that one message ends before the next begins,
+that a cue breaks into a spoken summary, and that a new start silences it.
 """
 
 from __future__ import annotations
@@ -33,7 +33,8 @@ def message(kind: str, lang: str, rate: int, words: str = "all") -> np.ndarray:
 
 
 class Score:
-    """Places what events ask for. `frame_of` turns an event's time [s] into a frame, `soonest` says what can still be heard."""
+    """Places what events ask for. `frame_of` turns an event's time [s] into a frame, `soonest` says what can still be
+    heard."""
 
     def __init__(
         self,

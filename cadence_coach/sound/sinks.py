@@ -1,11 +1,13 @@
 """Where the sound goes, opened by name: "device", "device:NAME", "wav:FILE", "silent", "phone".
 
-All sinks count the same frames: frame 0 is when the sink starts, and `frame_at(t)` says which frame is heard at the monotonic
-time t. So a coach without a device runs exactly as one with it, and a device that comes back goes on at the right frame.
+All sinks count the same frames: frame 0 is when the sink starts, and `frame_at(t)` says which frame is heard at the
+monotonic time t. So a coach without a device runs exactly as one with it, and a device that comes back goes on at the
+right frame.
 """
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import threading
 import time
@@ -113,6 +115,8 @@ class WavSink(SilentSink):
                 first += frames
         except OSError as error:
             self.reason = f"{self.name}: writing stopped ({error.strerror}); the coach goes on in silence"
+            with contextlib.suppress(OSError):  # the same complaint again
+                self._writer.close()
             self._writer = None
             mixer.skip(until)
 
@@ -133,7 +137,8 @@ def mixer_trouble(mixer: Mixer | None) -> dict[str, int]:
 
 
 def open_sink(spec: str = "device", rate: int = 48000) -> Sink:
-    """The sink that a name asks for. A device that cannot be opened gives a silent one with `reason` set: say it, go on."""
+    """The sink that a name asks for. A device that cannot be opened gives a silent one with `reason` set: say it, go
+    on."""
     kind, _, rest = spec.partition(":")
     if kind == "silent" and not rest:
         return SilentSink(rate)

@@ -1,7 +1,8 @@
 """Spoken parts: words, sentences and numbers as finished files, strung together.
 
-A part id is a word or sentence of `texts.toml`, a cue kind as "say_KIND", or a whole number as "n_34" (0 to 9999; minus and
-decimals: "minus", "point"). Numbers over 100 are put together from recorded ones, so any number can be said.
+A part id is a word or sentence of `texts.toml`, a cue kind as "say_KIND", or a whole number as "n_34" (0 to 9999;
+minus and decimals: "minus", "point"). Numbers over 100 are put together from recorded ones, so any number can be
+said.
 """
 
 from __future__ import annotations
@@ -35,8 +36,8 @@ def folder() -> Path:
 
 @lru_cache(maxsize=4)
 def texts(lang: str) -> dict[str, str]:
-    """Part id -> text, everything that must have a file (numbers as n_0 .. n_100, n_200 .. n_900, and h_1 .. h_9: "one hundred
-    and")."""
+    """Part id -> text, everything that must have a file (numbers as n_0 .. n_100, n_200 .. n_900, and h_1 .. h_9:
+    "one hundred and")."""
     if lang not in LANGUAGES:
         raise Refused(f"language {lang!r}: choose one of {', '.join(LANGUAGES)}")
     with open(folder() / lang / "texts.toml", "rb") as file:
@@ -49,7 +50,8 @@ def texts(lang: str) -> dict[str, str]:
 
 
 def files_of(part: str, lang: str) -> list[str]:
-    """The recorded parts (names without .wav) that say one part id, in order. ValueError for an id that nobody recorded."""
+    """The recorded parts (names without .wav) that say one part id, in order. ValueError for an id that nobody
+    recorded."""
     if part in texts(lang):
         return [part]
     digits = part.removeprefix("n_")

@@ -28,8 +28,8 @@ def chunks(
 ) -> Iterator[np.ndarray]:
     """The sound of `seconds` of events, a second at a time: float32, each event's sound on frame round(time * rate).
 
-    Events must come as the core gave them, in the order of `known`. With `click_every_onset` a tick sounds on each onset the
-    detector found, so that one can listen to the detector.
+    Events must come as the core gave them, in the order of `known`. With `click_every_onset` a tick sounds on each
+    onset the detector found, so that one can listen to the detector.
     """
     mixer = Mixer(rate, FILE_VOLUME_DB)
     score = Score(mixer, lambda t: round(t * rate), lang=lang, words=words, click_every_onset=click_every_onset)
@@ -54,7 +54,8 @@ def render_events(
     click_every_onset: bool = False,
     words: str = "all",
 ) -> np.ndarray:
-    """All of `chunks` as one array, float32 (round(seconds * rate),). For an hour take `write_wav`: it needs no memory."""
+    """All of `chunks` as one array, float32 (round(seconds * rate),). For an hour take `write_wav`: it needs no
+    memory."""
     pieces = list(chunks(events, seconds, rate, lang, click_every_onset, words))
     return np.concatenate(pieces) if pieces else np.zeros(0, dtype=np.float32)
 
@@ -69,7 +70,8 @@ def write_wav(
     words: str = "all",
     progress: Callable[[float], None] | None = None,
 ) -> int:
-    """Write the track as a mono 16-bit WAV, calling `progress(seconds done)` now and then; returns the frames written."""
+    """Write the track as a mono 16-bit WAV, calling `progress(seconds done)` now and then; returns the frames
+    written."""
     writer = WavWriter(path, rate)
     frames = 0
     try:

@@ -1,5 +1,5 @@
-"""What a listener could go by, taken from the sound itself and not from the table it was made from: when it sounds (rhythm) and
-how the pitch moves (contour)."""
+"""What a listener could go by, taken from the sound itself and not from the table it was made from: when it sounds
+(rhythm) and how the pitch moves (contour)."""
 
 from __future__ import annotations
 
@@ -44,7 +44,8 @@ def rhythm_distance(a: Heard, b: Heard) -> float:
 
 
 def contour_distance(a: Heard, b: Heard) -> float:
-    """Rms difference [semitones] of how the pitch moves about its own mean, over the sounding part stretched to one length."""
+    """Rms difference [semitones] of how the pitch moves about its own mean, over the sounding part stretched to one
+    length."""
     return float(np.sqrt(np.mean(np.square(_contour(a) - _contour(b)))))
 
 

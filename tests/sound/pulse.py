@@ -22,8 +22,13 @@ class Pulse:
         (folder / "run").mkdir(mode=0o700)
         (folder / "home").mkdir()
         (folder / "home" / ".asoundrc").write_text("pcm.!default { type pulse }\nctl.!default { type pulse }\n")
+        # a null sink that nobody listens to takes sound in blocks of 2 s, as no device does: the loopback always listens
         (folder / "pulse.pa").write_text(
-            f"load-module module-native-protocol-unix\nload-module module-null-sink sink_name=ci rate={RATE}\n"
+            "load-module module-native-protocol-unix\n"
+            f"load-module module-null-sink sink_name=ci rate={RATE}\n"
+            f"load-module module-null-sink sink_name=drain rate={RATE}\n"
+            "load-module module-loopback source=ci.monitor sink=drain latency_msec=50\n"
+            "set-default-sink ci\n"
         )
         run, home = str(folder / "run"), str(folder / "home")
         self.env = {**os.environ, "XDG_RUNTIME_DIR": run, "HOME": home, "PULSE_RUNTIME_PATH": f"{run}/pulse"}

@@ -15,7 +15,8 @@ MS = 1e-3
 @pytest.mark.parametrize("drift", [-100e-6, 0.0, 20e-6, 100e-6])
 @pytest.mark.parametrize("offset", [-1e9, 0.0, 123456.789])
 def test_offset_and_drift_are_found(offset, drift):
-    """Made-up clocks, readings each second with 2 ms of scatter; after five minutes within 1 ms, drift within 15 ppm."""
+    """Made-up clocks, readings each second with 2 ms of scatter; after five minutes within 1 ms, drift within 15
+    ppm."""
     rng = np.random.default_rng(5)
     fit = SlowFit()
     for x in np.arange(0, 300, 1.0):
@@ -67,7 +68,8 @@ def test_the_tightest_bracket_counts():
 
 
 def test_arrivals_in_batches_still_give_the_sensor_clock():
-    """100 Hz samples handed over in batches of up to 0.2 s, 3 ms at the earliest, one hold-up of 2 s; sensor 50 ppm fast."""
+    """100 Hz samples handed over in batches of up to 0.2 s, 3 ms at the earliest, one hold-up of 2 s; sensor 50 ppm
+    fast."""
     rng = np.random.default_rng(2)
     arrivals = EarliestArrivals()
     handed = 0.0

@@ -11,11 +11,11 @@ from tests.sound.hearing import Heard, contour_distance, hear, rhythm_distance
 
 RATE = 48000
 LEAST_RHYTHM = 0.20
-"""Of the longer one's length, one sounds where the other does not. Own choice: a fifth is several times what +-6 % of tempo makes
-(Drake & Botte 1993: one interval is told apart from 6 % on)."""
+"""Of the longer one's length, one sounds where the other does not. Own choice: a fifth is several times what +-6 % of
+tempo makes (Drake & Botte 1993: one interval is told apart from 6 % on)."""
 LEAST_CONTOUR = 2.0
-"""Semitones rms, asked for where rhythm is nearer than LEAST_RHYTHM_ALONE. Melodic contour is told apart from a semitone on
-(common practice, no source)."""
+"""Semitones rms, asked for where rhythm is nearer than LEAST_RHYTHM_ALONE. Melodic contour is told apart from a
+semitone on (common practice, no source)."""
 LEAST_RHYTHM_ALONE = 0.30
 
 
@@ -39,8 +39,8 @@ def test_the_distances_see_what_they_should(heard):
 
 @pytest.mark.parametrize("kind", cues.CUES)
 def test_told_apart_in_wind_at_another_pitch_tempo_and_level(kind, heard):
-    """Wind as loud as the cue by the A-weighting, falling 12 dB an octave from 100 Hz (wind noise at an ear lies mostly in 25-150 Hz);
-    pitch off by up to 2 semitones, tempo by up to 6 %: still nearest to itself."""
+    """Wind as loud as the cue by the A-weighting, falling 12 dB an octave from 100 Hz (wind noise at an ear lies
+    mostly in 25-150 Hz); pitch off by up to 2 semitones, tempo by up to 6 %: still nearest to itself."""
     rng = np.random.default_rng(cues.CUES.index(kind))
     for _ in range(6):
         pcm = cues.pcm(kind, RATE).astype(float)

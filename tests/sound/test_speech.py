@@ -81,7 +81,8 @@ def test_what_nobody_recorded_is_named():
 
 @pytest.mark.parametrize("to", [48000, 44100, 22050, 8000])
 def test_resampling_beside_scipy(to):
-    """Independent reference: scipy.signal.resample_poly. A sound within both bands comes out the same, away from the edges."""
+    """Independent reference: scipy.signal.resample_poly. A sound within both bands comes out the same, away from the
+    edges."""
     t = np.arange(8000) / RATE
     x = (np.sin(2 * np.pi * 440 * t) + 0.5 * np.sin(2 * np.pi * 1310 * t + 1)) * np.hanning(len(t))
     up, down = to // np.gcd(to, RATE), RATE // np.gcd(to, RATE)

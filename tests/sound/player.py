@@ -1,0 +1,55 @@
+"""Plays clicks on the default device for a while, as the coach does, and prints what happened as JSON.
+
+python -m tests.sound.player SECONDS CLICKS_PER_MIN
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+
+from cadence_coach.sound.mixer import Mixer
+from cadence_coach.sound.sinks import open_sink
+
+
+def main(seconds: float, per_min: float) -> None:
+    sink = open_sink("device")
+    mixer = Mixer(sink.rate, volume_db=0.0)
+    sink.start(mixer)
+    period = 60 / per_min * sink.rate
+    began = time.monotonic()
+    k = round(0.5 * sink.rate / period) + 1
+    drift_ms, worst_call_ms = [], 0.0
+    while time.monotonic() - began < seconds:
+        before = time.monotonic()
+        now = sink.frame_now()
+        while k * period < now + sink.rate:  # a second ahead
+            mixer.place("click", round(k * period))
+            k += 1
+        worst_call_ms = max(worst_call_ms, 1000 * (time.monotonic() - before))
+        drift_ms.append(1000 * (now / sink.rate - (before - began)))
+        time.sleep(0.05)
+    trouble = sink.trouble()
+    sink.close()
+    early, late = drift_ms[20:40], drift_ms[-60:]  # the second second; the last three
+    print(
+        json.dumps(
+            {
+                "sink": sink.name,
+                "reason": sink.reason,
+                "rate": sink.rate,
+                "period": period,
+                "placed": k,
+                "latency_s": sink.latency_s() if hasattr(sink, "latency_s") else None,
+                "clock_wander_ms": max(late) - min(late),
+                "clock_shift_ms": sum(late) / len(late) - sum(early) / len(early) if early else None,
+                "worst_call_ms": worst_call_ms,
+                **trouble,
+            }
+        )
+    )
+
+
+if __name__ == "__main__":
+    main(float(sys.argv[1]), float(sys.argv[2]))

@@ -1,0 +1,68 @@
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.sound.mixer import Mixer
+from cadence_coach.sound.pcm import read_wav, to_int16
+from cadence_coach.sound.sinks import SilentSink, open_sink
+
+RATE = 48000
+
+
+def test_the_wav_sink_writes_what_the_mixer_holds_frame_for_frame(tmp_path):
+    sink = open_sink(f"wav:{tmp_path / 'live.wav'}", RATE)
+    mixer, same = Mixer(RATE, 0.0), Mixer(RATE, 0.0)
+    sink.start(mixer)
+    for k in range(4):
+        frame = 6000 + k * 5000
+        assert mixer.place("click", frame) is not None
+        same.place("click", frame)
+    time.sleep(0.7)
+    sink.close()
+    sound, rate = read_wav(tmp_path / "live.wav")
+    assert rate == RATE and len(sound) >= 0.6 * RATE
+    written = to_int16(same.render(0, len(sound))).astype(np.float32) / np.float32(32768)
+    assert np.array_equal(sound, written)
+    assert sink.trouble() == {"late": 0, "too_many": 0}
+    sink.close()  # twice is no harm
+
+
+def test_the_silent_sink_counts_the_same_frames_and_lets_the_mixer_forget():
+    sink, mixer = SilentSink(RATE), Mixer(RATE)
+    sink.start(mixer)
+    began = time.monotonic()
+    for _ in range(6):
+        assert mixer.place("click", sink.soonest()) is not None
+        time.sleep(0.05)
+    assert sink.frame_now() / RATE == pytest.approx(time.monotonic() - began, abs=0.01)
+    assert sink.frame_at(began + 10) == pytest.approx(10 * RATE, abs=0.01 * RATE)
+    time.sleep(0.3)
+    assert len(mixer._placed) == 0 and mixer.late == 0
+    assert mixer.place("click", 0) is None and sink.trouble()["late"] == 1
+    sink.close()
+
+
+def test_a_disk_that_is_full_silences_the_file_and_not_the_coach():
+    sink = open_sink("wav:/dev/full")
+    mixer = Mixer(RATE)
+    sink.start(mixer)
+    time.sleep(0.3)
+    assert "writing stopped" in sink.reason
+    assert sink.frame_now() > 0.2 * RATE
+    sink.close()
+
+
+def test_names():
+    for wrong in ("", "silent:x", "wav", "wav:", "speaker"):
+        with pytest.raises(Refused, match="choose device, device:NAME, wav:FILE or silent"):
+            open_sink(wrong)
+    with pytest.raises(CouldNot, match="cannot write"):
+        open_sink("wav:/nowhere/at/all.wav")
+    phone = open_sink("phone")
+    assert phone.name == "silent" and phone.reason
+    with pytest.raises(ValueError, match="44100"):
+        SilentSink(RATE).start(Mixer(44100))
