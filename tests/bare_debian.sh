@@ -46,18 +46,15 @@ copy() {
 }
 copy /etc/resolv.conf /etc/hosts /etc/apt/sources.list /etc/apt/sources.list.d /etc/apt/apt.conf.d /etc/apt/preferences.d \
     /etc/apt/trusted.gpg.d /etc/apt/keyrings /etc/ssl/certs/ca-certificates.crt /etc/pip.conf /etc/xdg/pip
-if [ -e ~/.config/pip/pip.conf ]; then
-    mkdir -p "$root/etc/xdg/pip"
-    cat ~/.config/pip/pip.conf >> "$root/etc/pip.conf"
-fi
 mount_in /proc
 mount_in /sys
 mount_in /dev
 mkdir -p "$root/dev/shm"
 settings=()
 while IFS= read -r line; do settings+=("$line"); done < <(env | grep -E '^(PIP_|SSL_CERT|REQUESTS_CA|https?_proxy=|HTTPS?_PROXY=|no_proxy=|NO_PROXY=)' || true)
-# package folders of this machine that the settings name
+# package folders of this machine that the settings name, with what lies beside an index
 for place in $(pip3 config list 2> /dev/null | grep -oE "(file://)?/[^' ]+" | sed 's#^file://##' | sort -u); do
+    place=${place%/simple}
     [ -d "$place" ] && mount_in "$place" "-o ro"
 done
 
@@ -68,9 +65,10 @@ inside() { # who, home, command
 }
 clone() { # home, owner
     rm -rf "${root:?}$1/coach"
-    mkdir -p "$root$1"
+    mkdir -p "$root$1/.config"
+    [ -d ~/.config/pip ] && cp -rL ~/.config/pip "$root$1/.config/"
     git clone -q --no-hardlinks "$project" "$root$1/coach"
-    chown -R "$2" "$root$1/coach"
+    chroot "$root" chown -R "$2" "$1"
 }
 timed() { # label, who, home, command
     echo "== $1: $4"
