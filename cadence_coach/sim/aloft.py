@@ -173,7 +173,9 @@ def fly(
         share, period = pumps.share[-1], pumps.period[-1]
         end = min(end, round((r.onsets[-2] + (share + (1 - share) * rng.uniform(0.35, 1.1)) * period) / DT))
     if r.stalled is not None and r.stalled < end:
-        end, ended_by = max(r.stalled, len(lead) + 1), "fall" if ended_by == "fall" else "touch_down"
+        end = max(r.stalled, len(lead) + 1)
+        if ended_by == "coast_out" and end * DT < r.onsets[-1]:
+            ended_by = "touch_down"  # too slow to go on pumping; a coast that ends there is a coast all the same
     start = _onto(track, r, end, chop, pumps)
     _note(truth, track, r, pumps, start, end, started_by, ended_by, landed, landing)
     return r
@@ -203,7 +205,7 @@ def _onto(track: Track, r: Ride, end: int, chop: float, pumps: Pumps) -> float:
     p = track.piece(0, pitch=lean, roll=rng.normal(0, 0.08), size=end, blend=rng.uniform(0.6, 1.6))
     p.n[:] = r.n[:end]
     p.height[:] = r.body[:end]
-    p.speed[:] = r.speed[:end]
+    p.speed[:] = track.speed + (r.speed[:end] - track.speed) * smooth(p.t / 0.6)
     p.fore += np.gradient(r.speed, DT)[:end].clip(-8, 8) / G
     on = (
         smooth((p.t - (r.onsets[0] - 0.3)) / 0.5) * smooth((r.onsets[-1] + 0.3 - p.t) / 0.5)
@@ -243,7 +245,7 @@ def measure(r: Ride, pumps: Pumps, end: int | None = None) -> list[dict[str, Any
         a = max(round((planned - before) / DT), 0)
         low = a + int(np.argmin(n[a : round((planned + 0.04) / DT) + 1]))
         b = min(round((planned + (pumps.share[k] + 0.12) * period) / DT), end)
-        if b <= low:
+        if b <= low or planned >= end * DT:
             break
         top = low + int(np.argmax(n[low:b]))
         ups = _crossings(n, low, top, True)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from cadence_coach.sim.craft import random_craft
+from cadence_coach.sim.demo import demo_sensor, demo_story
 from cadence_coach.sim.satellite import fixes
 from cadence_coach.sim.sensor import Sensor, draw_sensor, sample
 from cadence_coach.sim.story import KINDS, Outing
@@ -35,6 +36,8 @@ def simulate_outing(
 ) -> SimulatedOuting:
     """An outing of a kind in KINDS. rate_hz: 50, 100, 200 or 400, drawn when None. harsh: 0-1 instead of the kind's own.
     sensor: a sensor of your own instead of one drawn. The same arguments give the same outing, to the last bit."""
+    if kind == "demo":
+        return demo_outing(seed, rate_hz)
     if kind not in KINDS:
         raise ValueError(f"kind {kind!r}: there is {', '.join(KINDS)}")
     story, usual, wild = KINDS[kind]
@@ -44,6 +47,14 @@ def simulate_outing(
     story(out)
     chosen = sensor or draw_sensor(senses, harsh, rate_hz)
     return finish(out, kind, seed, chosen, senses, sky, no_speed=bool(sky.random() < 0.2 + 0.2 * harsh))
+
+
+def demo_outing(seed: int = 1, rate_hz: float | None = None) -> SimulatedOuting:
+    """About ten minutes with a story: walking down, three tries that fail, short flights, one long one. The rider is the
+    invented one of `foil.profile.demo_profile`."""
+    motion, senses, sky = (np.random.default_rng([seed, i]) for i in range(3))
+    sensor = demo_sensor() if rate_hz is None else replace(demo_sensor(), rate=rate_hz)
+    return finish(demo_story(motion), "demo", seed, sensor, senses, sky, no_speed=False)
 
 
 def finish(
@@ -79,4 +90,4 @@ def _rounded(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [{k: plain(v) for k, v in row.items()} for row in rows]
 
 
-__all__ = ["KINDS", "SimulatedOuting", "replace", "simulate_outing"]
+__all__ = ["KINDS", "SimulatedOuting", "demo_outing", "simulate_outing"]

@@ -134,7 +134,7 @@ class _Flight:
         self.foil, self.lift, self.drag, self.speed = (np.zeros(size) for _ in range(4))
         self.heave, self.active, self.limited = np.zeros(count), np.zeros(count), np.zeros(count, bool)
         self.now, self.h, self.at, self.trim = speed, 0.0, 0.0, 0.0
-        self.pull = 0.0
+        self.pull, self.begun = 0.0, 0
         self.rope, self.carried, self.touch, self.swinging = 0.0, False, 0.0, False
 
     def fly(self) -> Ride:
@@ -167,7 +167,9 @@ class _Flight:
 
     def _answer(self, k: int, a: int, b: int) -> None:
         """How far the foil is to heave in pump k, and when, for the speed found at its start."""
-        craft, now = self.craft, self.now
+        craft = self.craft
+        now = self.now if k == 0 else float(np.mean(self.speed[self.begun : a]))
+        self.begun = a
         cadence = 1.0 / self.pumps.period[k]
         if not (self.pumps.open_end and k == len(self.pumps) - 1 and k):
             w = self.free[a:b] > 0.999 if self.free[a:b].min() < 1 else slice(None)

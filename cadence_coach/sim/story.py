@@ -55,6 +55,8 @@ class Outing:
             lead, sink, by = glide_lead(rng, rng.uniform(1.2, 8.0), half_push(pumps)), 0.0, "rope"
             extra = {"landing": False, "rope": len(lead) * DT - rng.uniform(0.0, 1.0)}
         else:
+            if rng.random() < 0.6:
+                foot.run(track, int(rng.integers(2, 7)), rng.uniform(1.9, 2.9), rng.uniform(1.5, 4.0))
             lead, landed = step_lead(rng, half_push(pumps))
             sink, by = 0.0, "step"
             extra = {"landing": False, "landed": landed}

@@ -85,6 +85,8 @@ class Track:
     def add(self, piece: Piece, *, pose: tuple[float, float] | None = None) -> float:
         """Append; returns the time the piece starts at. pose: the pose to go on from, without what sways about it."""
         start = self.now
+        if self.pieces:
+            _join(self.pieces[-1], piece)
         self.pieces.append(piece)
         self.size += len(piece)
         self.pitch, self.roll = pose or (float(piece.pitch[-1]), float(piece.roll[-1]))
@@ -94,3 +96,16 @@ class Track:
 
     def whole(self) -> dict[str, np.ndarray]:
         return {name: np.concatenate([getattr(p, name) for p in self.pieces]) for name in CHANNELS}
+
+
+def _join(before: Piece, after: Piece) -> None:
+    """Takes jumps of angle and turning rate at a seam out of the first 0.6 s of what follows (cubic Hermite)."""
+    seconds = min(0.6, len(after) * DT)
+    size = round(seconds / DT)
+    x = np.arange(size) / size
+    jump, slope = 2 * x**3 - 3 * x**2 + 1, (x**3 - 2 * x**2 + x) * seconds
+    for old, new in ((before.pitch, after.pitch), (before.roll, after.roll)):
+        if len(old) > 40 and size > 40:
+            rate_before, rate_after = (old[-1] - old[-40]) / (39 * DT), (new[39] - new[0]) / (39 * DT)
+            off = old[-1] + rate_before * DT - new[0]
+            new[:size] += off * jump + float(np.clip(rate_before - rate_after, -6, 6)) * slope
