@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
-FORMS = ("csv", "json", "gpx", "text", "recording")
+FORMS = ("csv", "json", "gpx", "text", "recording", "outing")
 
 
 def export(
@@ -18,14 +18,17 @@ def export(
         Path | None,
         typer.Option(help="Folder, or the file of one form; text goes to the screen without it.", metavar="OUT"),
     ] = None,
-    form: Annotated[str, typer.Option("--as", help="csv, json, gpx, text or recording.", metavar="FORM")] = "csv",
+    form: Annotated[
+        str, typer.Option("--as", help="csv, json, gpx, text, recording or outing.", metavar="FORM")
+    ] = "csv",
     place: Annotated[bool, typer.Option(help="Keep where it was; --no-place leaves every position out.")] = True,
     profile: Annotated[Path | None, typer.Option(help="Compare with this rider and foil (TOML).")] = None,
 ) -> None:
-    """Write an outing as tables, JSON, a GPX track, text to paste into a message, or as the raw recording.
+    """Write an outing as tables, JSON, a GPX track, text to paste into a message, the raw recording, or a copy of its file.
 
     csv: NAME-flights.csv and NAME-cycles.csv. json: the keys of `review --json`. gpx: the track, GPX 1.1. recording: a
-    folder with accel.csv, gyro.csv, speed.csv, exactly as they were received.
+    folder with accel.csv, gyro.csv, speed.csv, exactly as they were received. outing: the file itself, for another machine.
+    With --no-place no latitude, longitude or heading is written; speeds stay.
 
     Example: cadence-coach export --as text
     """
@@ -39,12 +42,12 @@ def export(
     spec = outing or str(newest())
     name = Path(spec.partition(":")[2] or spec).name.removesuffix(".outing").removesuffix(".csv")
     found = open_outing(spec, profile)
-    if form == "recording":
-        from cadence_coach.store.recordings import export_recording
+    if not place:
+        from cadence_coach.store.convert import without_place
 
-        where = to or Path(name + "-recording")
-        export_recording(found, where, place=place)
-        print(f"Written: {where}")
+        found = without_place(found)
+    if form in ("recording", "outing"):
+        print(f"Written: {_whole(form, name, found, to)}")
         return
     texts = _texts(form, name, looked(found, profile))
     if form == "text" and to is None:
@@ -73,6 +76,26 @@ def _texts(form: str, name: str, seen: object) -> dict[str, str]:
         case "gpx":
             return {f"{name}.gpx": gpx(seen)}  # type: ignore[arg-type]
     return {f"{name}.txt": plain_text(seen.figures, advice.says, advice.why)}  # type: ignore[attr-defined]
+
+
+def _whole(form: str, name: str, found: Any, to: Path | None) -> Path:
+    """The samples themselves: a recording, or an outing file. Nothing is written over."""
+    from cadence_coach.errors import CouldNot, Refused
+    from cadence_coach.store.convert import write_as_recording
+    from cadence_coach.store.outing_file import save_outing
+
+    if form == "recording":
+        where = to or Path(f"{name}-recording")
+        try:
+            return write_as_recording(found, where)
+        except OSError as error:
+            raise CouldNot(f"{where}: cannot be written ({error.strerror}); choose another --to") from None
+    where = to or Path(f"{name}-copy.outing")
+    if where.is_dir():
+        where = where / f"{name}.outing"
+    if where.exists():
+        raise Refused(f"{where}: is there already; choose another name, or remove it first")
+    return save_outing(found, where)
 
 
 def _write(texts: dict[str, str], to: Path | None) -> None:

@@ -24,6 +24,7 @@ from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.sound.latency import Latencies
 from cadence_coach.sound.sinks import SilentSink, Sink, WavSink, open_sink
 from cadence_coach.sources import open_source
+from cadence_coach.store.convert import source_meta
 from cadence_coach.store.folders import FolderLock, home, outings_folder
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.rescue import Engine, rescue_folder
@@ -44,6 +45,8 @@ class Plan:
     fast: bool = False
     lang: str = "en"
     keep: bool = True
+    count_in: int | None = 0
+    """Seconds; None: armed and started by command."""
     tags: dict[str, str] = attrs.field(factory=dict)
 
 
@@ -52,14 +55,14 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
 
     Takes the folder's lock and holds it until `stack` is closed; outings whose program died are repaired first.
     """
+    source = open_source(plan.source)
+    stack.callback(source.close)
     profile = load_profile(plan.profile) if plan.profile is not None else demo_profile()
     band = band_table(profile.setup)
     folder = outings_folder() if plan.keep else None
     if folder is not None:
         stack.enter_context(FolderLock(folder).take())
         rescue_folder(folder, engine_for)
-    source = open_source(plan.source)
-    stack.callback(source.close)
     virtual = VirtualClock()
     sink, latency = _sink(plan, virtual)
     ident, start = str(uuid.uuid4()), datetime.now(UTC)
@@ -73,7 +76,7 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
             "start_utc": start_utc,
             "versions": VERSIONS,
             "band": plain_band(band),
-            "source": {"name": source.name, "spec": plan.source, "start_s": source.start_s, "meta": source.meta},
+            "source": source_meta(source),
             "written_utc": start.strftime("%Y-%m-%dT%H:%M:%SZ"),
         }
         writer = OutingWriter(path, meta, profile.table, plan.settings.plain(), plan.tags)
@@ -86,6 +89,7 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
         writer=writer,
         fast=virtual if plan.fast else None,
         lang=plan.lang,
+        count_in=0 if plan.fast and plan.count_in else plan.count_in,
         latency_s=latency,
         battery=machine.phone_battery if live_only else None,
         first=Snapshot(uuid=ident, file=None if path is None else str(path)),

@@ -63,8 +63,9 @@ class Live:
     """One outing. `snapshot` is the latest frozen value; `command` may be called from any thread; `run` is the
     engine's loop.
 
-    The sink must not be started yet. writer None: nothing is kept. fast: as fast as the source can be read, by a clock
-    that goes with the rows and that the sink must have been given too.
+    The sink must not be started yet. writer None: nothing is kept. fast: as fast as the source can be read, by a
+    clock that goes with the rows and that the sink must have been given too. count_in None: somebody arms and starts
+    by command; else it is armed and started by itself after so many seconds of counting in.
     """
 
     def __init__(
@@ -81,6 +82,7 @@ class Live:
         latency_s: float = 0.0,
         battery: Callable[[], float | None] | None = None,
         first: Snapshot | None = None,
+        count_in: int | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.source = source
@@ -116,6 +118,8 @@ class Live:
         self._row_at = clock()
         self._checked_at = -CHECK_S
         self._stop_at: float | None = None
+        self._count_in = count_in
+        self._start_at = float("inf")
         self._disk_said = False
         self._device_lost = False
         self._closing = threading.Event()
@@ -176,6 +180,7 @@ class Live:
             self.sink.start(self._mixer)
             if self._watch is not None:
                 self._watch.start()
+            self._begin(settings_start=self._tracker.start)
             ended = self._fast_loop() if self.fast else self._live_loop()
             self.engine.end()
             self._said([], self.engine.events())
@@ -183,6 +188,22 @@ class Live:
                 self._last_words()
         finally:
             self._close(ended)
+
+    def _begin(self, settings_start: str) -> None:
+        """Armed, counted in, started."""
+        if self._count_in is None:
+            return
+        self._tell("arm", {"start": settings_start})
+        first = max(self.sink.soonest(), self.voice.until)
+        for second in range(self._count_in):
+            self.voice.place("count_in", first + second * self.sink.rate, "count_in")
+        self._start_at = self._clock() + self._count_in
+        self._start_when_due()
+
+    def _start_when_due(self) -> None:
+        if self._clock() >= self._start_at:
+            self._start_at = float("inf")
+            self._tell("start", {})
 
     def _fast_loop(self) -> str:
         for rows in self.source:
@@ -209,6 +230,7 @@ class Live:
                 return self.ended_by or "end_of_data"
             if item is not None:
                 self._deal(item)
+            self._start_when_due()
             self._pass_time()
             if self._stop_at is not None and self._clock() >= self._stop_at:
                 return self.ended_by or "stopped"

@@ -107,6 +107,11 @@ class Tracker:
         self._rotation_at = -math.inf
 
     @property
+    def start(self) -> str:
+        """How the outing starts, as chosen so far."""
+        return self._shown.start
+
+    @property
     def time(self) -> float:
         """Latest sensor time [s]."""
         return self._time

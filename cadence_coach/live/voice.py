@@ -55,14 +55,14 @@ class Voice:
         if frame < self.sink.soonest():
             self.late += 1  # a click out of place is worse than none; the next beat is right again
         else:
-            self._place(click.sound, frame, CLICK)
+            self.place(click.sound, frame, CLICK)
 
     def cue(self, kind: str, known: float) -> None:
         """A cue that was decided on at sensor time `known`. What warns is heard also when muted."""
         if self.muted and kind not in SAID:
             return
         frame = max(self.sink.soonest(), self._frame_of(known))
-        self._place(kind, frame, kind)
+        self.place(kind, frame, kind)
         if kind in SAID:
             self._say((f"say_{kind}",), frame + len(cues.pcm(kind, self.mixer.rate)) + self._frames(PAUSE_S))
 
@@ -75,10 +75,11 @@ class Voice:
             self.unsaid = str(e)  # a missing file must not stop the coach; the screen shows the words
             return
         at = max(self.sink.soonest(), self._free, frame or 0)
-        self._place(sound, at, WORD)
+        self.place(sound, at, WORD)
         self._free = at + len(sound) + self._frames(PAUSE_S)
 
-    def _place(self, sound: np.ndarray | str, frame: int, tag: str) -> None:
+    def place(self, sound: np.ndarray | str, frame: int, tag: str) -> None:
+        """A sound (PCM, or the name of a cue) on a frame."""
         pcm = cues.pcm(sound, self.mixer.rate) if isinstance(sound, str) else sound
         if self.mixer.place(pcm, frame, tag=tag) is not None:
             self.until = max(self.until, frame + len(pcm))

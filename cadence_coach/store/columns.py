@@ -218,7 +218,7 @@ def write_table(path: Path, columns: tuple[str, ...], data: np.ndarray, gz: bool
             file.write(",".join(columns) + "\n")
             for start in range(0, len(data), BLOCK):
                 block = data[start : start + BLOCK]
-                times = [exact_seconds(t) for t in block[:, 0].tolist()]
+                times = ["" if t != t else exact_seconds(t) for t in block[:, 0].tolist()]
                 texts = block[:, 1:].astype(np.float32 if single else np.float64).astype(str).tolist()
                 for t, cells in zip(times, texts, strict=True):
                     file.write(",".join([t, *("" if c == "nan" else c for c in cells)]) + "\n")

@@ -138,7 +138,7 @@ def to_disk(path: Path) -> None:
 
 
 @contextmanager
-def opened(path: str | Path) -> Iterator[sqlite3.Connection]:
+def opened(path: str | Path, whole: bool = True) -> Iterator[sqlite3.Connection]:
     """A read-only connection to a private copy of an outing file, checked as a stranger's. With a -wal file beside it
     (an outing that is going on, or died), the copy takes that too: the original is never repaired by reading."""
     path = Path(path)
@@ -158,7 +158,7 @@ def opened(path: str | Path) -> Iterator[sqlite3.Connection]:
         try:
             with closing(sqlite3.connect(copy, isolation_level=None)) as db:
                 _guard(db)
-                _check(db, path)
+                _check(db, path, whole)
                 yield db
         except (sqlite3.Error, UnicodeDecodeError, OverflowError) as e:
             raise Refused(f"{path}: is damaged ({e}); use another copy of the file") from None
@@ -199,7 +199,7 @@ def _guard(db: sqlite3.Connection) -> None:
         db.setlimit(limit, value)
 
 
-def _check(db: sqlite3.Connection, path: Path) -> None:
+def _check(db: sqlite3.Connection, path: Path, whole: bool) -> None:
     version = db.execute("PRAGMA user_version").fetchone()[0]
     if db.execute("PRAGMA application_id").fetchone()[0] != schema.APPLICATION_ID:
         raise Refused(f"{path}: is no outing file; name a file that this program wrote")
@@ -214,6 +214,8 @@ def _check(db: sqlite3.Connection, path: Path) -> None:
         raise Refused(
             f"{path}: its tables are not those of schema {schema.SCHEMA}; it is damaged or made by another program"
         )
+    if not whole:
+        return
     verdict = db.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if verdict != "ok":
         raise Refused(f"{path}: is damaged ({verdict}); use another copy of the file")
@@ -311,3 +313,12 @@ def load_outing(path: str | Path) -> Outing:
             kinds=raw.kinds,
             commands=read_commands(db),
         )
+
+
+def read_uuid(path: str | Path) -> str:
+    """Which outing a file is, without reading its samples."""
+    with opened(path, whole=False) as db:
+        uuid = read_meta(db).get("uuid")
+        if not isinstance(uuid, str):
+            raise Refused(f"{path}: has no uuid; the file is damaged")
+        return uuid

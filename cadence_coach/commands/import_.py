@@ -1,0 +1,118 @@
+"""import: recordings become outing files, and notes come back to theirs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def import_(
+    what: Annotated[
+        list[str],
+        typer.Argument(
+            help="Recordings (folder with accel.csv, CSV file), outing files, or files of notes.", metavar="WHAT..."
+        ),
+    ],
+    profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML) of these recordings.")] = None,
+    out: Annotated[Path | None, typer.Option(help="Folder for the outing files; by default the data folder.")] = None,
+) -> None:
+    """Turn recordings into outing files, gone through by the detector; the samples are kept exactly.
+
+    An outing file from elsewhere is checked and copied. A file of notes is merged into the outing it belongs to. What
+    is there already is not written again.
+
+    Example: cadence-coach import lake/ --profile me.toml
+    """
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from cadence_coach.errors import CouldNot, Refused
+    from cadence_coach.foil.profile import load_profile
+    from cadence_coach.review.notes import is_notes_file
+    from cadence_coach.store.folders import outings_folder
+
+    tables = load_profile(profile).table if profile else None
+    folder = out or outings_folder()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CouldNot(f"{folder}: cannot be made ({error.strerror}); choose another --out") from None
+    refused: list[str] = []
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("import", total=len(what))
+        for n, spec in enumerate(what):
+            try:
+                if is_notes_file(spec):
+                    said = _merge(spec, folder)
+                else:
+                    said = _take(spec, folder, tables, lambda share, n=n: bar.update(task, completed=n + share))
+                print(f"{spec}: {said}")
+            except Refused as error:
+                if len(what) == 1:
+                    raise
+                refused.append(str(error))
+    if refused:
+        raise Refused(f"{len(refused)} of {len(what)} were not taken: " + "; ".join(refused))
+
+
+def _take(spec, folder, tables, told):  # type: ignore[no-untyped-def]
+    import attrs
+
+    from cadence_coach.commands.looking import ENDING, engine_for
+    from cadence_coach.review.again import from_rows
+    from cadence_coach.sources import open_source
+    from cadence_coach.store.convert import source_meta
+    from cadence_coach.store.outing_file import load_outing, save_outing
+
+    if spec.endswith(ENDING):
+        outing = load_outing(spec)
+        if tables is not None:
+            outing = attrs.evolve(outing, profile=tables)
+    else:
+        source = open_source(spec)
+        try:
+            outing = from_rows(_said(source, told), engine_for(tables), tables, source.meta)
+            outing = attrs.evolve(outing, meta={**outing.meta, "source": source_meta(source), "ended": "end_of_data"})
+        finally:
+            source.close()
+    if (there := _known(outing.uuid, folder)) is not None:
+        return f"is there already ({there.name})"
+    day = "".join(c if c.isdigit() or c in "TZ" else "-" for c in (outing.start_utc or "undated")[:20]).strip("-")
+    path = save_outing(outing, folder / f"{day or 'undated'}-{outing.uuid[:8]}{ENDING}")
+    return f"{len(outing.flights)} flights, {sum(f.pumps for f in outing.flights)} pumps -> {path}"
+
+
+def _said(source, told):  # type: ignore[no-untyped-def]
+    for rows in source:
+        yield rows
+        told(source.progress() or 0.0)
+
+
+def _known(uuid: str, folder: Path) -> Path | None:
+    """The outing of that UUID in a folder."""
+    from cadence_coach.errors import CouldNot, Refused
+    from cadence_coach.store.outing_file import read_uuid
+
+    for path in sorted(folder.glob("*.outing")):
+        try:
+            if read_uuid(path) == uuid:
+                return path
+        except (Refused, CouldNot):
+            continue  # a damaged neighbour is no reason not to import
+    return None
+
+
+def _merge(spec: str, folder: Path) -> str:
+    from cadence_coach.errors import Refused
+    from cadence_coach.review.notes import read_notes
+    from cadence_coach.store.rescue import add_note
+
+    uuid, notes = read_notes(spec)
+    path = _known(uuid, folder)
+    if path is None:
+        raise Refused(f"{spec}: its outing is not in {folder}; import the outing first")
+    for note in notes:
+        add_note(path, note)
+    return f"{len(notes)} notes -> {path}"

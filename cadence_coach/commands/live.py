@@ -1,0 +1,190 @@
+"""live: be the coach, in the terminal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+COUNT_IN_S = 3
+
+
+def live(
+    source: Annotated[str, typer.Option(help="sim:KIND:SEED, a recording, or phone.", metavar="SOURCE")] = "sim",
+    profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML), for the band.")] = None,
+    start: Annotated[str, typer.Option(help="dock, step, rope, rope_drill or land.")] = "dock",
+    level: Annotated[str, typer.Option(help="How much is said: full, basic or quiet.")] = "full",
+    lead: Annotated[str, typer.Option(help="What the click goes with: rider, own_best, target or silent.")] = "rider",
+    focus: Annotated[str | None, typer.Option(help="The one thing this outing is about, for example size.")] = None,
+    water: Annotated[float | None, typer.Option(help="Temperature of the water, deg C.")] = None,
+    turn_back: Annotated[float | None, typer.Option(help="Distance from the start to turn back at, m.")] = None,
+    time_limit: Annotated[float | None, typer.Option(help="Time on the water, min.")] = None,
+    sound: Annotated[str | None, typer.Option(help="device, device:NAME, wav:FILE or silent.")] = None,
+    lang: Annotated[str, typer.Option(help="Language of what is said: en or de.")] = "en",
+    fast: Annotated[bool, typer.Option("--fast", help="Simulator or recording: as fast as it can be read.")] = False,
+    keep: Annotated[bool, typer.Option(help="Keep the outing in the data folder.")] = True,
+    serve: Annotated[bool, typer.Option("--serve", help="Let `app --attach` show this outing.")] = False,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Skip the safety list: only with a simulator or a recording.")
+    ] = False,
+) -> None:
+    """Be the coach: hear every pump, answer with sound, keep the outing. Ctrl-C ends it cleanly.
+
+    The safety list for the start comes first; it is practice advice, and local rules and qualified instruction come
+    before it. Exit code 0 also when ended by ctrl-C.
+
+    Example: cadence-coach live --source sim:calm:7 --yes --fast --sound wav:heard.wav
+    """
+    from contextlib import ExitStack
+
+    from cadence_coach.core.settings import Settings
+    from cadence_coach.errors import Refused
+    from cadence_coach.live import Plan, Server, begin
+    from cadence_coach.store.folders import home
+
+    on_water = source.partition(":")[0] == "phone"
+    source = {"sim": "sim:calm:1", "phone": "phone:"}.get(source, source)
+    if on_water and (yes or fast):
+        raise Refused("--yes and --fast are for a simulator or a recording; on the water every point is ticked by hand")
+    given = {
+        "start": start,
+        "level": level,
+        "lead": lead,
+        "focus": focus,
+        "water_temperature_c": water,
+        "turn_back_m": turn_back,
+        "time_limit_s": None if time_limit is None else time_limit * 60,
+    }
+    try:
+        settings = Settings(**given)  # type: ignore[arg-type]
+    except ValueError as error:
+        raise Refused(str(error)) from None
+    if not yes:
+        _tick(start, lang)
+    plan = Plan(
+        source=source,
+        settings=settings,
+        profile=profile,
+        sound=sound or ("silent" if fast else "device"),
+        fast=fast,
+        lang=lang,
+        keep=keep,
+        count_in=0 if fast else COUNT_IN_S,
+    )
+    with ExitStack() as stack:
+        running = begin(plan, stack)
+        if serve:
+            server = Server(running, home())
+            stack.callback(server.close)
+        _ride(running)
+    _tell_end(running)
+
+
+def _tick(start: str, lang: str) -> None:
+    """Each point of the list, ticked by hand."""
+    import sys
+
+    from cadence_coach.errors import CouldNot, Refused
+    from cadence_coach.safety import heading, points
+
+    if not sys.stdin.isatty():
+        raise Refused(
+            "the safety list must be ticked by hand in a terminal; --yes skips it for a simulator or a recording"
+        )
+    print(heading(lang))
+    for _, text in points(start, lang):
+        try:
+            answer = input(f"[ ] {text}  Enter to tick, n to stop: ")
+        except EOFError:
+            answer = "n"
+        if answer.strip():
+            raise CouldNot("not everything is ticked: put it right first, then start again")
+
+
+def _ride(running: Any) -> None:
+    """Until the source ends, ctrl-C or a polite kill; one line says how it is."""
+    import signal
+
+    from rich.console import Console
+    from rich.live import Live as Line
+
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, stop)
+    console = Console(stderr=True)
+    try:
+        running.start()
+        try:
+            if running.fast is not None and not console.is_terminal:
+                running.join()
+            else:
+                with Line(console=console, refresh_per_second=10, transient=True) as line:
+                    while not running.join(0.1):
+                        line.update(status(running.snapshot))
+        except KeyboardInterrupt:
+            _stop(running)
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def _stop(running: Any) -> None:
+    import contextlib
+
+    from cadence_coach.errors import CouldNot
+
+    with contextlib.suppress(CouldNot):  # it was ending by itself just now
+        running.command("stop")
+    running.join(70.0)
+
+
+def clock(seconds: float) -> str:
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
+
+
+def status(shown: Any) -> str:
+    """One line: where the outing is, what the rider does, what was said last, and what is wrong."""
+    parts = [clock(shown.time_s), shown.phase]
+    if shown.flight_s is not None:
+        parts.append(f"flight {shown.flights + 1}: {shown.flight_s:.0f} s, {shown.flight_pumps} pumps")
+    elif shown.last_flight_s is not None:
+        parts.append(f"last flight {shown.last_flight_s:.0f} s, {shown.flight_pumps} pumps")
+    else:
+        parts.append(shown.motion)
+    band = shown.band or {}
+    if shown.cadence_hz and shown.flight_s is not None:
+        cadence = f"{60 * shown.cadence_hz:.0f} a minute"
+        if band.get("lo"):
+            cadence += f" (band {60 * band['lo']:.0f}-{60 * band['hi']:.0f})"
+        parts.append(cadence)
+    if shown.speed_m_s is not None:
+        parts.append(f"{shown.speed_m_s:.1f} m/s")
+    if shown.last_cue and shown.time_s - shown.last_cue["t_s"] < 10:
+        parts.append(f"said: {shown.last_cue['kind'].replace('_', ' ')}")
+    if shown.sensor != "ok":
+        parts.append(f"sensor {shown.sensor.replace('_', ' ')}")
+    parts += [text for text in (shown.store, shown.sink_reason) if text]
+    return "  |  ".join(parts)
+
+
+def _tell_end(running: Any) -> None:
+    """What the outing was, in a few lines."""
+    shown = running.snapshot
+    flights = f"{shown.flights} flight{'' if shown.flights == 1 else 's'} in {shown.attempts} attempts"
+    print(f"{clock(shown.time_s)} min, {flights}" + (f", longest {shown.best_s:.0f} s" if shown.best_s else ""))
+    said = (shown.summary or {}).get("figures") or []
+    if said:
+        print(
+            "last: "
+            + ", ".join(f"{name.replace('_', ' ')} {_short(value)}" for name, value in said if value is not None)
+        )
+    for text in (shown.store, shown.sink_reason):
+        if text:
+            print(text)
+    if shown.file:
+        print(f"Kept: {shown.file}")
+
+
+def _short(value: Any) -> str:
+    return f"{value:.3g}" if isinstance(value, float) else str(value)

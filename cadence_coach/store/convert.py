@@ -1,0 +1,62 @@
+"""Outing files and recordings into each other: the samples stay as they are, to the last bit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import attrs
+import numpy as np
+
+from cadence_coach.store.outing import Outing
+from cadence_coach.store.recordings import write_recording
+
+KEPT_META = ("device", "worn_at", "start_utc")
+"""Of a recording's meta.json: what names no place."""
+
+
+def write_as_recording(outing: Outing, folder: str | Path, gz: bool = False) -> Path:
+    """Writes the raw samples as a recording, in the recording's own time where the outing came from one.
+
+    A recording has one time a fix: that of its arrival. How much earlier it was true is kept by the outing file alone.
+    """
+    source = outing.meta.get("source") or {}
+    start = float(source.get("start_s") or 0.0)
+    meta = {k: v for k, v in (source.get("meta") or {}).items() if k != "format"}
+    if outing.start_utc:
+        meta["start_utc"] = outing.start_utc
+    if worn_at := outing.settings.get("worn_at"):
+        meta.setdefault("worn_at", worn_at)
+    fixes = None
+    if len(outing.fixes):
+        fixes = np.column_stack([outing.fixes[:, 0], outing.fixes[:, 2:7]])
+    streams = [None if s is None else _shifted(s, start) for s in (outing.accel, outing.gyro, fixes)]
+    assert streams[0] is not None
+    return write_recording(folder, *streams, meta=meta, gz=gz)
+
+
+def _shifted(stream: np.ndarray, start: float) -> np.ndarray:
+    """Times moved by whole nanoseconds, so that nothing is rounded."""
+    out = stream.copy()
+    out[:, 0] = (np.rint(stream[:, 0] * 1e9) + np.rint(start * 1e9)) / 1e9
+    return out
+
+
+def source_meta(source: Any) -> dict[str, Any]:
+    """What an outing keeps of the source it was made from."""
+    return {"name": source.name, "start_s": source.start_s, "meta": source.meta}
+
+
+def without_place(outing: Outing) -> Outing:
+    """The same outing without anything that says where it was: no latitude, longitude or heading (a heading and a
+    speed draw the way). Speeds, times and figures stay; what the coach said about the distance from the start cannot
+    be
+    replayed."""
+    fixes = outing.fixes.copy()
+    if len(fixes):
+        fixes[:, 3:5] = np.nan
+        fixes[:, 6] = np.nan
+    source = dict(outing.meta.get("source") or {})
+    if "meta" in source:
+        source["meta"] = {k: v for k, v in source["meta"].items() if k in KEPT_META}
+    return attrs.evolve(outing, fixes=fixes, meta={**outing.meta, "source": source, "place": "removed"})
