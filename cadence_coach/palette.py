@@ -40,3 +40,17 @@ DARK: dict[str, str] = {
     "ease": "#5cc3c6",
     "gather": "#5f7fa8",
 }
+
+DRAG: dict[str, str] = {
+    "induced": "#17508c",
+    "wing": "#a9c2e0",
+    "air": "#5b4aa0",
+    "mast": "#dcc58f",
+    "tail": "#8f6100",
+    "fuselage": "#9fd0d2",
+    "spray": "#3c4657",
+}
+"""The parts of the drag, stacked in this order on light paper: neighbours differ in lightness first."""
+
+OTHER = "#9c2f63"
+"""The second of two foils side by side."""

@@ -10,6 +10,8 @@ inside 1.0 to 2.2 Hz. Estimates: power +-30 %, target +-20 %: a wide band, that 
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from cadence_coach.core.targets import Band, BandTable
@@ -30,6 +32,7 @@ UNSURE = 0.30
 _NONE = (None,) * 10
 
 
+@lru_cache(maxsize=16)
 def band_table(setup: Setup, cruise_speed: float | None = None) -> BandTable:
     """Bands over speed; about 0.5 s. `cruise_speed` [m/s] is the rider's own where it is known, else least effort per
     metre."""

@@ -22,8 +22,8 @@ import numpy as np
 
 UNSURE = 0.30
 HEALTH = (
-    "Estimates, +-30 %; not medical advice. Ask a doctor before hard effort if in doubt; stop with chest pain, dizziness "
-    "or faintness. Local rules and qualified instruction come first."
+    "Estimates, +-30 %; not medical advice. Ask a doctor before hard effort if in doubt; stop with chest pain, "
+    "dizziness or faintness. Local rules and qualified instruction come first."
 )
 
 

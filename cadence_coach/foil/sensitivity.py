@@ -1,6 +1,6 @@
 """What the answer hangs on: each uncertain input moved, the band worked out again.
 
-sensitivity(setup, speed) -> tuple[Moved, ...]     first the set-up as it is, then one row a change
+sensitivity(setup, speed) -> rows     first the set-up as it is, then one row a change
 """
 
 from __future__ import annotations
@@ -13,21 +13,6 @@ import attrs
 from cadence_coach.foil.setup import Setup
 from cadence_coach.foil.solve import solve
 from cadence_coach.foil.water import water
-
-
-@attrs.frozen
-class Moved:
-    """The answer after one change: power [W], cadences [Hz]; None where nothing can be pumped any more, with the
-    reason."""
-
-    change: str
-    power: float | None
-    lo: float | None
-    target: float | None
-    hi: float | None
-    hard_lo: float | None
-    hard_hi: float | None
-    reason: str | None
 
 
 def _scaled(name: str, factor: float) -> Callable[[Setup], Setup]:
@@ -70,15 +55,16 @@ CHANGES: tuple[tuple[str, Callable[[Setup], Setup]], ...] = (
 )
 
 
-def sensitivity(setup: Setup, speed: float) -> tuple[Moved, ...]:
-    """The band at a speed [m/s] for the set-up as it is and for each of CHANGES."""
-    rows = []
-    for name, change in CHANGES:
-        solved = solve(change(setup), [speed])
-        if solved.feasible[0]:
-            values = (solved.pump.power, solved.lo, solved.target, solved.hi, solved.hard_lo, solved.hard_hi)
-            power, lo, target, hi, hard_lo, hard_hi = (float(v[0]) for v in values)
-            rows.append(Moved(name, power, lo, target, hi, hard_lo, hard_hi, None))
-        else:
-            rows.append(Moved(name, None, None, None, None, None, None, reason=solved.reasons[0][0]))
-    return tuple(rows)
+def moved(setup: Setup, speed: float, name: str, change: Callable[[Setup], Setup]) -> dict[str, Any]:
+    """One of CHANGES as a plain row: change, power_w, lo_hz, target_hz, hi_hz, hard_lo_hz, hard_hi_hz, reason."""
+    solved = solve(change(setup), [speed])
+    values = (solved.pump.power, solved.lo, solved.target, solved.hi, solved.hard_lo, solved.hard_hi)
+    names = ("power_w", "lo_hz", "target_hz", "hi_hz", "hard_lo_hz", "hard_hi_hz")
+    good = bool(solved.feasible[0])
+    found = {n: float(v[0]) if good else None for n, v in zip(names, values, strict=True)}
+    return {"change": name, **found, "reason": None if good else solved.reasons[0][0]}
+
+
+def sensitivity(setup: Setup, speed: float) -> tuple[dict[str, Any], ...]:
+    """The band at a speed [m/s] for the set-up as it is and for each of CHANGES; about 0.1 s each."""
+    return tuple(moved(setup, speed, name, change) for name, change in CHANGES)

@@ -8,6 +8,7 @@ Everything else (`band`) is a table of this.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import attrs
@@ -141,6 +142,7 @@ def solve(setup: Setup, speeds: Any) -> Solved:
     )
 
 
+@lru_cache(maxsize=64)
 def feasible_speeds(setup: Setup) -> tuple[float, float] | None:
     """Lowest and highest speed [m/s] at which steady pumping is possible, within SPEEDS; None if at none."""
     grid = np.arange(SPEEDS[0], SPEEDS[1] + 1e-9, 0.05)

@@ -1,0 +1,167 @@
+"""band: what cadence, push and size suit a rider and a foil at each speed, foil against foil, how long it can last."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from cadence_coach.foil.endurance import Endurance, Fit
+    from cadence_coach.foil.own import Own
+    from cadence_coach.foil.profile import Profile
+
+
+def band(
+    profile: Annotated[
+        Path | None, typer.Argument(help="Profile (TOML) of rider and foil; an invented demo rider when left out.")
+    ] = None,
+    against: Annotated[Path | None, typer.Option(help="A second profile, laid beside the first.")] = None,
+    speeds: Annotated[
+        str | None, typer.Option(help="Speeds in m/s: 4,4.5,5 or FROM:TO:STEP. All that can be pumped by default.")
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print everything as JSON, units in the key names.")] = False,
+    picture: Annotated[Path | None, typer.Option(help="Draw it into FILE.png or FILE.svg.")] = None,
+    flights: Annotated[
+        Path | None,
+        typer.Option(help="CSV of own flights: speed_m_s, cadence_hz, duration_s, fade_per_min. Leans the band."),
+    ] = None,
+    cp: Annotated[float | None, typer.Option(help="Own critical power in W, together with --work.")] = None,
+    work: Annotated[float | None, typer.Option(help="Own work above critical power in kJ.")] = None,
+    sensitivity: Annotated[
+        bool, typer.Option("--sensitivity", help="Also move each uncertain input, at cruise speed.")
+    ] = False,
+) -> None:
+    """The target band of cadence over speed, with push share, size, drag, power and how long it can last. Estimates.
+
+    Examples: cadence-coach band me.toml --picture band.png    cadence-coach band me.toml --against other.toml
+    """
+    from cadence_coach.foil.profile import demo_profile, load_profile
+
+    mine = load_profile(profile) if profile else demo_profile()
+    other = load_profile(against) if against else None
+    if picture and picture.suffix.lower() not in (".png", ".svg"):
+        from cadence_coach.errors import Refused
+
+        raise Refused(f"--picture {picture}: give a name that ends in .png or .svg")
+    rows = _speeds(speeds, [p for p in (mine, other) if p])
+    rider, fitted, why, owns = _rider(mine, flights, cp, work)
+    found = _answer(mine, rows, rider, owns, fitted, why, sensitivity)
+    beside = _answer(other, rows, rider or _same_rider(mine), (), None, None, False) if other else None
+    if beside:
+        found["against"] = beside
+    if json:
+        import json as js
+
+        print(js.dumps({"format": "cadence-coach-band/1", **_versions(), **found}, indent=1, allow_nan=False))
+    else:
+        from cadence_coach.commands.band_table import show
+
+        show(found, mine, other, demo=profile is None)
+    if picture:
+        from cadence_coach.commands.band_picture import draw
+
+        draw(found, mine, other, picture)
+        if not json:
+            typer.echo(f"drawn: {picture}")
+
+
+def _versions() -> dict[str, Any]:
+    from cadence_coach import VERSIONS
+
+    return {"versions": dict(VERSIONS)}
+
+
+def _answer(
+    profile: Profile,
+    speeds: list[float],
+    rider: Endurance | None,
+    owns: tuple[Own, ...],
+    fitted: Fit | None,
+    why: str | None,
+    moved: bool,
+) -> dict[str, Any]:
+    from cadence_coach.foil.answer import answer, plain
+
+    found = answer(profile, speeds, rider, owns)
+    if fitted:
+        found["effort"]["fit"] = plain(fitted)
+    if why:
+        found["effort"]["not_fitted"] = why
+    if moved:
+        found["sensitivity"] = _sensitivity(profile, found["cruise_speed_m_s"])
+    return found
+
+
+def _sensitivity(profile: Profile, speed: float) -> list[dict[str, Any]]:
+    from rich.console import Console
+    from rich.progress import track
+
+    from cadence_coach.foil.sensitivity import CHANGES, moved
+
+    console = Console(stderr=True)
+    changes = track(CHANGES, "moving each input", console=console, transient=True, disable=not console.is_terminal)
+    return [moved(profile.setup, speed, name, change) for name, change in changes]
+
+
+def _same_rider(profile: Profile) -> Endurance:
+    from cadence_coach.foil.answer import assumed_effort
+
+    return assumed_effort(profile.setup.mass)
+
+
+def _rider(
+    profile: Profile, flights: Path | None, cp: float | None, work: float | None
+) -> tuple[Endurance | None, Fit | None, str | None, tuple[Own, ...]]:
+    """The rider's endurance and own cadences from what was given; why not, in words, where flights do not carry it."""
+    from cadence_coach.errors import Refused
+    from cadence_coach.foil.endurance import Endurance
+    from cadence_coach.foil.flights import own_effort, read_flights
+    from cadence_coach.foil.own import own_cadences
+
+    if (cp is None) != (work is None):
+        raise Refused("--cp and --work go together: critical power in W and the work above it in kJ")
+    given = read_flights(flights) if flights else []
+    owns = own_cadences(given)
+    if cp is not None and work is not None:
+        if not 50 <= cp <= 600:
+            raise Refused(f"--cp {cp:g} is outside 50 to 600 W")
+        if not 2 <= work <= 60:
+            raise Refused(f"--work {work:g} is outside 2 to 60 kJ")
+        return Endurance(cp, work * 1000), None, None, owns
+    if not flights:
+        return None, None, None, owns
+    try:
+        fitted = own_effort(profile.setup, given)
+    except ValueError as error:
+        return None, None, str(error), owns
+    return fitted.endurance, fitted, None, owns
+
+
+def _speeds(text: str | None, profiles: list[Profile]) -> list[float]:
+    """The speeds asked for, or every half m/s from below the slowest to above the fastest that can be pumped."""
+    import math
+
+    from cadence_coach.errors import Refused
+    from cadence_coach.foil.solve import SPEEDS, feasible_speeds
+
+    if text is None:
+        ends = [e for e in (feasible_speeds(p.setup) for p in profiles) if e]
+        lo, hi = (min(e[0] for e in ends), max(e[1] for e in ends)) if ends else SPEEDS
+        return [0.5 * i for i in range(max(1, math.ceil(2 * lo) - 1), math.floor(2 * hi) + 2)]
+    wrong = Refused(f"--speeds {text}: give speeds in m/s as 4,4.5,5 or 3.5:6:0.5, each 0.5 to 15, at most 500")
+    try:
+        numbers = [float(x) for x in text.replace(":", ",").split(",")]
+    except ValueError:
+        raise wrong from None
+    if ":" in text:
+        if len(numbers) != 3 or "," in text or not all(map(math.isfinite, numbers)) or numbers[2] <= 0:
+            raise wrong
+        count = (numbers[1] - numbers[0]) / numbers[2]
+        if not 0 <= count < 500:
+            raise wrong
+        numbers = [round(numbers[0] + i * numbers[2], 9) for i in range(math.floor(count + 1e-9) + 1)]
+    if not all(0.5 <= v <= 15 for v in numbers) or len(numbers) > 500:
+        raise wrong
+    return sorted(set(numbers))

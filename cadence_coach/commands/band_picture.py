@@ -1,0 +1,229 @@
+"""The picture of `band`: cadence over speed, drag by part, and how long it can last; for paper and for a phone held
+upright."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from cadence_coach.errors import CouldNot
+from cadence_coach.foil.answer import SAFETY
+from cadence_coach.foil.band import UNSURE, band_table, least_drag_speed
+from cadence_coach.foil.drag import stall_speed, steady_drag
+from cadence_coach.foil.endurance import Endurance
+from cadence_coach.foil.profile import Profile
+from cadence_coach.foil.solve import feasible_speeds, solve
+from cadence_coach.palette import DRAG, LIGHT, OTHER
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+PART_NAMES = {
+    "induced": "lift (induced)",
+    "wing": "wing skin",
+    "air": "air",
+    "mast": "mast",
+    "tail": "tail wing",
+    "fuselage": "fuselage",
+    "spray": "spray",
+}
+_EDGE = {
+    "stall": "too slow:\nwing stalls",
+    "force": "too fast:\nfeet lift off",
+    "stroke": "too fast:\nlegs too short",
+}
+
+
+def draw(found: dict[str, Any], mine: Profile, other: Profile | None, path: Path) -> None:
+    """Writes the picture to a .png or .svg."""
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    style = {
+        "font.size": 11,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+        "axes.edgecolor": LIGHT["muted"],
+        "axes.labelcolor": LIGHT["ink"],
+        "text.color": LIGHT["ink"],
+        "xtick.color": LIGHT["muted"],
+        "ytick.color": LIGHT["muted"],
+        "axes.facecolor": LIGHT["card"],
+        "figure.facecolor": LIGHT["paper"],
+        "svg.hashsalt": "band",
+    }
+    with rc_context(style):
+        figure = Figure(figsize=(6.4, 12.6), layout="constrained")
+        grid = figure.add_gridspec(3, 2 if other else 1, height_ratios=(1.15, 1, 0.9))
+        figure.suptitle(_title(mine, other), fontsize=13, fontweight="bold", x=0.02, ha="left")
+        ends = [e for e in (feasible_speeds(p.setup) for p in (mine, other) if p) if e]
+        lo = min([e[0] for e in ends], default=3.0) - 0.6
+        hi = max([e[1] for e in ends], default=6.0) + 0.5
+        cadence = figure.add_subplot(grid[0, :])
+        _cadence(cadence, found, mine, lo, hi, bool(other))
+        if other:
+            _second(cadence, other)
+        first = figure.add_subplot(grid[1, 0])
+        _drag(first, mine, lo, hi, name=mine.foil if other else "", first=True)
+        if other:
+            second = figure.add_subplot(grid[1, 1], sharey=first)
+            _drag(second, other, lo, hi, name=other.foil, first=False)
+        _lasting(figure.add_subplot(grid[2, :]), found, mine, other)
+        figure.supxlabel(_wrapped(SAFETY, 92), fontsize=8, color=LIGHT["muted"], x=0.02, ha="left")
+        try:
+            figure.savefig(path, dpi=150, metadata={"Date": None} if path.suffix.lower() == ".svg" else None)
+        except OSError as error:
+            raise CouldNot(f"{path}: cannot be written ({error.strerror}); choose another place") from error
+
+
+def _title(mine: Profile, other: Profile | None) -> str:
+    return f"{mine.rider} on {mine.foil}" + (f"\nagainst {other.rider} on {other.foil}" if other else "")
+
+
+def _wrapped(text: str, width: int) -> str:
+    from textwrap import fill
+
+    return fill(text, width)
+
+
+def _note(axes: Axes, text: str, at: tuple[float, float], offset: tuple[float, float] = (0, 0), **style: Any) -> None:
+    """Words beside a point, `offset` in typographic points."""
+    style = {"ha": "center", "va": "center", "fontsize": 9, "linespacing": 1.1, **style}
+    axes.annotate(text, at, offset, textcoords="offset points", **style)
+
+
+def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi: float, two: bool) -> None:
+    axes.set_title("Pumps a minute that suit each speed", loc="left", fontsize=11)
+    axes.set_xlim(lo, hi)
+    axes.set_ylim(50, 150)
+    axes.set_ylabel("pumps a minute")
+    _speed_axis(axes)
+    ends = feasible_speeds(profile.setup)
+    if ends is None:
+        axes.text(0.5, 0.5, "nothing can be pumped with this set-up", transform=axes.transAxes, ha="center")
+        return
+    speed = np.linspace(*ends, 160)
+    solved = solve(profile.setup, speed)
+    target, slowest, fastest = 60 * solved.target, 60 * solved.hard_lo, 60 * solved.hard_hi
+    limit, aim = LIGHT["limit"], LIGHT["target"]
+    axes.fill_between(speed, 60 * solved.lo, 60 * solved.hi, color=LIGHT["band"], linewidth=0)
+    axes.plot(speed, target, color=aim, linewidth=3)
+    for edge in (slowest, fastest):
+        axes.plot(speed, edge, color=limit, linewidth=1.2, linestyle=(0, (4, 2)))
+    middle, late = len(speed) // 2, int(0.62 * len(speed))
+    early = int(0.36 * len(speed))
+    _note(axes, "aim here", (speed[early], target[early]), (0, 10), color=aim, fontweight="bold", fontsize=11)
+    high = 0.35 * target[middle] + 0.65 * 60 * solved.hi[middle]
+    _note(axes, "any of this is good", (speed[middle], high), fontsize=11)
+    _note(axes, "legs too short below", (speed[late], slowest[late]), (4, -9), color=limit, ha="left", va="top")
+    above = np.flatnonzero((fastest < 140) & (np.arange(len(speed)) > middle))
+    if len(above):
+        at = (speed[above[0]], fastest[above[0]])
+        _note(axes, "feet lift\noff above", at, (6, 0), color=limit, ha="left", va="bottom")
+    if not two:
+        _forbidden(axes, profile, (lo, ends[0]), (ends[1], hi))
+    cruise = found["cruise_speed_m_s"]
+    at = (cruise, float(np.interp(cruise, speed, target)))
+    axes.plot(*at, "o", color=aim, markersize=9, markerfacecolor=LIGHT["card"], markeredgewidth=2.5)
+    _note(axes, "least effort\na metre", at, (0, -10), color=aim, va="top")
+    own = [(o["speed_m_s"], 60 * o["cadence_hz"]) for o in found["own"] if o["speed_m_s"]]
+    if own:
+        axes.plot(*zip(*own, strict=True), "D", color=LIGHT["rider"], markersize=7)
+        _note(axes, "your best flights", own[-1], (8, 0), color=LIGHT["rider"], ha="left")
+
+
+def _forbidden(axes: Axes, profile: Profile, below: tuple[float, float], above: tuple[float, float]) -> None:
+    """The speeds that cannot be pumped, with the reason."""
+    table = band_table(profile.setup)
+    for (start, end), reason in ((below, table.bands[0].reason), (above, table.bands[-1].reason)):
+        axes.axvspan(start, end, facecolor=LIGHT["line"], alpha=0.6, hatch="///", edgecolor=LIGHT["card"], linewidth=0)
+        if reason:
+            axes.text((start + end) / 2, 100, _EDGE[reason], rotation=90, ha="center", va="center", fontsize=9)
+
+
+def _second(axes: Axes, other: Profile) -> None:
+    """The second foil over the first: its target as a line, its band as an outline."""
+    ends = feasible_speeds(other.setup)
+    if ends is None:
+        return
+    speed = np.linspace(*ends, 160)
+    solved = solve(other.setup, speed)
+    around = np.concatenate([solved.lo, solved.hi[::-1]]) * 60
+    there_and_back = np.concatenate([speed, speed[::-1]])
+    axes.fill(there_and_back, around, fill=False, edgecolor=OTHER, linewidth=1.3, linestyle=(0, (5, 2)))
+    axes.plot(speed, 60 * solved.target, color=OTHER, linewidth=2.5)
+    at = (speed[-1], 60 * float(solved.target[-1]))
+    _note(axes, other.foil, at, (0, 8), color=OTHER, fontweight="bold", ha="right", va="bottom")
+
+
+def _speed_axis(axes: Axes) -> None:
+    axes.set_xlabel("speed through the water, m/s", fontsize=9)
+    over = axes.secondary_xaxis("top", functions=(lambda v: 3.6 * v, lambda v: v / 3.6))
+    over.set_xlabel("km/h", fontsize=8, color=LIGHT["muted"])
+    over.tick_params(labelsize=8)
+
+
+def _drag(axes: Axes, profile: Profile, lo: float, hi: float, name: str, first: bool) -> None:
+    """The parts stacked; `name` of the foil where two stand side by side, and smaller writing."""
+    speed = np.linspace(max(lo, stall_speed(profile.setup)), hi, 160)
+    parts = steady_drag(profile.setup, speed).named()
+    layers = np.array([np.broadcast_to(parts[part], speed.shape) for part in DRAG])
+    top = np.cumsum(layers, axis=0)
+    height, small = float(top[-1].max()) * 1.22, 7.5 if name else 9
+    axes.stackplot(speed, layers, colors=list(DRAG.values()), edgecolor=LIGHT["card"], linewidth=0.8)
+    axes.set_xlim(lo, hi)
+    axes.set_ylim(0, height)
+    axes.set_title(f"Drag: {name}" if name else "Drag by part, newtons", loc="left", fontsize=9 if name else 11)
+    axes.set_xlabel("speed, m/s", fontsize=9)
+    if first:
+        axes.set_ylabel("drag, N")
+    at = int((0.7 if name else 0.8) * len(speed))
+    for i, part in enumerate(DRAG):
+        if layers[i, at] > (0.05 if name else 0.042) * height:
+            colour = LIGHT["card"] if _luma(DRAG[part]) < 0.55 else LIGHT["ink"]
+            _note(axes, PART_NAMES[part], (speed[at], top[i, at] - layers[i, at] / 2), color=colour, fontsize=small)
+    marks = [(least_drag_speed(profile.setup), "least drag", "right")]
+    if feasible_speeds(profile.setup):
+        marks.append((band_table(profile.setup).cruise_speed, "least effort a metre", "left"))
+    for value, text, side in marks:
+        drag = float(steady_drag(profile.setup, value).total)
+        axes.plot([value, value], [0, drag], color=LIGHT["card"], linewidth=1.4, linestyle=(0, (2, 2)))
+        axes.plot([value], [drag], "o", color=LIGHT["ink"], markersize=5)
+        offset = (-3 if side == "right" else 3, 12)
+        _note(axes, f"{text}\n{value:.1f} m/s", (value, drag), offset, ha=side, va="bottom", fontsize=small)
+
+
+def _luma(colour: str) -> float:
+    """Rough lightness, 0 to 1, of a #rrggbb."""
+    r, g, b = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    return 0.299 * r + 0.587 * g + 0.114 * b
+
+
+def _lasting(axes: Axes, found: dict[str, Any], mine: Profile, other: Profile | None) -> None:
+    effort = found["effort"]
+    rider = Endurance(effort["cp_w"], effort["w_j"], effort["p_max_w"])
+    time = np.geomspace(30, 3600, 200)
+    power = np.array([rider.power(t) for t in time])
+    whose = "an assumed fit rider" if effort["source"] == "assumed" else "your own figures"
+    axes.set_title(f"How long which leg power lasts ({whose})", loc="left", fontsize=11)
+    axes.fill_between(time, power * (1 - UNSURE), power * (1 + UNSURE), color=LIGHT["band"], linewidth=0)
+    axes.plot(time, power, color=LIGHT["rider"], linewidth=3)
+    axes.set_xscale("log")
+    axes.set_xticks((30, 60, 120, 300, 600, 1800, 3600), ["30 s", "1 min", "2", "5", "10", "30", "60 min"])
+    axes.minorticks_off()
+    axes.set_xlim(30, 3600)
+    axes.set_ylim(0, 1.05 * float(power[0] * (1 + UNSURE)))
+    axes.set_ylabel("leg power, W")
+    axes.text(0.985, 0.93, "shaded: +-30 %", transform=axes.transAxes, ha="right", fontsize=9, color=LIGHT["muted"])
+    for profile, colour, lift in ((mine, LIGHT["target"], 3), (other, OTHER, -3)):
+        if profile is None:
+            continue
+        cruise = band_table(profile.setup).cruise_speed
+        solved = solve(profile.setup, [cruise])
+        if solved.feasible[0]:
+            need = float(solved.pump.power[0])
+            axes.axhline(need, color=colour, linewidth=1.4, linestyle=(0, (5, 2)))
+            text = f"{cruise:.1f} m/s needs {need:.0f} W" + (f" on {profile.foil}" if other else "")
+            _note(axes, text, (33, need), (0, lift), ha="left", va="bottom" if lift > 0 else "top", color=colour)
