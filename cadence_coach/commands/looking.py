@@ -60,7 +60,8 @@ def looked(outing: Outing, profile: Path | None = None) -> Looked:
     from cadence_coach.review.gear import power_of, setup_of, table_of
 
     if profile is not None:
-        outing = attrs.evolve(outing, profile=load_profile(profile).table)
+        meta = {k: v for k, v in outing.meta.items() if k != "band"}
+        outing = attrs.evolve(outing, profile=load_profile(profile).table, meta=meta)
     table = table_of(outing)
     return look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
 

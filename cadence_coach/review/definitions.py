@@ -45,7 +45,7 @@ DEFINITIONS: tuple[Definition, ...] = tuple(
         ("lag1", "carry-over", "1", "Autocorrelation of the periods at lag one, from 8 pumps on; under -0.3 the rider "
          "mends each pump by the next."),
         ("fade_cadence", "fade of cadence", "1/min per min", "Theil-Sen slope of cadence on time with Sen's 95 % interval, "
-         "from 8 pumps on."),
+         "from 18 pumps on."),
         ("fade_size", "fade of size", "g per min", "The same of size."),
         ("fade_share", "fade of push share", "1 per min", "The same of push share."),
         ("speed_m_s", "speed", "m/s", "Median of the good fixes later than 2.5 s, from 5 fixes on; over ground: current and "

@@ -137,9 +137,21 @@ def look(
 
 
 def armed(outing: Outing) -> str | None:
-    """What the outing was armed for (one of `core.settings.STARTS`), None where nothing was said. A tag `start` set
-    afterwards goes before the setting."""
-    value = outing.tags.get("start") or outing.settings.get("start")
+    """What the outing was armed for (one of `core.settings.STARTS`), None where nothing was said: a tag `start` set
+    afterwards, else the last that was asked for, else the setting."""
+    return outing.tags.get("start") or _asked(outing, "arm", "start")
+
+
+def focus_of(outing: Outing) -> str | None:
+    """What the outing was about, the last that was asked for; None where nothing was chosen."""
+    return _asked(outing, "set_focus", "focus")
+
+
+def _asked(outing: Outing, command: str, name: str) -> str | None:
+    value = outing.settings.get(name)
+    for c in outing.commands:
+        if c.name == command:
+            value = c.given.get(name)
     return str(value) if value else None
 
 
@@ -186,7 +198,7 @@ def _outing_figures(outing: Outing, flights: tuple[FlightFigures, ...], columns:
         gaps=len(outing.gaps),
         gap_s=sum(g.end - g.time for g in outing.gaps),
         faults=faults,
-        focus=outing.tags.get("focus") or outing.settings.get("focus") or None,
+        focus=focus_of(outing),
     )
 
 

@@ -17,8 +17,11 @@ EARLY = slice(rules.EARLY[0] - 1, rules.EARLY[1])
 LATE = slice(-rules.LATE - rules.LATE_LEAVES, -rules.LATE_LEAVES)
 """The first three pumps are the start, the final two the end; the word after the flight takes the same windows."""
 
-SLOPE_FROM = 8
-"""Pumps from which a fade is given."""
+SLOPE_FROM = rules.TWO_CADENCES
+"""Pumps from which a fade is given: over fewer the interval is wider than any rider's fade."""
+
+LAG_FROM = 8
+"""Pumps from which the carry-over from pump to pump is given."""
 
 LAST = 10
 """Pumps whose change against the rest of the flight is shown."""
@@ -205,7 +208,7 @@ def flight_figures(
         travel_m=stats.middle(pumps.travel_m),
         steadiness=stats.variation(pumps.period),
         rmssd_s=stats.rmssd(pumps.period),
-        lag1=stats.lag1(pumps.period) if n >= SLOPE_FROM else None,
+        lag1=stats.lag1(pumps.period) if n >= LAG_FROM else None,
         fade_cadence=slope(60.0 * pumps.cadence),
         fade_size=slope(pumps.size_g),
         fade_share=slope(pumps.push_share),

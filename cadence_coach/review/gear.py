@@ -8,7 +8,7 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
 
-from cadence_coach.core.targets import BandTable
+from cadence_coach.core.targets import Band, BandTable
 from cadence_coach.errors import Refused
 from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import profile_from
@@ -26,15 +26,20 @@ def setup_of(outing: Outing) -> Setup | None:
 
 
 def table_of(outing: Outing) -> BandTable | None:
-    """The band over speed of an outing's rider and foil, None without a profile. Worked out once a profile."""
-    if not outing.profile:
-        return None
-    cruise = outing.meta.get("cruise_speed_m_s")
-    table = _table(
-        json.dumps(outing.profile, sort_keys=True), float(cruise) if isinstance(cruise, int | float) else None
-    )
-    q = outing.meta.get("own_ratio")
-    return BandTable(table.bands, table.cruise_speed, float(q)) if table and isinstance(q, int | float) else table
+    """The band that the coach held the outing against, as its file keeps it; else that of its rider and foil, worked out
+    once a profile. None without either."""
+    kept = outing.meta.get("band")
+    if isinstance(kept, dict) and (table := _kept(kept)) is not None:
+        return table
+    return _table(json.dumps(outing.profile, sort_keys=True)) if outing.profile else None
+
+
+def _kept(plain: dict[str, Any]) -> BandTable | None:
+    try:
+        bands = tuple(Band(**row) for row in plain["bands"])
+        return BandTable(bands, float(plain["cruise_speed"]), plain.get("q")) if bands else None
+    except (TypeError, ValueError, KeyError):
+        return None  # of another version: worked out again from the profile
 
 
 def power_of(setup: Setup | None, cruise_speed: float | None) -> Callable[[FlightFigures], float | None] | None:
@@ -72,9 +77,9 @@ def _setup(profile: str) -> Setup | None:
 
 
 @lru_cache(maxsize=32)
-def _table(profile: str, cruise_speed: float | None) -> BandTable | None:
+def _table(profile: str) -> BandTable | None:
     setup = _setup(profile)
-    return None if setup is None else band_table(setup, cruise_speed)
+    return None if setup is None else band_table(setup)
 
 
 def _known(tables: dict[str, Any]) -> dict[str, Any]:

@@ -148,7 +148,9 @@ def _own_start(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
     if best is None:
         return RungResult("own_start", False, None, "", "No run-up or step start.")
     enough = len(good) >= START_NEED
-    return RungResult("own_start", enough and best >= START_NEED, best, f"{best} of {min(START_OF, len(good))}", "")
+    return RungResult(
+        "own_start", enough and best >= START_NEED, best, f"{best} of {min(START_OF, len(good))} tries", ""
+    )
 
 
 def _ten_pumps(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
@@ -163,7 +165,7 @@ def _ten_pumps(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
         good += bool((period[1:] <= OWN_INTERVAL * running[:-1]).all() and last >= OWN_SIZE * first)
     most = max((f.pumps for f in flights), default=0)
     missing = "" if good else f"Most so far: {most} pumps."
-    return RungResult("ten_pumps", good >= OWN_TIMES, float(good), f"{good} of {OWN_TIMES}", missing)
+    return RungResult("ten_pumps", good >= OWN_TIMES, float(good), f"{good} such flights", missing)
 
 
 def _seconds(key: str, seconds: float, times: int) -> Callable[[Looked, Sequence[FlightFigures]], RungResult]:
@@ -171,7 +173,7 @@ def _seconds(key: str, seconds: float, times: int) -> Callable[[Looked, Sequence
         good = [f for f in flights if f.own_s >= seconds]
         if key == "seconds_30":
             good = [f for f in good if f.drift is not None and abs(f.drift) <= HALF_MINUTE_DRIFT]
-        return _result(key, flights, len(good) >= times, f"{len(good)} of {times}")
+        return _result(key, flights, len(good) >= times, f"{len(good)} such flights")
 
     return rule
 
@@ -179,7 +181,7 @@ def _seconds(key: str, seconds: float, times: int) -> Callable[[Looked, Sequence
 def _minute(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
     two = sorted((f.own_s for f in flights), reverse=True)[:2]
     done = len(two) == 2 and two[0] >= MINUTE_S and two[1] >= MINUTE_SECOND_S
-    return _result("seconds_60", flights, done, " and ".join(f"{s:.0f} s" for s in two))
+    return _result("seconds_60", flights, done, f"second {two[1]:.0f} s" if len(two) == 2 else "")
 
 
 def _long(minutes: int) -> Callable[[Looked, Sequence[FlightFigures]], RungResult]:
@@ -195,13 +197,7 @@ def _result(key: str, flights: Sequence[FlightFigures], passed: bool, said: str)
     if best is None:
         return RungResult(key, False, None, "", "No flight to score.")
     longest = f"{best:.0f} s" if best < 120.0 else f"{best / 60.0:.1f} min"
-    return RungResult(
-        key,
-        passed,
-        best,
-        f"longest {longest}" + (f", {said}" if said and "and" not in said else f": {said}" if said else ""),
-        "",
-    )
+    return RungResult(key, passed, best, f"longest {longest}" + (f", {said}" if said else ""), "")
 
 
 def _there_and_back(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
@@ -215,7 +211,7 @@ def _there_and_back(looked: Looked, flights: Sequence[FlightFigures]) -> RungRes
         apart = metres_between(start, end)
         nearest = apart if nearest is None else min(nearest, apart)
         good += apart <= BACK_WITHIN_M
-    said = f"{good} of {BACK_TIMES}" + (f", nearest {nearest:.0f} m" if nearest is not None else "")
+    said = f"{good} such flights" + (f", nearest {nearest:.0f} m" if nearest is not None else "")
     return RungResult("there_and_back", good >= BACK_TIMES, float(good), said, "")
 
 

@@ -54,16 +54,18 @@ def timeline(looked: Looked, width: float = 360.0) -> str | None:
         )
     if figures.best is not None:
         best = figures.flights[figures.best]
-        p.text(
-            (best.start_s + max(best.end_s, best.start_s + least)) / 2,
-            best.aloft_s,
-            f"{best.own_s:.0f} s",
-            anchor="middle",
-            dy=-4,
-        )
+        middle = (best.start_s + max(best.end_s, best.start_s + least)) / 2
+        p.text(middle, best.aloft_s, f"{best.own_s:.0f} s", anchor="middle", dy=-4)
     if figures.legs_went_s is not None:
-        p.rule(x=figures.legs_went_s, kind="target").text(
-            figures.legs_went_s, None, "legs went", kind="target", anchor="end", y_px=38.0, dx=-4
+        late = figures.legs_went_s > (start + end) / 2
+        p.rule(x=figures.legs_went_s, kind="target")
+        p.text(
+            figures.legs_went_s,
+            0.42 * p.y[1],
+            "legs went",
+            kind="target",
+            anchor="end" if late else "start",
+            dx=-4 if late else 4,
         )
     for i, note in enumerate(n for n in outing.notes if n.at_s is not None):
         p.mark(float(note.at_s or 0.0), "cue", title=note.text).text(

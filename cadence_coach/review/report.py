@@ -256,7 +256,9 @@ def _care(looked: Looked) -> list[str]:
     f = looked.figures
     said = []
     if f.gaps:
-        said.append(f"{f.gaps} holes in the data, {f.gap_s:.1f} s in all; flights with a hole are in no score.")
+        said.append(
+            f"{f.gaps} hole{'s' if f.gaps > 1 else ''} in the data, {f.gap_s:.1f} s in all; a flight with a hole is in no score."
+        )
     said += [
         f"Sensor: {kind.replace('_', ' ')}, {count} times." for kind, count in f.faults.items() if kind != "speed_lost"
     ]

@@ -21,6 +21,13 @@ TREND_FROM = 5
 LONG_FROM_S = 20.0
 """Flights from which power and duration say something about endurance, and not about the start."""
 
+SAME_POWER = 0.08
+"""Powers closer together than this share are one power: the estimate itself is good to +-30 %."""
+
+USUAL_RESERVE_S = (46.0, 56.25, 110.0)
+"""Work above the lasting power / that power [s]: edges from 200-260 W and 12-22 kJ of recreational riders (from memory),
+middle from "a quarter less power lasts 1800 s instead of 150 s", which fixes W'/CP = 40.91/0.7273 s."""
+
 RUNG_SECONDS = {
     "seconds_10": 10.0,
     "seconds_30": 30.0,
@@ -44,14 +51,15 @@ class Group:
 
 @attrs.frozen
 class NextStep:
-    """What the next duration needs on the fitted curve: the power that lasts so long [W] against the power now [W]; `less_drag`
-    as a share, or `more_cp` [W] instead. `likely` says it in words with its doubts."""
+    """What the next duration needs, from the power of the longest flight [W]: that share less drag (with its range), or that
+    much more lasting power [W]. `fitted`: from the rider's own curve, else from a usual rider's."""
 
     seconds: float
     now_w: float
-    lasting_w: float
     less_drag: float
+    range: tuple[float, float]
     more_cp_w: float
+    fitted: bool
 
 
 @attrs.frozen
@@ -108,24 +116,38 @@ def best_points(flights: Sequence[SeasonFlight]) -> tuple[SeasonFlight, ...]:
 
 
 def _curve(points: Sequence[SeasonFlight]) -> tuple[Fit | None, str]:
+    powers = [f.power or 0.0 for f in points]
+    if len(points) >= 2 and max(powers) - min(powers) < SAME_POWER * max(powers):
+        return (
+            None,
+            "your flights differ in length but hardly in power; one at another speed or on another foil would tell",
+        )
     try:
-        return fit([f.seconds for f in points], [f.power or 0.0 for f in points]), ""
+        return fit([f.seconds for f in points], powers), ""
     except ValueError as error:
         return None, str(error)
 
 
 def _step(points: Sequence[SeasonFlight], curve: Fit | None) -> NextStep | None:
-    """From the longest flight to the next duration of the ladder."""
-    if curve is None or not points:
+    """From the longest flight to the next duration of the ladder: on the fitted curve, or, where there is none, for a rider
+    whose work above the lasting power is USUAL_RESERVE_S times that power."""
+    if not points:
         return None
     longest = max(points, key=lambda f: f.seconds)
     seconds = next((s for s in RUNG_SECONDS.values() if s > longest.seconds), None)
-    if seconds is None or longest.power is None:
+    now = longest.power
+    if seconds is None or now is None:
         return None
-    lasting = curve.endurance.power(seconds)
-    return NextStep(
-        seconds, longest.power, lasting, max(0.0, 1.0 - lasting / longest.power), max(0.0, longest.power - lasting)
-    )
+    if curve is not None:
+        lasting = curve.endurance.power(seconds)
+        share = max(0.0, 1.0 - lasting / now)
+        return NextStep(seconds, now, share, (share, share), max(0.0, now - lasting), True)
+
+    def less(reserve: float) -> float:
+        return 1.0 - (1.0 + reserve / seconds) / (1.0 + reserve / longest.seconds)
+
+    low, middle, high = (less(r) for r in USUAL_RESERVE_S)
+    return NextStep(seconds, now, middle, (low, high), now * middle, False)
 
 
 def _trends(rows: Sequence[SeasonRow], days: Sequence[float | None]) -> dict[str, stats.Slope]:
@@ -167,26 +189,34 @@ def _time(start_utc: str | None) -> datetime | None:
 
 
 def step_words(found: Season) -> tuple[str, ...]:
-    """What the curve says about the next duration, with what keeps it from being trusted."""
-    if found.step is None or found.curve is None:
-        reason = found.why_no_fit or "no flight of 20 s or more with an estimated power"
-        return (f"No endurance curve yet: {reason}.",)
-    s, e = found.step, found.curve.endurance
-    name = next((RUNG[k].name for k, v in RUNG_SECONDS.items() if v == s.seconds), f"{s.seconds:.0f} s")
-    said = [
-        f"Your best flights follow a lasting power of about {e.cp:.0f} W and {e.w / 1000:.1f} kJ above it (estimates, ±30 %)."
-    ]
-    low, high = found.curve.cp_interval
-    if math.isfinite(low):
-        said[0] = said[0].replace(" and ", f" ({max(0.0, low):.0f} to {high:.0f}) and ", 1)
-    if s.less_drag <= 0.0:
+    """What it says about the next duration, with what keeps it from being trusted."""
+    said = []
+    if found.curve is not None:
+        e, (low, high) = found.curve.endurance, found.curve.cp_interval
+        span = f" ({max(0.0, low):.0f} to {high:.0f})" if math.isfinite(low) else ""
         said.append(
-            f"{name}: at the power of your longest flight the curve already carries it. Pace and rest, not strength."
+            f"Your best flights fit a lasting power of about {e.cp:.0f} W{span} and {e.w / 1000:.1f} kJ above it."
         )
+    elif found.points:
+        said.append(f"No endurance curve of your own yet: {found.why_no_fit}.")
     else:
-        said.append(
-            f"{name} at the speed you ride needs {100 * s.less_drag:.0f} % less drag (a foil or a speed that costs {s.lasting_w:.0f} W "
-            f"instead of {s.now_w:.0f} W), or {s.more_cp_w:.0f} W more that your legs can last."
-        )
-    said += [f"Careful: {doubt}." for doubt in found.curve.doubts]
+        return ("No endurance curve yet: no flight of 20 s or more with an estimated power.",)
+    s = found.step
+    if s is not None:
+        name = next(RUNG[k].name for k, v in RUNG_SECONDS.items() if v == s.seconds)
+        share = f"{100 * s.less_drag:.0f} %"
+        if not s.fitted:
+            share += f" ({100 * s.range[0]:.0f} to {100 * s.range[1]:.0f})"
+        if s.less_drag <= 0.0:
+            said.append(
+                f"{name}: the curve already carries the power of your longest flight that far. Pace and rest, not strength."
+            )
+        else:
+            said.append(
+                f"{name} needs about {share} less drag (another foil, or the speed that costs least), or about {s.more_cp_w:.0f} W "
+                f"more that your legs can last, on the {s.now_w:.0f} W of your longest flight"
+                f"{'' if s.fitted else ', for a usual rider'}."
+            )
+    said.append("Powers are estimates, ±30 %: compare, do not believe.")
+    said += [f"Careful: {doubt}." for doubt in (found.curve.doubts if found.curve else ())]
     return tuple(said)

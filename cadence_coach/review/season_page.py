@@ -15,12 +15,13 @@ from cadence_coach.review.rungs import RUNG, RUNGS
 from cadence_coach.review.season import Season, step_words
 
 TRENDS = {
-    "best_s": ("longest flight", 1.0, "s"),
-    "pumps": ("pumps an outing", 1.0, ""),
-    "steadiness": ("steadiness (less is better)", 100.0, "points of %"),
-    "drift": ("late against early cadence", 100.0, "points of %"),
-    "in_band": ("time in band", 100.0, "points of %"),
+    "best_s": ("longest flight", 1.0, " s", 0),
+    "pumps": ("pumps in an outing", 1.0, "", 0),
+    "steadiness": ("steadiness (less is better)", 100.0, " points of %", 1),
+    "drift": ("late against early cadence", 100.0, " points of %", 1),
+    "in_band": ("time in band", 100.0, " points of %", 0),
 }
+"""Figure: title, scale, unit, digits."""
 
 
 def season_html(found: Season, failed: Sequence[tuple[object, str]] = ()) -> str:
@@ -141,9 +142,10 @@ def trend_lines(found: Season) -> list[str]:
     """Each trend per 30 days with its interval, said only as far as the interval allows."""
     lines = []
     for name, slope in found.trends.items():
-        title, scale, unit = TRENDS[name]
-        values = f"{scale * slope.slope:+.1f} {unit} in 30 days ({scale * slope.low:+.1f} to {scale * slope.high:+.1f})"
-        lines.append(f"{title}: {values}" if slope.clear else f"{title}: no clear change; {values}")
+        title, scale, unit, digits = TRENDS[name]
+        low, middle, high = (f"{scale * v:+.{digits}f}" for v in (slope.low, slope.slope, slope.high))
+        clear = "" if slope.clear else "no clear change, "
+        lines.append(f"{title}: {clear}{middle}{unit} in 30 days ({low} to {high})")
     return lines
 
 

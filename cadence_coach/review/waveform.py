@@ -18,6 +18,9 @@ FEWEST = 4
 LEAST_RATE_HZ = 20.0
 """Pumps sampled more thinly than this (a hole in the data) are left out."""
 
+EDGE_S = 0.1
+"""Taken beyond the first and the last pump, so that the smoothing has two sides there, too."""
+
 SMOOTH_HZ = 12.0
 """Above this a pouch rings (7-18 Hz) more than a rider moves; the mean over pumps takes out most of the rest."""
 
@@ -41,7 +44,7 @@ def mean_waveform(outing: Outing, pumps: Pumps) -> Waveform | None:
     """The mean pump, each stretched to the same length first. None under FEWEST whole pumps with samples."""
     if len(pumps) < FEWEST:
         return None
-    t, g = vertical(outing, float(pumps.onset[0]), float(pumps.end[-1]))
+    t, g = vertical(outing, float(pumps.onset[0]) - EDGE_S, float(pumps.end[-1]) + EDGE_S)
     if len(t) < LEAST_RATE_HZ * FEWEST * float(np.median(pumps.period)):
         return None
     phase = np.linspace(0.0, 1.0, POINTS)

@@ -1,0 +1,171 @@
+"""Figures of a flight: on pumps of known shape, against NumPy and SciPy."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import scipy.stats
+
+from cadence_coach.review.figures import look
+from cadence_coach.review.pumps import needed_size
+from cadence_coach.review.waveform import mean_waveform
+from tests.review.build import Fly, Plan, fundamental, make, pump_g, steady, table
+
+
+def one(**changes):
+    fly = Fly(20.0, **{"periods": steady(100.0, 40, cv=0.03), **changes})
+    return look(make(Plan([fly])), table())
+
+
+def test_beat_figures_are_those_of_numpy_and_scipy():
+    periods = steady(100.0, 40, cv=0.05, drift=-0.12)
+    f = one(periods=periods).figures.flights[0]
+    t = np.array(periods)
+    assert f.cadence_hz == pytest.approx(1.0 / np.median(t))
+    assert f.cadence_early_hz == pytest.approx(1.0 / np.median(t[3:11]))  # pumps 4 to 11
+    assert f.cadence_late_hz == pytest.approx(1.0 / np.median(t[30:38]))  # last 8 before the final 2
+    assert f.drift == pytest.approx(np.median(t[3:11]) / np.median(t[30:38]) - 1.0)
+    assert f.steadiness == pytest.approx(scipy.stats.variation(t, ddof=1))
+    onset = (np.concatenate([[0.0], np.cumsum(t)[:-1]])) / 60.0
+    judge = scipy.stats.theilslopes(60.0 / t, onset)
+    assert f.fade_cadence == pytest.approx((judge.slope, judge.low_slope, judge.high_slope), rel=1e-6)
+    assert f.first_periods_s == pytest.approx(t[:3])
+
+
+def test_four_parts_of_the_half_sine_pump_are_known():
+    """Half-sine push over share d peaks in its middle, the glide is lowest in its own: d/2, d/2, (1-d)/2, (1-d)/2."""
+    f = one(share=0.4).figures.flights[0]
+    shares = [f.parts[name].share for name in ("catch", "shove", "ease", "gather")]
+    assert shares == pytest.approx([0.2, 0.2, 0.3, 0.3], abs=1e-9)
+    assert sum(shares) == pytest.approx(1.0)
+    assert f.parts["catch"].seconds == pytest.approx(f.rise_s)
+    assert f.push_share == pytest.approx(0.4)
+
+
+def test_sinusoid_has_a_quarter_in_each_part():
+    f = one(share=0.5).figures.flights[0]
+    assert [p.share for p in f.parts.values()] == pytest.approx([0.25] * 4, abs=1e-9)
+
+
+def test_one_figure_instead_of_two_under_eighteen_pumps():
+    f = one(periods=steady(100.0, 17)).figures.flights[0]
+    assert f.cadence_early_hz is None and f.drift is None and f.fade_cadence is None and f.size_early_g is None
+    assert one(periods=steady(100.0, 18)).figures.flights[0].drift is not None
+
+
+def test_band_time_is_weighted_by_time_and_its_parts_add_up():
+    periods = [0.6] * 20 + [1.0] * 12  # 100 a minute inside 72 .. 114, then 60 a minute below
+    f = one(periods=periods).figures.flights[0]
+    running = [sum(periods[max(0, i - 4) : i + 1]) / len(periods[max(0, i - 4) : i + 1]) for i in range(32)]
+    inside = sum(t for t, r in zip(periods, running, strict=True) if 1.2 <= 1.0 / r <= 1.9)
+    assert f.in_band == pytest.approx(inside / sum(periods))
+    assert f.in_band + f.below_band + f.above_band == pytest.approx(1.0)
+    assert f.band_from == "cruise"
+
+
+def test_size_needed_grows_with_the_root_of_the_cadence():
+    """r_min = sqrt(4 P mu w / (m g^2)), equations 5 to 7 of the pumping model: four times the cadence, twice the size."""
+    band = table(target=1.4, needed=0.6).at(None)
+    assert needed_size(band, 1.4) == pytest.approx(0.6)
+    assert needed_size(band, 5.6) == pytest.approx(1.2)
+
+
+def test_size_against_needed():
+    f = one(share=0.5, height=0.5, periods=[1.0 / 1.4] * 12).figures.flights[0]
+    assert f.size_g == pytest.approx(0.5)
+    assert f.size_ratio == pytest.approx(0.5 / 0.6)
+
+
+def test_speed_and_metres_per_pump_only_where_fixes_allow():
+    f = one(speed=4.5).figures.flights[0]
+    assert f.speed_m_s == pytest.approx(4.5)
+    assert f.distance_m == pytest.approx(4.5 * f.pumping_s, rel=1e-6)
+    assert f.m_per_pump == pytest.approx(4.5 * f.pumping_s / 40)
+    assert f.band_from == "speed"
+    short = one(speed=4.5, periods=steady(100.0, 7)).figures.flights[0]
+    assert short.m_per_pump is None and short.speed_m_s is None
+    assert one().figures.flights[0].distance_m is None
+
+
+def test_last_ten_pumps_against_those_before():
+    heights = [0.9] * 20 + [0.6] * 10
+    f = one(periods=[0.6] * 20 + [0.5] * 10, height=heights, share=0.5).figures.flights[0]
+    assert f.last.cadence_per_min == pytest.approx(20.0)
+    assert f.last.size_g == pytest.approx(-0.3)
+    assert one(periods=steady(100.0, 19)).figures.flights[0].last is None
+
+
+def test_time_on_the_rope_is_not_on_your_own():
+    ordinary = look(make(Plan([Fly(20.0, steady(100.0, 12), started_by="rope", landing_to_push=8.0)])), table())
+    f = ordinary.figures.flights[0]
+    assert f.rope_s == pytest.approx(8.0)
+    assert f.own_s == pytest.approx(f.aloft_s)
+    drill = look(make(Plan([Fly(20.0, steady(100.0, 12), started_by="rope")], settings={"start": "rope_drill"})), table())
+    assert drill.figures.flights[0].own_s == 0.0
+    assert drill.figures.rope == (0,)
+    assert drill.figures.best is None
+
+
+@pytest.mark.parametrize(
+    ("fly", "helped"),
+    [
+        (Fly(20.0, steady(100.0, 12), coast=8.0), "long coast"),
+        (Fly(20.0, steady(100.0, 30), height=0.3, speed=4.5), "small pumps at held speed"),
+        (Fly(20.0, steady(100.0, 30), height=0.3, speed=4.5, speed_end=3.0), None),  # small, and it slowed down
+        (Fly(20.0, steady(100.0, 30), height=0.3), None),  # small, and nobody knows the speed
+        (Fly(20.0, steady(100.0, 12), coast=1.0), None),
+    ],
+)
+def test_flights_that_something_else_carried(fly, helped):
+    found = look(make(Plan([fly])), table()).figures
+    assert found.flights[0].helped == helped
+    assert found.helped == ((0,) if helped else ())
+    assert found.best == (None if helped else 0)
+
+
+def test_a_person_overrules_what_carried_it_and_how_it_ended():
+    plan = Plan([Fly(20.0, steady(100.0, 12), coast=8.0)], tags={"helped:0": "no", "ended_by:0": "touch_down"})
+    f = look(make(plan), table()).figures.flights[0]
+    assert f.helped is None and f.on_own
+    assert (f.ended_by, f.ended_by_from) == ("touch_down", "rider")
+
+
+def test_mean_waveform_gives_back_the_pump_it_was_made_of():
+    found = one(share=0.4, height=0.9, periods=[0.6] * 30)
+    wave = mean_waveform(found.outing, found.pumps[0])
+    expected = pump_g(wave.phase, 0.4, 0.9)
+    inner = (wave.phase > 0.03) & (wave.phase < 0.97)
+    assert np.abs(wave.mean_g - expected)[inner].max() < 0.03  # the 12 Hz smoothing at the corners
+    assert wave.mean_g.mean() == pytest.approx(1.0, abs=0.01)  # momentum theorem: whole cycles average 1 g
+    assert wave.marks == pytest.approx((0.2, 0.4, 0.7))
+    assert (wave.low_g <= wave.high_g).all()
+
+
+def test_mean_waveform_is_the_same_however_the_phone_is_turned_and_pitched():
+    """A torso pitching 20 deg with each pump: with the gyroscope the vertical is that of the upright one."""
+    plain = one(share=0.45, height=0.8, periods=[0.6] * 30)
+    t = plain.outing.accel[:, 0]
+    pitch = np.radians(20.0) * np.sin(2.0 * np.pi * t / 0.6)
+    g = np.linalg.norm(plain.outing.accel[:, 1:], axis=1)
+    accel = np.column_stack([t, g * np.sin(pitch), np.zeros_like(t), g * np.cos(pitch)])
+    # force along world up, seen in a frame that turns about its y axis by `pitch`: up = (sin, 0, cos) there means the
+    # frame turns by -pitch about y
+    gyro = np.column_stack([t, np.zeros_like(t), -np.gradient(pitch, t), np.zeros_like(t)])
+    import attrs
+
+    turned = attrs.evolve(plain.outing, accel=accel, gyro=gyro)
+    a, b = mean_waveform(plain.outing, plain.pumps[0]), mean_waveform(turned, plain.pumps[0])
+    assert np.abs(a.mean_g - b.mean_g).max() < 0.02
+    lost = mean_waveform(attrs.evolve(turned, gyro=None), plain.pumps[0])
+    assert np.abs(a.mean_g - lost.mean_g).max() > 0.05  # without it the pitch is seen, so the test can fail
+
+
+def test_fundamental_of_the_half_sine_pump():
+    """h1 for d = .22, .30, .42: .418, .585, .837, computed independently from the Fourier integral."""
+    for d, expected in ((0.22, 0.418), (0.30, 0.585), (0.42, 0.837)):
+        phase = np.arange(20_000) / 20_000
+        numeric = 2.0 * abs(np.mean((pump_g(phase, d, 1.0) - 1.0) * np.exp(-2j * math.pi * phase)))
+        assert fundamental(d, 1.0) == pytest.approx(expected, abs=0.0005)
+        assert numeric == pytest.approx(fundamental(d, 1.0), abs=1e-4)
