@@ -168,7 +168,7 @@ class _Flight:
     def _answer(self, k: int, a: int, b: int) -> None:
         """How far the foil is to heave in pump k, and when, for the speed found at its start."""
         craft = self.craft
-        now = self.now if k == 0 else float(np.mean(self.speed[self.begun : a]))
+        now = float(np.mean(self.speed[self.begun : a])) if k else self.target if self.swinging else self.now
         self.begun = a
         cadence = 1.0 / self.pumps.period[k]
         if not (self.pumps.open_end and k == len(self.pumps) - 1 and k):
@@ -208,7 +208,7 @@ class _Flight:
         on_rope = (np.arange(a, b) * DT < self.rope) & (k < 0)
         extra = self.touch if k >= count else 0.0
         here = np.full(b - a, self.now)
-        for _ in range(2):
+        for _ in range(3):
             area = craft.pressure_area(here)
             drag = craft.drag(here) + 2 * craft.induced * swing * craft.weight / area + factor * swing**2 / area + extra
             pull = np.where(on_rope, drag, self.pull)

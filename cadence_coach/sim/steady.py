@@ -30,7 +30,7 @@ def steady_rider(
     share: float = 0.5,
     seconds: float = 60.0,
 ) -> Ride:
-    """A rider already in full swing at `speed` [m/s] who means to hold it, pumping at `cadence` [Hz] for `seconds`.
+    """A rider already in full swing at a mean `speed` [m/s] who means to hold it, pumping at `cadence` [Hz] for `seconds`.
 
     The pump is given by its `size` [g] or its `peak` [g]; with neither, by the whole leg stroke. The rider heaves the foil as
     far as the speed asks for, and no further than legs, feet and wing allow (`Ride.limited`). Time series at 1 kHz: t, n [g],
@@ -40,5 +40,15 @@ def steady_rider(
         amplitude = peak - 1.0
     else:
         amplitude = (full_stroke_size(setup, cadence) if size is None else size) / h1(share)
-    pumps = even_pumps(max(round(seconds * cadence), 1), 1.0 / cadence, share, amplitude)
-    return ride(Craft(setup), pumps, speed=speed, swinging=True)
+    craft, period = Craft(setup), 1.0 / cadence
+    first = ride(craft, even_pumps(1, period, share, amplitude), speed=speed, swinging=True)
+    begin = 2 * speed - float(
+        first.speed.mean()
+    )  # a pump begins at its slowest: so that its mean is the speed asked for
+    return ride(
+        craft,
+        even_pumps(max(round(seconds * cadence), 1), period, share, amplitude),
+        speed=begin,
+        target=speed,
+        swinging=True,
+    )
