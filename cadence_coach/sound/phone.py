@@ -15,6 +15,7 @@ import numpy as np
 
 from cadence_coach.errors import CouldNot
 from cadence_coach.sound.clocks import SlowFit
+from cadence_coach.sound.latency import Latencies
 from cadence_coach.sound.mixer import Mixer
 from cadence_coach.sound.sinks import mixer_trouble, same_rate
 
@@ -26,6 +27,9 @@ BUFFER_S = 0.08
 READ_S = 0.5
 STEP_FRAMES_S = 0.02
 """A time of the device this far off the fit, three times running, is a step and not jitter [s]."""
+SILENT_S = 1.0
+"""Nothing written for so long: there is no device just now [s]."""
+LATENCIES = "latency.json"
 COUNTERS = ("written", "silent", "late_frames", "underruns", "lost", "routes", "waiting", "holds")
 
 
@@ -36,18 +40,21 @@ def open_device(name: str | None, rate: int) -> PhoneSink:
     except (ImportError, KeyError, OSError) as error:
         raise CouldNot(f"no phone here to play on ({error})") from error
     from cadence_coach.sources.phone import android_context
+    from cadence_coach.store.folders import home
 
-    return PhoneSink(autoclass, android_context(autoclass), rate)
+    return PhoneSink(autoclass, android_context(autoclass), rate, Latencies(home() / LATENCIES))
 
 
 class PhoneSink:
     """See `sound.sinks`. `output` is the device the sound goes to: kind number and name, as Android tells them."""
 
-    def __init__(self, autoclass: Any, context: Any, rate: int) -> None:
+    def __init__(self, autoclass: Any, context: Any, rate: int, latencies: Latencies | None = None) -> None:
         AudioSink = autoclass("cadencecoach.phone.AudioSink")
         self.rate = rate
         self.reason: str | None = None
         self._java = AudioSink(context, rate, BLOCK, round(BUFFER_S * rate), DEPTH)
+        self._latencies = latencies
+        self._latency = 0.0
         self._mixer: Mixer | None = None
         self._fit = SlowFit(slope=rate)
         self._next = 0
@@ -55,6 +62,7 @@ class PhoneSink:
         self._seen: tuple[int, int] = (0, 0)
         self._stamp = -1
         self._counts = dict.fromkeys(COUNTERS, 0)
+        self._wrote = 0.0
         self._ending = threading.Event()
         self._thread: threading.Thread | None = None
 
@@ -70,6 +78,7 @@ class PhoneSink:
         same_rate(self, mixer)
         self._mixer = mixer
         self._fit.add(time.monotonic() + BUFFER_S, 0.0, 0.05)
+        self._wrote = time.monotonic()
         self._feed()  # so that the first frame is already there
         if not self._java.start():
             raise CouldNot("phone: no sound output opened; end a call or another app that holds it")
@@ -80,7 +89,7 @@ class PhoneSink:
         return self.frame_at(time.monotonic())
 
     def frame_at(self, monotonic_s: float) -> int:
-        return round(self._fit.at(monotonic_s))
+        return round(self._fit.at(monotonic_s - self._latency))
 
     def soonest(self) -> int:
         assert self._mixer is not None
@@ -104,18 +113,23 @@ class PhoneSink:
     def _run(self) -> None:
         read = 0.0
         while not self._ending.wait(BLOCK / self.rate):
-            self._counts = dict(zip(COUNTERS, self._java.counters(), strict=True))
-            self._feed()
+            counts = dict(zip(COUNTERS, self._java.counters(), strict=True))
             now = time.monotonic()
+            if counts["written"] != self._counts["written"]:
+                self._wrote, self.reason = now, None
+            elif now - self._wrote > SILENT_S:
+                self.reason = f"{self.name}: the phone takes no sound; trying to open it again"
+            self._counts = counts
+            self._feed()
             if now - read >= READ_S or self._moved():
                 read = now
                 self._read_clock()
 
     def _feed(self) -> None:
-        """Fill Java's queue; after a pause go on a block beyond where its stream has got to."""
+        """Fill Java's queue; after a pause go on a little beyond where its stream has got to."""
         assert self._mixer is not None
         if self._next < self._counts["written"]:
-            self._next = self._counts["written"] + BLOCK
+            self._next = self._counts["written"] + 2 * BLOCK
         for _ in range(DEPTH - self._counts["waiting"]):
             sound = self._mixer.take(self._next, BLOCK)
             pcm = np.rint(sound * np.float32(32767)).astype("<i2").tobytes()
@@ -139,5 +153,6 @@ class PhoneSink:
             self._seen = (self._counts["routes"], self._counts["lost"])
             self._fit = SlowFit(slope=self.rate)
             self._off = 0
+            self._latency = self._latencies.of(self.name) if self._latencies else 0.0
         if self._off == 0:
             self._fit.add(t, frame, 0.001)

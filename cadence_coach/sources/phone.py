@@ -72,7 +72,7 @@ class PhoneSource:
         self._location = LocationSink(context, FIX_ROOM)
         self._button = HeadsetButton(context)
         self.clock = SensorClock()
-        self._merger = RowMerger()
+        self._merger = RowMerger(rotation=self._sensors.hasGyroscope())
         self._first: int | None = None
         self._last = 0.0
         self._dropped = self._fixes_dropped = 0

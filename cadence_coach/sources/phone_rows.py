@@ -44,9 +44,9 @@ class RowMerger:
     for every stream that still runs, or the wait is over.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, rotation: bool) -> None:
         self._waiting: dict[int, deque[Row]] = {FIX: deque(), GYRO: deque(), ACCEL: deque()}
-        self._newest: dict[int, float] = {}
+        self._newest: dict[int, float] = {GYRO: -HOLD_S} if rotation else {}
 
     def add(self, rows: list[Row]) -> None:
         """Rows of any kinds, each kind in its own order."""

@@ -214,14 +214,20 @@ def standin_classes() -> Path:
     return _compiled("classes-standins", sorted((STANDINS / "android").rglob("*.java")), [api_jar()])
 
 
+def driver_classes() -> Path:
+    sources = sorted((STANDINS / "driver").rglob("*.java"))
+    return _compiled("classes-driver", sources, [standin_classes(), our_classes(), api_jar()])
+
+
 def jvm_classpath() -> list[Path]:
     """Stand-ins first; what they lack is a stub that throws."""
-    return [standin_classes(), our_classes(), api_jar()]
+    return [driver_classes(), standin_classes(), our_classes(), api_jar()]
 
 
-def tool_env() -> dict[str, str]:
-    """For processes in the tools' environment that also need this checkout."""
-    return {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1"}
+def tool_env(**more: str) -> dict[str, str]:
+    """For processes in the tools' environment that also need this checkout and, for pyjnius, the stand-ins."""
+    path = os.pathsep.join(map(str, jvm_classpath()))
+    return {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1", "CLASSPATH": path, **more}
 
 
 def available() -> None:

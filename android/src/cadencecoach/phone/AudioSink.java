@@ -36,6 +36,8 @@ public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedL
     private volatile int lost;
     private int underrunsBefore;
     private long wroteAt;
+    private boolean starving;
+    private boolean alive;
     private volatile int routes;
     private volatile String route = "";
 
@@ -93,6 +95,7 @@ public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedL
             return false; // the builder and play() say "not initialized" that way
         }
         running = true;
+        alive = true;
         wroteAt = System.nanoTime();
         onRoutingChanged(track);
         thread = new Thread(this, "coach-audio");
@@ -117,6 +120,7 @@ public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedL
                 track.flush();
                 track.release();
                 track = null;
+                alive = false;
             }
         }
     }
@@ -128,7 +132,7 @@ public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedL
 
     /** {written, silent, late, underruns, tracks lost, route changes, blocks waiting, frames the track holds}. */
     public synchronized long[] counters() {
-        int underruns = underrunsBefore + (track == null ? 0 : track.getUnderrunCount());
+        int underruns = underrunsBefore + (alive ? track.getUnderrunCount() : 0);
         int holds = track == null ? 0 : track.getBufferSizeInFrames();
         return new long[] {written, silent, late, underruns, lost, routes, queue.size(), holds};
     }
@@ -189,10 +193,15 @@ public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedL
         }
     }
 
-    /** The next block; waits while what the track already holds still covers it (half its buffer). */
+    /**
+     * The next block. The first time there is none, waits for it while what the track holds still covers that (half its
+     * buffer); after that silence keeps the track full, and its own blocking sets the pace.
+     */
     private Block take() {
         try {
-            return queue.poll(500L * bufferFrames / rate, TimeUnit.MILLISECONDS);
+            Block next = queue.poll(starving ? 0 : 500L * bufferFrames / rate, TimeUnit.MILLISECONDS);
+            starving = next == null;
+            return next;
         } catch (InterruptedException e) {
             running = false;
             return null;
@@ -204,7 +213,9 @@ public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedL
         while (running && done < frames) {
             int n = track.write(pcm, 2 * (first + done), 2 * (frames - done), AudioTrack.WRITE_BLOCKING);
             if (n <= 0) {
-                reopen();
+                if (!reopen()) {
+                    SystemClock.sleep(200); // no device at all just now: the next write fails and leads back here
+                }
                 return;
             }
             done += n / 2;
@@ -217,12 +228,15 @@ public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedL
      * The device under the track is gone: open another. The frames of the time in between have passed unheard, so that what
      * was placed for now is heard now.
      */
-    private synchronized void reopen() {
-        lost++;
+    private synchronized boolean reopen() {
         if (!running || track == null) {
-            return;
+            return true;
         }
-        underrunsBefore += track.getUnderrunCount();
+        if (alive) {
+            lost++;
+            underrunsBefore += track.getUnderrunCount();
+            alive = false;
+        }
         track.removeOnRoutingChangedListener(this);
         track.release();
         try {
@@ -231,9 +245,11 @@ public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedL
             written += (System.nanoTime() - wroteAt) * rate / 1000000000L;
             base = written;
             wroteAt = System.nanoTime();
+            alive = true;
             onRoutingChanged(track);
         } catch (RuntimeException e) {
-            SystemClock.sleep(200); // no device at all just now: the next write fails and leads back here
+            return false;
         }
+        return true;
     }
 }

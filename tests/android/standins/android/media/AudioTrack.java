@@ -25,7 +25,7 @@ public class AudioTrack implements AudioRouting {
     private final int rate, buffer;
     private final ByteArrayOutputStream heard = new ByteArrayOutputStream();
     private OnRoutingChangedListener listener;
-    private long began, given, underrunFrames;
+    private long began, given, underrunFrames, stamped;
     private int underruns;
     private volatile boolean playing, dead;
 
@@ -36,7 +36,7 @@ public class AudioTrack implements AudioRouting {
     public int getState() { return STATE_INITIALIZED; }
     public int getBufferSizeInFrames() { return buffer; }
     public synchronized int getUnderrunCount() { consumed(); return underruns; }
-    public void play() { if (began == 0) began = System.nanoTime(); playing = true; }
+    public void play() { playing = true; }
     public void pause() { playing = false; }
     public void flush() {}
     public void release() { dead = true; }
@@ -61,6 +61,8 @@ public class AudioTrack implements AudioRouting {
                 if (room >= size / 2) {
                     heard.write(pcm, offset, size);
                     given += size / 2;
+                    // Android's default start threshold is a full buffer (AudioTrack.getStartThresholdInFrames)
+                    if (began == 0 && playing && given + size / 2 > buffer) began = System.nanoTime();
                     return size;
                 }
             }
@@ -71,7 +73,7 @@ public class AudioTrack implements AudioRouting {
     /** As Android tells it: the frames of the app that have left, without the device's own silence. */
     public synchronized boolean getTimestamp(AudioTimestamp stamp) {
         if (!playing || dead || consumed() < rate / 20) return false;
-        stamp.framePosition = consumed() - underrunFrames;
+        stamp.framePosition = stamped = consumed() - underrunFrames;
         stamp.nanoTime = System.nanoTime() + pretendDelay;
         return true;
     }
@@ -79,6 +81,9 @@ public class AudioTrack implements AudioRouting {
     @Override public AudioDeviceInfo getRoutedDevice() { return new AudioDeviceInfo(pretendType, pretendName); }
     @Override public void addOnRoutingChangedListener(OnRoutingChangedListener l, Handler h) { listener = l; }
     @Override public void removeOnRoutingChangedListener(OnRoutingChangedListener l) { listener = null; }
+
+    /** The frame of the last time stamp: frames of the app that have left. */
+    public synchronized long pretendFrames() { return stamped; }
 
     public void pretendDeath() { dead = true; }
 

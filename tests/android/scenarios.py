@@ -1,0 +1,277 @@
+"""What happens on a phone, acted out on a desktop JVM: `python -m tests.android.scenarios NAME ...` prints a line of JSON each.
+
+Runs in the tools' own environment, one JVM a process: the Java under test is what goes into the APK, android.* are the stand-ins.
+"""
+
+from __future__ import annotations
+
+import gc
+import json
+import random
+import sys
+import time
+from typing import Any
+
+import numpy as np
+from jnius import autoclass
+
+from cadence_coach.core.events import ACCEL, FIX, GYRO
+from cadence_coach.sources import open_source, phone
+
+Context = autoclass("android.content.Context")
+SystemClock = autoclass("android.os.SystemClock")
+Drive = autoclass("cadencecoach.phone.Drive")
+
+HOUR = 3600 * 10**9
+EVENT = np.dtype([("boot", "<i8"), ("stamp", "<i8"), ("xyz", "<f4", 3), ("kind", "<i4")])
+
+
+def ride(minutes: float, rate: float, gyro: bool = True, jitter_s: float = 0.0015, seed: int = 1) -> np.ndarray:
+    """Events of a body that bounces at 1.6 Hz for 25 s in every minute: boot time of arrival, stamp, values, kind."""
+    rng = np.random.default_rng(seed)
+    n = int(minutes * 60 * rate)
+    t = np.arange(n) / rate + rng.normal(0, jitter_s, n).clip(-0.4 / rate, 0.4 / rate)
+    pumping = (t % 60 > 20) & (t % 60 < 45)
+    g = 1 + np.where(pumping, 0.7 * np.sin(2 * np.pi * 1.6 * (t % 60 - 20)), 0) + rng.normal(0, 0.02, n)
+    events = np.zeros(n * (2 if gyro else 1), EVENT)
+    step = 2 if gyro else 1
+    accel = events[::step]
+    accel["stamp"] = 5 * HOUR + (t * 1e9).astype(np.int64)
+    accel["xyz"] = np.stack([rng.normal(0, 0.2, n), rng.normal(0, 0.2, n), g * 9.80665], 1)
+    if gyro:
+        spin = events[1::2]
+        spin["stamp"], spin["kind"] = accel["stamp"], 1
+        spin["xyz"] = rng.normal(0, 0.05, (n, 3))
+    events["boot"] = events["stamp"] + 3_000_000
+    return events
+
+
+def send(events: np.ndarray) -> None:
+    Context.pretendSensors.pretendEvents(events.tobytes())
+
+
+def opened(rate: int = 100) -> phone.PhoneSource:
+    Drive.service("Coach")
+    SystemClock.pretendNanos = 5 * HOUR
+    source = open_source(f"phone:{rate}")
+    assert isinstance(source, phone.PhoneSource)
+    return source
+
+
+def expected(events: np.ndarray) -> list[tuple[float, ...]]:
+    """The rows that these events are, computed another way: sorted by stamp, rotation before acceleration."""
+    first = int(events["stamp"][events["kind"] == 0][0])
+    rows = [(GYRO if e[3] else ACCEL, (int(e[1]) - first) / 1e9, *map(float, e[2])) for e in events]
+    return sorted(rows, key=lambda r: (r[1], -r[0]))
+
+
+def polled(source: phone.PhoneSource, events: np.ndarray, block: int) -> list[tuple[float, ...]]:
+    rows = []
+    for k in range(0, len(events), block):
+        send(events[k : k + block])
+        rows += source.poll()
+    source.close()
+    for more in source:
+        rows += more
+    return rows
+
+
+def stream(rate: str, gyro: str = "1") -> dict[str, Any]:
+    """Ten minutes in blocks of changing size; and the objects thrown away while Java still delivers."""
+    autoclass("android.hardware.SensorManager").pretendGyroscope = gyro == "1"
+    events = ride(10, float(rate), gyro == "1")
+    source = opened(int(float(rate)))
+    began = time.perf_counter()
+    rows, at, chance = [], 0, random.Random(5)
+    while at < len(events):
+        block = chance.choice((1, 3, 8, 40, 700))
+        send(events[at : at + block])
+        at += block
+        rows += source.poll()
+    took = time.perf_counter() - began
+    source.close()
+    for more in source:
+        rows += more
+    registered = Context.pretendSensors.pretendRegistered()
+    period = Context.pretendSensors.pretendPeriodUs
+    another = opened()
+    send(events[:500])
+    another.poll()
+    del another
+    gc.collect()
+    send(events[500:5000])  # Java's listener is still registered and must not need Python
+    return {
+        "same": rows == expected(events),
+        "rows": len(rows),
+        "trouble": source.trouble(),
+        "notes": source.notes,
+        "meta": source.meta,
+        "took_s": took,
+        "registered": registered,
+        "period_us": period,
+    }
+
+
+def freeze() -> dict[str, Any]:
+    """Python does nothing for 3 s at 200 Hz, then for longer than the ring holds."""
+    events = ride(4, 200)
+    source = opened(200)
+    rows = []
+    send(events[:4000])
+    rows += source.poll()
+    send(events[4000:5200])  # 3 s of both sensors in one burst
+    rows += source.poll()
+    whole = rows == expected(events[:5200])[: len(rows)]
+    dropped_before = source.trouble()["dropped"]
+    burst = phone.SENSOR_ROOM + 2000
+    send(events[5200 : 5200 + burst])
+    rows += source.poll()
+    at = 5200 + burst
+    send(events[at : at + 2000])
+    rows += source.poll()
+    source.close()
+    for more in source:
+        rows += more
+    kept = np.concatenate([events[:5200], events[5200 + 2000 : at + 2000]])
+    steps = np.diff([r[1] for r in rows if r[0] == ACCEL])
+    return {
+        "whole": whole,
+        "dropped_before": dropped_before,
+        "dropped": source.trouble()["dropped"],
+        "rest_same": rows == expected(kept),
+        "gap_s": float(steps.max()),
+        "gaps": int((steps > 0.1).sum()),
+    }
+
+
+def late_rotation() -> dict[str, Any]:
+    """Rotation that comes a block later than the acceleration of the same moment is still put before it."""
+    events = ride(0.5, 100)
+    source = opened()
+    rows = []
+    accel, spin = events[::2], events[1::2]
+    for k in range(0, len(accel), 2):
+        send(accel[k : k + 2])
+        rows += source.poll()
+        send(spin[k : k + 2])
+        rows += source.poll()
+    source.close()
+    for more in source:
+        rows += more
+    return {"same": rows == expected(events), "order": all(a[1] <= b[1] for a, b in zip(rows, rows[1:], strict=False))}
+
+
+def places() -> dict[str, Any]:
+    """Fixes with and without speed, one by one and as a list; then switched off, not allowed, no receiver."""
+    source = opened()
+    events = ride(0.5, 100, gyro=False)
+    rows, states = [], [source.location_state()]
+    given = [(4.5, 0.3, 150), (float("nan"), float("nan"), 400), (5.25, 0.5, 900), (0.0, 0.2, 90)]
+    for k in range(0, 3000, 100):
+        send(events[k : k + 100])
+        if k % 300 == 0 and k // 300 < len(given):
+            speed, accuracy, age_ms = given[k // 300]
+            Context.pretendLocation.pretendFix(54.1, 10.2, speed, accuracy, age_ms * 10**6, k // 300 % 2 == 1)
+        rows += source.poll()
+    states.append(source.location_state())
+    Context.pretendLocation.pretendSwitch(False)
+    states.append(source.location_state())
+    source.close()
+    for more in source:
+        rows += more
+    LocationManager = autoclass("android.location.LocationManager")
+    LocationManager.pretendAllowed = False
+    denied = opened()
+    states.append(denied.location_state())
+    denied.close()
+    LocationManager.pretendReceiver = False
+    bare = opened()
+    states.append(bare.location_state())
+    bare.close()
+    fixes = [[None if v != v else v for v in r] for r in rows if r[0] == FIX]
+    return {"fixes": fixes, "states": states, "order": all(a[1] <= b[1] for a, b in zip(rows, rows[1:], strict=False))}
+
+
+def clocks() -> dict[str, Any]:
+    """A sensor clock an hour off and 150 ppm fast, delivery 2 to 30 ms late; then the phone sleeps for 100 s; then it is set."""
+    source = opened()
+    events = ride(5, 100, gyro=False)
+    rng = np.random.default_rng(3)
+    true = events["stamp"].copy()  # time since boot at which each sample was really taken
+    events["stamp"] = ((true - true[0]) * (1 + 150e-6)).astype(np.int64) + 9 * HOUR
+    events["boot"] = true + 2_000_000 + (rng.gamma(1.5, 3e6, len(true))).astype(np.int64)
+    first = int(events["stamp"][0])
+    errors = []
+    for k in range(0, len(events), 25):
+        send(events[k : k + 25])
+        source.poll()
+        if k > 3000:
+            boot = source.clock.monotonic((int(events["stamp"][k]) - first) / 1e9) + source.clock.offset
+            errors.append(boot - int(true[k]) / 1e9)
+    drift = source.clock.drift
+    offset_error = source.clock.offset - (SystemClock.elapsedRealtimeNanos() / 1e9 - time.monotonic())
+    more = ride(1, 100, gyro=False, seed=2)
+    more["stamp"] += int(events["stamp"][-1]) - int(more["stamp"][0]) + 500 * 10**9  # set anew while it runs
+    more["boot"] = int(events["boot"][-1]) + 10_000_000 + (np.arange(len(more)) * 10_000_000)
+    late = []
+    for k in range(0, len(more), 25):
+        send(more[k : k + 25])
+        source.poll()
+        if k > 1500:
+            boot = source.clock.monotonic((int(more["stamp"][k]) - first) / 1e9) + source.clock.offset
+            late.append(boot - (int(more["boot"][k]) / 1e9))
+    steps = source.clock.steps
+    source.close()
+    return {
+        "worst_s": float(np.max(np.abs(np.array(errors) - np.median(errors)))),
+        "bias_s": float(np.median(errors)),
+        "drift_ppm": drift * 1e6,
+        "offset_error_s": offset_error,
+        "steps": steps,
+        "after_step_s": float(np.max(np.abs(late))),
+    }
+
+
+def press() -> dict[str, Any]:
+    source = opened()
+    session = autoclass("android.media.session.MediaSession").pretendLast
+    taken = [session.pretendPress(1000, 0, 79), session.pretendPress(1080, 1, 79), session.pretendPress(1300, 0, 87)]
+    presses = source.presses()
+    source.close()
+    return {"taken": taken, "presses": presses, "after": session.pretendPress(2000, 0, 79)}
+
+
+def service() -> dict[str, Any]:
+    """The foreground service: types with and without permission, refused from the background, its notification, "End"."""
+    Notes = autoclass("android.app.NotificationManager").pretendOnly
+    Held = autoclass("android.os.PowerManager")
+    Base = autoclass("android.app.Service")
+    coach = Drive.service("Coach")
+    out = {"types": coach.pretendTypes, "held": Held.pretendHeld, "importance": Notes.pretendChannel.pretendImportance}
+    out["text"], out["title"] = Notes.pretendShown.pretendText, Notes.pretendShown.pretendTitle
+    out["action"] = Notes.pretendShown.pretendAction
+    coach.say("the last outing was cut off and is whole again")
+    out["said"] = Notes.pretendShown.pretendText
+    out["asked"] = [coach.endAsked()]
+    Drive.pressEnd(coach)
+    out["asked"].append(coach.endAsked())
+    coach.onDestroy()
+    out["held_after"] = Held.pretendHeld
+    out["killed"] = autoclass("android.os.Process").pretendKilled
+    Context.pretendDenied.add("android.permission.ACCESS_FINE_LOCATION")
+    out["types_without_place"] = Drive.service("Coach").pretendTypes
+    Context.pretendDenied.clear()
+    Base.pretendRefused = 8
+    out["types_from_behind"] = Drive.service("Coach").pretendTypes
+    Base.pretendRefused = 10
+    out["types_refused"] = Drive.service("Coach").pretendTypes
+    return out
+
+
+if __name__ == "__main__":
+    from tests.android import scenarios_sound
+
+    place = {**globals(), **vars(scenarios_sound)}
+    for asked in sys.argv[1:]:
+        name, *values = asked.split(":")
+        print(json.dumps({"name": asked, "told": place[name](*values)}), flush=True)

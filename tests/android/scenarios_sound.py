@@ -1,0 +1,166 @@
+"""The phone's sound, acted out in real time on a stand-in device that takes frames at its own rate. See scenarios.py."""
+
+from __future__ import annotations
+
+import ctypes
+import time
+from typing import Any
+
+import numpy as np
+from jnius import autoclass
+
+from cadence_coach.sound.mixer import Mixer
+from cadence_coach.sound.phone import BLOCK, PhoneSink
+from cadence_coach.sound.sinks import Sink, open_sink
+
+AudioTrack = autoclass("android.media.AudioTrack")
+RATE = 48000
+
+
+def opened() -> tuple[PhoneSink, Mixer]:
+    autoclass("cadencecoach.phone.Drive").service("Coach")
+    sink: Sink = open_sink("phone")
+    assert isinstance(sink, PhoneSink), sink.reason
+    return sink, Mixer(sink.rate, volume_db=0.0)
+
+
+def tick(n: int = 400) -> np.ndarray:
+    return (0.5 * np.sin(2 * np.pi * 1500 * np.arange(n) / RATE)).astype(np.float32)
+
+
+def heard() -> np.ndarray:
+    return np.frombuffer(AudioTrack.pretendLast.pretendHeard().tostring(), "<i2")
+
+
+def as_pcm(mixer: Mixer, frames: int) -> np.ndarray:
+    return np.rint(mixer.render(0, frames) * np.float32(32767)).astype("<i2")
+
+
+def freeze_python(seconds: float) -> None:
+    """No Python thread runs for so long: PyDLL does not let go of the interpreter's lock while C sleeps."""
+    ctypes.PyDLL(None).usleep(round(seconds * 1e6))
+
+
+def play() -> dict[str, Any]:
+    """Clicks by frame number come out on exactly that frame."""
+    sink, mixer = opened()
+    sink.start(mixer)
+    time.sleep(0.2)
+    reference = Mixer(RATE, volume_db=0.0)
+    wanted = []
+    for k in range(25):
+        frame = sink.soonest() + 4800 + 37 * k
+        mixer.place(tick(), frame)
+        reference.place(tick(), frame)
+        wanted.append(frame)
+        time.sleep(0.07)
+    time.sleep(0.5)
+    trouble = sink.trouble()
+    sink.close()
+    got = heard()
+    return {
+        "same": bool(np.array_equal(got, as_pcm(reference, len(got)))),
+        "clicks": len(wanted),
+        "last_heard": wanted[-1] < len(got),
+        "trouble": trouble,
+        "name": sink.name,
+    }
+
+
+def starve() -> dict[str, Any]:
+    """Python frozen for about a second: silence, counted, and afterwards every sound is on its frame again."""
+    sink, mixer = opened()
+    sink.start(mixer)
+    time.sleep(0.3)
+    reference = Mixer(RATE, volume_db=0.0)
+    start = sink.soonest() + 2400
+    for k in range(60):  # one each 50 ms for three seconds: before, within and after the freeze
+        mixer.place(tick(), start + 2400 * k)
+        reference.place(tick(), start + 2400 * k)
+    time.sleep(0.5)
+    freeze_python(1.0)
+    time.sleep(1.9)
+    trouble = sink.trouble()
+    sink.close()
+    got = heard().astype(int)
+    want = as_pcm(reference, len(got)).astype(int)
+    whole = [bool(np.array_equal(got[f : f + 400], want[f : f + 400])) for f in range(start, start + 2400 * 60, 2400)]
+    wrong = int(np.sum((got != want) & (got != 0)))
+    return {"whole": whole, "frames_neither_right_nor_silent": wrong, "trouble": trouble}
+
+
+def drift() -> dict[str, Any]:
+    """The device runs 200 ppm fast: which frame is heard when."""
+    AudioTrack.pretendPpm = 200.0
+    sink, mixer = opened()
+    sink.start(mixer)
+    began = time.monotonic()
+    errors = []
+    while time.monotonic() - began < 3.5:
+        time.sleep(0.1)
+        if time.monotonic() - began > 1.5:
+            stamp = sink._java.timestamp()
+            errors.append(sink.frame_at(stamp[1] / 1e9) - stamp[0])
+    ahead = sink.soonest() - sink.frame_now()
+    sink.close()
+    return {"worst_frames": max(map(abs, errors)), "soonest_ahead_s": ahead / RATE}
+
+
+def routes() -> dict[str, Any]:
+    """A headset comes, 180 ms further away; then the device dies under the writer; then there is none for a while."""
+    sink, mixer = opened()
+    sink.start(mixer)
+    time.sleep(0.8)
+    names = [sink.name]
+    changes = [sink.route_changes()]
+    track = AudioTrack.pretendLast
+    track.pretendRoute(8, "headset", 200_000_000)
+    time.sleep(1.5)
+    names.append(sink.name)
+    changes.append(sink.route_changes())
+    stamp = sink._java.timestamp()
+    off_route = sink.frame_at(stamp[1] / 1e9) - stamp[0]
+    AudioTrack.pretendNoDevice = True
+    before = time.monotonic()
+    track.pretendDeath()
+    time.sleep(1.5)
+    reasons = [sink.reason]
+    AudioTrack.pretendNoDevice = False
+    time.sleep(2.0)
+    reasons.append(sink.reason)
+    stamp = sink._java.timestamp()
+    off_death = sink.frame_at(stamp[1] / 1e9) - stamp[0]
+    # a sound placed for a moment is heard at that moment, not an outage later
+    at = time.monotonic() + 0.6
+    frame = sink.frame_at(at)
+    mixer.place(tick(), frame)
+    time.sleep(1.2)
+    new = heard()
+    trouble = sink.trouble()
+    first = int(np.flatnonzero(new)[0]) if np.any(new) else -1
+    began = sink._java.timestamp()
+    sink.close()
+    # time at which frame `first` of the new track left: from its last time stamp, whose frame counts from the track's base
+    track_base = began[0] - (AudioTrack.pretendLast.pretendFrames())
+    left = began[1] / 1e9 - (began[0] - (track_base + first)) / RATE
+    return {
+        "names": names,
+        "changes": changes,
+        "off_route_frames": off_route,
+        "off_death_frames": off_death,
+        "heard_late_s": left - at,
+        "trouble": trouble,
+        "outage_s": time.monotonic() - before,
+        "reasons": reasons,
+    }
+
+
+def no_device() -> dict[str, Any]:
+    """No output at all at the start: the coach is told why, and nothing hangs."""
+    AudioTrack.pretendNoDevice = True
+    sink, mixer = opened()
+    try:
+        sink.start(mixer)
+    except Exception as error:
+        return {"error": f"{type(error).__name__}: {error}"}
+    return {"error": None, "block": BLOCK}

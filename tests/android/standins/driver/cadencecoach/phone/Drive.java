@@ -1,0 +1,26 @@
+package cadencecoach.phone;
+
+import android.content.Intent;
+import android.os.Bundle;
+import org.kivy.android.PythonService;
+
+/** Does what Android does with the service, short of starting Python in it. */
+public final class Drive {
+    private Drive() {}
+
+    public static CoachService service(String title) {
+        CoachService service = new CoachService();
+        service.onCreate();
+        Bundle extras = new Bundle();
+        extras.putString("serviceTitle", title);
+        service.doStartForeground(extras);
+        PythonService.mService = service;
+        return service;
+    }
+
+    /** "End" in the notification is pressed: the intent behind it arrives. */
+    public static void pressEnd(CoachService service) {
+        Intent intent = android.app.NotificationManager.pretendOnly.pretendShown.pretendEnd.pretendIntent;
+        service.onStartCommand(intent, 0, 2);
+    }
+}
