@@ -1,0 +1,199 @@
+"""The click: a train of its own that is drawn towards the predicted onset, gently enough not to be noticed.
+
+The predictor (predict.py) runs free. The train has a tempo and a last click; each next click is decided on a while
+before it sounds:
+
+    onset    |        |         |  missed  |        |
+    click    .   |        |         |          |        |          next = last + tempo + shift
+    decided    ^        ^         ^          ^        ^            at last + 0.97 interval - ahead
+
+    tempo    goes to the aim by at most 3 % in any 4 beats
+    shift    towards the predicted onset, at most 2.5 % of the tempo
+    interval differs from the one before by at most 2.5 %
+
+so neither a missed pump nor a change of tempo makes a click double or drop out: a train has one click a beat,
+whatever the rider does.
+
+lead      aim of the tempo                  where the onset may lie without a shift
+rider     the rider's period                80 ms before to 20 ms after the click: people act early, never chase
+own_best  own best, within 2.5 % of that    an eighth of a period to either side: the click pulls, never swaps
+target    the model's, within 2.5 %
+
+The train stops when no onset has come for 2.5 periods, at the end of a flight, at a gap; it starts in phase with
+the rider.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+
+from .events import Click, Event, Gap, Onset
+from .predict import Predictor
+from .rules import (
+    ACTS_AFTER_S,
+    ACTS_BEFORE_S,
+    CLICK_FADES_S,
+    CLICK_WITHIN,
+    FADE_BEATS,
+    FREE_RUN,
+    LEAD_AHEAD,
+    LEAD_TEMPO,
+    PHASE_GAIN,
+    PHASE_STEP,
+    PUMPS_AFTER_ROUTE,
+    PUSH_SHARE,
+    TEMPO_BEATS,
+    TEMPO_STEP,
+)
+from .units import INFINITY
+
+CLAIMABLE = 32
+"""Onsets kept, so that a flight can claim its first pumps."""
+DECIDED_AT = 0.97
+"""Share of the last interval after which the next click is decided on, less the time ahead: no interval can be
+shorter."""
+APART = 0.7
+"""A new train begins no sooner than this share of a period after the last click of the old one."""
+
+
+class Beat:
+    """Onsets and gaps in, Click out. The coach says when a flight is on (`begin`, `stop`) and what to go with."""
+
+    def __init__(self, lead: str = "rider", ahead: float = 0.3, *, land: bool = False) -> None:
+        self.lead = lead
+        self.goal: float | None = None
+        """Cadence [Hz] that a leading click goes to; None: with the rider."""
+        self.push_share = PUSH_SHARE
+        self.muted = False
+        self.deadline = INFINITY
+        self.predictor = Predictor()
+        self._ahead = ahead
+        self._land = land
+        self._riding = land
+        self._onsets: deque[tuple[int, float]] = deque(maxlen=CLAIMABLE)
+        self._out: list[Event] = []
+        self._in_band_since: float | None = None
+        self._level = 1.0
+        self._wait = 0
+        self._last_click = -INFINITY  # the train's, heard or not
+        self._interval = math.nan
+        self._tempos: deque[float] = deque(maxlen=TEMPO_BEATS)
+
+    # ---- what the coach says ----
+
+    def begin(self, first_cycle: int, known: float) -> None:
+        """A flight is on; its first pump is cycle `first_cycle`."""
+        self.stop()
+        self._riding = True
+        self._in_band_since, self._level = None, 1.0
+        for number, t in self._onsets:
+            if number >= first_cycle:
+                self.predictor.onset(t)
+        self._start(known)
+
+    def stop(self) -> None:
+        """The flight is over, or cannot be followed any more."""
+        self._riding = self._land
+        self.deadline = INFINITY
+        self.predictor.restart()
+
+    def in_band(self, since: float | None) -> None:
+        """In band without a break since then, or None while out of it (the click comes back whole)."""
+        self._in_band_since = since
+        if since is None:
+            self._level = 1.0
+
+    def route_changed(self) -> None:
+        """The sound takes another way out from here on."""
+        self._wait = PUMPS_AFTER_ROUTE
+
+    # ---- the part protocol ----
+
+    def receive(self, event: Event) -> None:
+        if isinstance(event, Onset):
+            self._onsets.append((event.number, event.time))
+            if self._wait:
+                self._wait -= 1
+            if self._riding:
+                self.predictor.onset(event.time)
+                if self.deadline == INFINITY:
+                    self._start(event.known)
+        elif isinstance(event, Gap):
+            self._onsets.clear()
+            self.predictor.restart()
+            self.deadline = INFINITY
+
+    def advance(self, now: float) -> None:
+        while self.deadline <= now:
+            self._next(self.deadline)
+
+    def events(self) -> list[Event]:
+        out, self._out = self._out, []
+        return out
+
+    # ---- the train ----
+
+    def _start(self, known: float) -> None:
+        rider = self.predictor
+        if rider.spread() > CLICK_WITHIN:
+            return
+        click, period = rider.next, rider.period
+        while click - self._ahead < known or click < self._last_click + APART * period:
+            click += period
+        self._interval = period
+        self._tempos.clear()
+        self._tempos.append(period)
+        self._place(click, period, known)
+
+    def _next(self, known: float) -> None:
+        rider = self.predictor
+        tempo = self._tempo(rider.period)
+        interval = tempo + self._shift(self._last_click + tempo, tempo)
+        interval = _clamp(interval, self._interval * (1.0 - PHASE_STEP), self._interval * (1.0 + PHASE_STEP))
+        click = self._last_click + interval
+        bridged = FREE_RUN + math.floor(self._ahead / rider.period)
+        if click - rider.last > bridged * rider.period:
+            self.deadline = INFINITY  # the next steady onset starts a new train
+            return
+        self._interval = interval
+        self._tempos.append(tempo)
+        self._place(click, tempo, known)
+
+    def _tempo(self, rider: float) -> float:
+        """The next tempo [s]: the aim, within what may change in four beats and in one."""
+        aim = rider
+        if self.lead in ("own_best", "target") and self.goal is not None:
+            aim = _clamp(1.0 / self.goal, rider * (1.0 - LEAD_TEMPO), rider * (1.0 + LEAD_TEMPO))
+        # ... and so that the interval can stay within a phase step of both the tempo and the interval before
+        reach = (1.0 + PHASE_STEP) / (1.0 - PHASE_STEP)
+        lo = max(max(self._tempos) * (1.0 - TEMPO_STEP), self._interval / reach)
+        hi = min(min(self._tempos) * (1.0 + TEMPO_STEP), self._interval * reach)
+        return _clamp(aim, lo, hi)
+
+    def _shift(self, click: float, tempo: float) -> float:
+        """How far to move a click that would fall at `click` [s]."""
+        rider = self.predictor
+        off = math.remainder(rider.next - click, rider.period)  # > 0: the onset comes after the click
+        if self.lead in ("own_best", "target") and self.goal is not None:
+            before = after = LEAD_AHEAD * rider.period
+        else:
+            before, after = ACTS_BEFORE_S, ACTS_AFTER_S
+        beyond = off - _clamp(off, -before, after)
+        return _clamp(PHASE_GAIN * beyond, -PHASE_STEP * tempo, PHASE_STEP * tempo)
+
+    def _place(self, click: float, tempo: float, known: float) -> None:
+        self._last_click = click
+        self.deadline = click + DECIDED_AT * self._interval - self._ahead
+        since = self._in_band_since
+        if since is not None and not self._land and known - since >= CLICK_FADES_S:
+            self._level = max(0.0, self._level - 1.0 / FADE_BEATS)
+        if self.lead == "silent" or self.muted or self._wait or self._level <= 0.0:
+            return
+        self._out.append(Click(click, known, "click", tempo, self.lead, self._level))
+        if self._land:
+            self._out.append(Click(click + self.push_share * tempo, known, "tick", tempo, self.lead, self._level))
+
+
+def _clamp(x: float, lo: float, hi: float) -> float:
+    return lo if x < lo else hi if x > hi else x

@@ -1,0 +1,197 @@
+"""The guard over an outing: turn back, time limit, rest, legs gone, "all right?", milestone, faults. It decides;
+the coach finds the moment to say it.
+
+Practice advice only. Nothing here keeps anyone safe, and nobody is alerted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+
+from .cuebook import FAULT_CUES
+from .events import AttemptEnded, Fault, FlightEnded, Impact, SpeedFix, Still
+from .rules import (
+    AFTER_FALL_S,
+    FAULT_AGAIN_S,
+    LEGS_LEAST_PUMPS,
+    LEGS_OF,
+    LEGS_RECENT,
+    LEGS_SHARE,
+    LONG_FLIGHT_S,
+    REST_FACTOR,
+    REST_LEAST_S,
+    REST_LONG_S,
+    STILL_WITHIN_S,
+    TIME_LIMIT_AGAIN_S,
+    TIME_LIMIT_COLD_S,
+    TIME_LIMIT_S,
+    TURN_BACK_COLD_M,
+    TURN_BACK_FURTHER_M,
+    TURN_BACK_M,
+    TURN_BACK_REARM,
+)
+from .settings import Settings
+from .units import INFINITY
+
+Call = tuple[str, str]
+"""(kind, reason)"""
+
+EARTH_RADIUS = 6_371_008.8
+"""Mean radius [m] (IUGG)."""
+
+
+def distance(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
+    """Metres between two places [deg], on a sphere, flat between them: to 0.5 % within some km away from the poles."""
+    x = math.radians(math.remainder(lon2 - lon1, 360.0)) * math.cos(math.radians(0.5 * (lat1 + lat2)))
+    return EARTH_RADIUS * math.hypot(x, math.radians(lat2 - lat1))
+
+
+def rest(seconds: float) -> float:
+    """Rest [s] after a flight of so many seconds."""
+    return max(REST_FACTOR * seconds, REST_LONG_S if seconds >= LONG_FLIGHT_S else REST_LEAST_S)
+
+
+class Guard:
+    """Each method returns the call that is due by it, or None."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.turned_back = False
+        """Beyond the turn-back distance now."""
+        self._home: tuple[float, float] | None = None
+        self._left = False
+        self._called_at_m = 0.0
+        self._limit = settings.time_limit_s or (TIME_LIMIT_COLD_S if settings.cold else TIME_LIMIT_S)
+        self._limit_at = self._limit
+        self._began = 0.0
+        self._rest_at = INFINITY
+        self._rest = 0.0
+        self._ask_at = INFINITY
+        self._ask_why = ""
+        self._attempt_over_at = -INFINITY
+        self._asked = False
+        self._pumps: deque[int] = deque(maxlen=LEGS_OF)
+        self._best: list[int] = []
+        self._since_legs = LEGS_RECENT
+        self._attempts = 0
+        self._milestone_done = False
+        self._fault_at: dict[str, float] = {}
+
+    # ---- by itself ----
+
+    @property
+    def deadline(self) -> float:
+        return min(self._limit_at, self._rest_at, self._ask_at)
+
+    def due(self, now: float) -> list[Call]:
+        calls: list[Call] = []
+        if self._limit_at <= now:
+            calls.append(("time_limit", f"{(self._limit_at - self._began) / 60:.0f} min on the water"))
+            self._limit_at += TIME_LIMIT_AGAIN_S
+        if self._ask_at <= now:
+            calls.append(("all_right", self._ask_why))
+            self._ask_at, self._asked = INFINITY, True
+        if self._rest_at <= now:
+            calls.append(("rest_over", f"{self._rest:.0f} s of rest"))
+            self._rest_at = INFINITY
+        return calls
+
+    def begin(self, now: float) -> None:
+        """The outing begins now: the time limit counts from here."""
+        self._began, self._limit_at = now, now + self._limit
+
+    def rearm(self) -> None:
+        """Armed again: the start is where the next fix is."""
+        self._home, self._left, self.turned_back, self._called_at_m = None, False, False, 0.0
+
+    # ---- place ----
+
+    def fix(self, e: SpeedFix) -> Call | None:
+        if e.lat is None or e.lon is None:
+            return None
+        if self._home is None or not self._left:
+            self._home = (e.lat, e.lon)  # the last place before the first attempt is the start
+            if self._attempts:
+                self._left = True
+            return None
+        limit = self.settings.turn_back_m or (TURN_BACK_COLD_M if self.settings.cold else TURN_BACK_M)
+        away = distance(*self._home, e.lat, e.lon)
+        if away < TURN_BACK_REARM * limit:
+            self.turned_back, self._called_at_m = False, 0.0
+        if away < limit:
+            return None
+        self.turned_back = True
+        if self._called_at_m and away < self._called_at_m + TURN_BACK_FURTHER_M:
+            return None
+        self._called_at_m = away
+        return "turn_back", f"{away:.0f} m from the start, limit {limit:.0f} m"
+
+    # ---- attempts ----
+
+    def attempt_began(self) -> None:
+        self._attempts += 1
+        self._left = self._home is not None
+        self._rest_at = self._ask_at = INFINITY
+        self._asked = False
+
+    def flight_began(self) -> None:
+        self._milestone_done = False
+
+    def pump(self, seconds: float, pumps: int) -> Call | None:
+        """The goal of the rung, once a flight."""
+        goal_s, goal_n = self.settings.goal_seconds, self.settings.goal_pumps
+        in_time, in_pumps = goal_s is not None and seconds >= goal_s, goal_n is not None and pumps >= goal_n
+        if self._milestone_done or not (in_time or in_pumps):
+            return None
+        self._milestone_done = True
+        return "milestone", f"{goal_s:g} s in this flight" if in_time else f"{goal_n} pumps in this flight"
+
+    def flight_over(self, e: FlightEnded) -> None:
+        self._rest = rest(e.time - e.start)
+        self._rest_at = e.time + self._rest
+
+    def attempt_over(self, e: AttemptEnded) -> Call | None:
+        """Legs gone?"""
+        self._attempt_over_at = e.time
+        if e.ended_by in ("gap", "end_of_data"):
+            return None
+        self._pumps.append(e.pumps)
+        self._since_legs += 1
+        earlier = self._best
+        self._best = sorted((*earlier, e.pumps), reverse=True)[:LEGS_OF]
+        if self._since_legs < LEGS_RECENT or len(self._pumps) < LEGS_OF or len(earlier) < LEGS_OF:
+            return None
+        last, best = sum(self._pumps) / LEGS_OF, sum(self._best) / LEGS_OF
+        if best < LEGS_LEAST_PUMPS or last >= LEGS_SHARE * best:
+            return None
+        self._since_legs = 0
+        return "legs_gone", f"last three attempts {last:.1f} pumps, best three {best:.1f}"
+
+    # ---- accidents ----
+
+    def impact(self, e: Impact) -> None:
+        """A blow while aloft or in the fall. Only at the sensor's range is it asked about, and not within the
+        silence after a fall."""
+        if e.clipped and not self._asked:
+            self._ask_at = e.time + AFTER_FALL_S
+            self._ask_why = f"a blow of {e.peak_g:.0f} g at the sensor's range"
+
+    def pumping_goes_on(self) -> None:
+        self._ask_at = INFINITY
+
+    def still(self, e: Still) -> Call | None:
+        if self._asked or e.known - self._attempt_over_at > STILL_WITHIN_S:
+            return None
+        self._asked = True
+        self._ask_at = INFINITY
+        return "all_right", "no movement for 20 s"
+
+    # ---- the machine ----
+
+    def fault(self, e: Fault) -> Call | None:
+        kind = FAULT_CUES.get(e.kind)
+        if kind is None or e.known - self._fault_at.get(kind, -INFINITY) < FAULT_AGAIN_S:
+            return None
+        self._fault_at[kind] = e.known
+        return kind, f"{e.kind} ({e.count})"

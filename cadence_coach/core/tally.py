@@ -1,0 +1,134 @@
+"""What the word after a flight needs, kept while flying in bounded memory, and what is remembered from flight to
+flight."""
+
+from __future__ import annotations
+
+from collections import deque
+from statistics import median
+
+from .events import AttemptEnded, CycleDone, FlightEnded, SpeedFix
+from .rules import (
+    EARLY,
+    EVERY_THIRD,
+    LATE,
+    LATE_LEAVES,
+    SIZE_PUMPS,
+    SIZE_SHARE,
+    SLOW_FIRST_PUSH_S,
+    SPEED_FIXES,
+    STARTS_LOOKED_AT,
+    STEADINESS_PUMPS,
+    TWO_CADENCES,
+    TWO_OF_THREE,
+)
+from .word import Flown
+
+SPEED_ENDS = SPEED_FIXES // 2
+
+
+class Tally:
+    """One flight: its pumps and fixes as they come."""
+
+    def __init__(self) -> None:
+        self._first: list[CycleDone] = []
+        self._last: deque[CycleDone] = deque(
+            maxlen=LATE + LATE_LEAVES + 2
+        )  # some may turn out to be no pump of the flight
+        self._first_speeds: list[float] = []
+        self._last_speeds: deque[float] = deque(maxlen=SPEED_ENDS)
+        self._fixes = 0
+
+    def pump(self, e: CycleDone) -> None:
+        if len(self._first) < EARLY[1]:
+            self._first.append(e)
+        self._last.append(e)
+
+    def fix(self, e: SpeedFix) -> None:
+        self._fixes += 1
+        if len(self._first_speeds) < SPEED_ENDS:
+            self._first_speeds.append(e.speed)
+        self._last_speeds.append(e.speed)
+
+    @property
+    def speed(self) -> float | None:
+        """Median of the fixes kept [m/s]; None with fewer than eight."""
+        return median((*self._first_speeds, *self._last_speeds)) if self._fixes >= SPEED_FIXES else None
+
+    def flown(self, e: FlightEnded, attempt: AttemptEnded | None, needed: float | None, best_today: bool) -> Flown:
+        early = late = None
+        first = [p for p in self._first if p.number <= e.last_cycle and p.whole]
+        last = [p for p in self._last if p.number <= e.last_cycle]
+        if e.pumps >= TWO_CADENCES:
+            window = last[: len(last) - LATE_LEAVES][-LATE:]
+            if len(first) >= EARLY[1] and len(window) == LATE:
+                early = 1.0 / median(p.period for p in first[EARLY[0] - 1 : EARLY[1]])
+                late = 1.0 / median(p.period for p in window)
+        speeds = self._fixes >= SPEED_FIXES
+        eight = [p.size_g for p in first[:LATE]]
+        return Flown(
+            flight=e.flight,
+            seconds=e.time - e.start,
+            best_today=best_today,
+            pumps=e.pumps,
+            started_by=e.started_by,
+            cadence=e.cadence,
+            early=early,
+            late=late,
+            size=e.size_g,
+            size_needed=needed,
+            size_first=median(eight) if len(eight) == LATE else None,
+            steadiness=e.steadiness if e.pumps >= STEADINESS_PUMPS else None,
+            speed_early=median(self._first_speeds) if speeds else None,
+            speed_late=median(self._last_speeds) if speeds else None,
+            landing_to_push=attempt.landing_to_push_s if attempt is not None else None,
+        )
+
+
+class Memory:
+    """What the rules of the word look back on: the last starts, the last flights, what was said."""
+
+    def __init__(self) -> None:
+        self._starts: deque[bool] = deque(maxlen=STARTS_LOOKED_AT)
+        self._slow: deque[bool] = deque(maxlen=TWO_OF_THREE[1])
+        self._small: deque[bool] = deque(maxlen=TWO_OF_THREE[1])
+        self._said: deque[str | None] = deque(maxlen=EVERY_THIRD - 1)
+        self._longest = 0.0
+
+    def attempt(self, e: AttemptEnded) -> None:
+        """Every attempt, whether it flew or not."""
+        self._starts.append(e.flight is not None)
+        if e.started_by in ("run_up", "step"):
+            late = e.landing_to_push_s
+            self._slow.append(late is not None and late > SLOW_FIRST_PUSH_S)
+
+    def longest(self, seconds: float) -> bool:
+        """Is this the longest flight so far? The first one is nothing to compare with."""
+        best = 0.0 < self._longest < seconds
+        self._longest = max(self._longest, seconds)
+        return best
+
+    def flight(self, f: Flown) -> None:
+        self._small.append(f.pumps >= SIZE_PUMPS and f.size_needed is not None and f.size < SIZE_SHARE * f.size_needed)
+
+    def said(self, sentence: str | None) -> None:
+        self._said.append(sentence)
+
+    @property
+    def held(self) -> tuple[int, int]:
+        """(starts held, of how many looked at)."""
+        return sum(self._starts), len(self._starts)
+
+    @property
+    def slow_starts(self) -> bool:
+        """The last try and two of the last three were slow to the first push."""
+        return bool(self._slow) and self._slow[-1] and sum(self._slow) >= TWO_OF_THREE[0]
+
+    @property
+    def small_flights(self) -> bool:
+        """The last flight and two of the last three were too small."""
+        return bool(self._small) and self._small[-1] and sum(self._small) >= TWO_OF_THREE[0]
+
+    @property
+    def worn(self) -> frozenset[str]:
+        """Sentences said after one of the last two flights."""
+        return frozenset(s for s in self._said if s is not None)
