@@ -21,7 +21,7 @@ MAY = {
     "safety": set(),
     "foil": {"core", "errors"},
     "sound": {"core", "errors"},
-    "sources": {"core", "store", "sim", "errors"},
+    "sources": {"core", "store", "sim", "sound", "errors"},
     "store": {"core", "errors"},
     "sim": {"core", "foil", "store", "errors"},
     "review": {"core", "foil", "store", "errors", "palette"},

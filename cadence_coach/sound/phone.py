@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import threading
 import time
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
 from cadence_coach.errors import CouldNot
 from cadence_coach.sound.clocks import SlowFit
-from cadence_coach.sound.latency import Latencies
 from cadence_coach.sound.mixer import Mixer
 from cadence_coach.sound.sinks import mixer_trouble, same_rate
 
@@ -29,7 +29,6 @@ STEP_FRAMES_S = 0.02
 """A time of the device this far off the fit, three times running, is a step and not jitter [s]."""
 SILENT_S = 1.0
 """Nothing written for so long: there is no device just now [s]."""
-LATENCIES = "latency.json"
 COUNTERS = ("written", "silent", "late_frames", "underruns", "lost", "routes", "waiting", "holds")
 
 
@@ -39,21 +38,23 @@ def open_device(name: str | None, rate: int) -> PhoneSink:
         from jnius import autoclass
     except (ImportError, KeyError, OSError) as error:
         raise CouldNot(f"no phone here to play on ({error})") from error
-    from cadence_coach.sources.phone import android_context
-    from cadence_coach.store.folders import home
-
-    return PhoneSink(autoclass, android_context(autoclass), rate, Latencies(home() / LATENCIES))
+    return PhoneSink(autoclass, rate)
 
 
 class PhoneSink:
-    """See `sound.sinks`. `output` is the device the sound goes to: kind number and name, as Android tells them."""
+    """See `sound.sinks`. `output` is the device the sound goes to: kind number and name, as Android tells them.
 
-    def __init__(self, autoclass: Any, context: Any, rate: int, latencies: Latencies | None = None) -> None:
+    latency_of: the latency [s] that was measured for an output of this name; set it before the start. It is asked again
+    whenever the sound moves to another output.
+    """
+
+    def __init__(self, autoclass: Any, rate: int) -> None:
         AudioSink = autoclass("cadencecoach.phone.AudioSink")
+        Phone = autoclass("cadencecoach.phone.Phone")
+        self.latency_of: Callable[[str], float] = lambda output: 0.0
         self.rate = rate
         self.reason: str | None = None
-        self._java = AudioSink(context, rate, BLOCK, round(BUFFER_S * rate), DEPTH)
-        self._latencies = latencies
+        self._java = AudioSink(Phone.context(), rate, BLOCK, round(BUFFER_S * rate), DEPTH)
         self._latency = 0.0
         self._mixer: Mixer | None = None
         self._fit = SlowFit(slope=rate)
@@ -153,6 +154,6 @@ class PhoneSink:
             self._seen = (self._counts["routes"], self._counts["lost"])
             self._fit = SlowFit(slope=self.rate)
             self._off = 0
-            self._latency = self._latencies.of(self.name) if self._latencies else 0.0
+            self._latency = self.latency_of(self.name)
         if self._off == 0:
             self._fit.add(t, frame, 0.001)

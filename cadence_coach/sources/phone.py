@@ -47,21 +47,12 @@ def open(rest: str = "") -> PhoneSource:
     return PhoneSource(autoclass, rate)
 
 
-def android_context(autoclass: Any) -> Any:
-    """The service this process is, or the activity in front."""
-    PythonService = autoclass("org.kivy.android.PythonService")
-    if PythonService.mService is not None:
-        return PythonService.mService
-    PythonActivity = autoclass("org.kivy.android.PythonActivity")
-    return PythonActivity.mActivity
-
-
 class PhoneSource:
     """See `sources`; live only, so progress() is None. `monotonic(t)` says when a row's time was on the monotonic clock."""
 
     def __init__(self, autoclass: Any, rate: int = RATE_HZ) -> None:
-        context = android_context(autoclass)
         self._phone = Phone = autoclass("cadencecoach.phone.Phone")
+        context = Phone.context()
         SensorBatcher = autoclass("cadencecoach.phone.SensorBatcher")
         LocationSink = autoclass("cadencecoach.phone.LocationSink")
         HeadsetButton = autoclass("cadencecoach.phone.HeadsetButton")

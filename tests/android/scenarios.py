@@ -246,6 +246,7 @@ def service() -> dict[str, Any]:
     Notes = autoclass("android.app.NotificationManager").pretendOnly
     Held = autoclass("android.os.PowerManager")
     Base = autoclass("android.app.Service")
+    Held.pretendHeld = 0  # the scenarios before left theirs
     coach = Drive.service("Coach")
     out = {"types": coach.pretendTypes, "held": Held.pretendHeld, "importance": Notes.pretendChannel.pretendImportance}
     out["text"], out["title"] = Notes.pretendShown.pretendText, Notes.pretendShown.pretendTitle

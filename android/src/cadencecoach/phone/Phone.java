@@ -8,10 +8,17 @@ import android.os.Build;
 import android.os.PowerManager;
 import android.os.SystemClock;
 import android.provider.Settings;
+import org.kivy.android.PythonActivity;
+import org.kivy.android.PythonService;
 
 /** Small questions to the phone that need no listener. */
 public final class Phone {
     private Phone() {}
+
+    /** The service that this process is, or the activity in front. */
+    public static Context context() {
+        return PythonService.mService != null ? PythonService.mService : PythonActivity.mActivity;
+    }
 
     /** {monotonic, elapsedRealtime, monotonic} in ns, read one after the other: the offset and how well it is known. */
     public static long[] clocks() {
