@@ -32,11 +32,11 @@ def speak(text: str, voice: str, words_per_minute: int, out: Path) -> None:
     with tempfile.TemporaryDirectory() as folder:
         raw, cut = Path(folder) / "raw.wav", Path(folder) / "cut.wav"
         subprocess.run(["espeak-ng", "-v", voice, "-s", str(words_per_minute), "-w", raw, "--", text], check=True)
-        trim = ["silence", "1", "0.005", "0.4%"]
+        trim = ["silence", "1", "0.005", "0.8%"]
         # vol: resampling may overshoot; highpass: neither phone speakers nor wind leave anything under 150 Hz
         # compand: plosives stand far over the vowels; evened out, a quiet word is as clear in wind as a sharp one
         even = ["compand", "0.002,0.06", "6:-60,-60,-36,-20,-12,-9,0,-7"]
-        chain = ["vol", "0.8", "rate", "-v", str(RATE), "highpass", "150", *even, *trim, "reverse", *trim, "reverse"]
+        chain = ["vol", "0.7", "rate", "-v", str(RATE), "highpass", "150", *even, *trim, "reverse", *trim, "reverse"]
         subprocess.run(["sox", "-D", raw, "-c", "1", "-b", "16", cut, *chain], check=True)
         sound, rate = read_wav(cut)
     gain, loud = 0.0, sound

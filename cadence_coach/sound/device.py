@@ -33,7 +33,8 @@ SILENT_S = 2.5
 """No callback for so long: the device is gone, even if it has not said so. Some servers take sound in blocks of 2 s."""
 AGAIN_S = (0.5, 1.0, 2.0, 5.0)
 STEP_S, STEP_READINGS = 0.02, 10
-"""Readings this far off the fit, so many running, are a step of the device (another output, another buffer), not jitter."""
+"""Readings this far off the fit, so many running, are a step of the device (another output, another buffer), not
+jitter."""
 SETTLE_S = 0.3
 """While the buffer fills, the reported lead is too short: readings from then on count."""
 

@@ -7,26 +7,29 @@ that a cue breaks into a spoken summary, and that a new start silences it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
 
 from cadence_coach.core import events as ev
+from cadence_coach.core.cuebook import GUARD, MACHINE
 from cadence_coach.errors import Refused
 from cadence_coach.sound import cues, speech
 from cadence_coach.sound.mixer import Mixer
 
 WORDS = ("all", "needed", "none")
-"""Which cues are followed by their word: all; those that are no correction in flight; none."""
+"""Which cues are followed by their word: all; those heard too seldom to be learnt by sound alone; none."""
+NEEDED = frozenset((*GUARD, *MACHINE))
 BEFORE_WORD_S = 0.12
 BETWEEN_S = 0.25
 BEAT, MESSAGE, SUMMARY = "beat", "message", "summary"
 
 
-def message(kind: str, lang: str, rate: int, words: str = "all") -> np.ndarray:
+def message(kind: str, lang: str, rate: int, words: str = "needed") -> np.ndarray:
     """A cue as it is heard: its sound, then its word where `words` wants one: float32 (frames,)."""
     sound = cues.pcm(kind, rate)
-    if kind == "count_in" or words == "none" or (words == "needed" and kind in cues.CORRECTIONS):
+    if kind == "count_in" or words == "none" or (words == "needed" and kind not in NEEDED):
         return sound
     between = np.zeros(round(BEFORE_WORD_S * rate), dtype=np.float32)
     return np.concatenate((sound, between, speech.pcm((f"say_{kind}",), lang, rate)))
@@ -42,7 +45,7 @@ class Score:
         frame_of: Callable[[float], int],
         soonest: Callable[[], int] = lambda: 0,
         lang: str = "en",
-        words: str = "all",
+        words: str = "needed",
         click_every_onset: bool = False,
     ) -> None:
         if words not in WORDS:
@@ -60,14 +63,14 @@ class Score:
     def receive(self, event: ev.Event) -> None:
         match event:
             case ev.Click():
-                self.mixer.place(event.sound, self._frame_of(event.time), tag=BEAT)
+                if event.level > 0:
+                    gain_db = 20 * math.log10(event.level)
+                    self.mixer.place(event.sound, self._frame_of(event.time), gain_db, tag=BEAT)
             case ev.Cue():
                 self._say(message(event.kind, self.lang, self.mixer.rate, self.words), event.known, MESSAGE)
             case ev.Summary():
-                parts = event.spoken
-                if event.sentence is not None and event.sentence not in parts:
-                    parts = (*parts, "pause", event.sentence)
-                self._say(speech.pcm(parts, self.lang, self.mixer.rate), event.known, SUMMARY)
+                if event.spoken:
+                    self._say(speech.pcm(event.spoken, self.lang, self.mixer.rate), event.known, SUMMARY)
             case ev.AttemptStarted() | ev.FlightStarted():
                 self._silence_summary(event.known)
             case ev.Onset() if self._every_onset:

@@ -1,8 +1,8 @@
 """Spoken parts: words, sentences and numbers as finished files, strung together.
 
-A part id is a word or sentence of `texts.toml`, a cue kind as "say_KIND", or a whole number as "n_34" (0 to 9999;
-minus and decimals: "minus", "point"). Numbers over 100 are put together from recorded ones, so any number can be
-said.
+A part id is a word or sentence of `texts.toml`, a cue kind as "say_KIND", or a whole number as "n_34" (0 to 9999).
+Numbers over 100 are put together from recorded ones, so any number can be said. What is said when is decided in
+`core.word`; tests hold the two lists of ids together.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.sound.pcm import read_wav, resampled
 
 LANGUAGES = ("en", "de")
-BETWEEN_S = 0.06
+BETWEEN_S = 0.03
 PAUSE_S = 0.30
 """Silence between parts, and where a part called "pause" stands."""
 
@@ -36,8 +36,7 @@ def folder() -> Path:
 
 @lru_cache(maxsize=4)
 def texts(lang: str) -> dict[str, str]:
-    """Part id -> text, everything that must have a file (numbers as n_0 .. n_100, n_200 .. n_900, and h_1 .. h_9:
-    "one hundred and")."""
+    """Part id -> text, everything that must have a file (numbers as n_0 .. n_100 and n_200 .. n_900)."""
     if lang not in LANGUAGES:
         raise Refused(f"language {lang!r}: choose one of {', '.join(LANGUAGES)}")
     with open(folder() / lang / "texts.toml", "rb") as file:
@@ -45,7 +44,6 @@ def texts(lang: str) -> dict[str, str]:
     out = dict(raw["parts"]) | dict(raw["sentences"])
     out |= {f"say_{kind}": text for kind, text in raw["cues"].items()}
     out |= {f"n_{n}": str(n) for n in (*range(101), *range(200, 1000, 100))}
-    out |= {f"h_{n}": text for n, text in enumerate(raw["numbers"]["hundreds"], start=1)}
     return out
 
 
@@ -59,19 +57,9 @@ def files_of(part: str, lang: str) -> list[str]:
         n = int(digits)
         out = [*files_of(f"n_{n // 1000}", lang), "thousand"] if n >= 1000 else []
         n %= 1000
-        if n > 100 and n % 100:
-            out += [f"h_{n // 100}", f"n_{n % 100}"]
-        elif n:
-            out += [f"n_{n}"]
-        return out
+        hundreds, rest = n - n % 100, n % 100
+        return out + [f"n_{m}" for m in (hundreds, rest) if m]
     raise ValueError(f"nothing is recorded for the spoken part {part!r} in {lang}")
-
-
-def number(value: float, decimals: int = 0) -> tuple[str, ...]:
-    """Part ids of a figure, rounded half away from zero is not needed: as Python formats it. 4.5 -> n_4, point, n_5."""
-    sign = ("minus",) if float(f"{value:.{decimals}f}") < 0 else ()
-    whole, _, rest = f"{abs(value):.{decimals}f}".partition(".")
-    return (*sign, f"n_{whole}", *(("point", *(f"n_{digit}" for digit in rest)) if rest else ()))
 
 
 def text(part_ids: Iterable[str], lang: str) -> str:

@@ -24,7 +24,7 @@ def chunks(
     rate: int = 48000,
     lang: str = "en",
     click_every_onset: bool = False,
-    words: str = "all",
+    words: str = "needed",
 ) -> Iterator[np.ndarray]:
     """The sound of `seconds` of events, a second at a time: float32, each event's sound on frame round(time * rate).
 
@@ -52,7 +52,7 @@ def render_events(
     rate: int = 48000,
     lang: str = "en",
     click_every_onset: bool = False,
-    words: str = "all",
+    words: str = "needed",
 ) -> np.ndarray:
     """All of `chunks` as one array, float32 (round(seconds * rate),). For an hour take `write_wav`: it needs no
     memory."""
@@ -67,7 +67,7 @@ def write_wav(
     rate: int = 48000,
     lang: str = "en",
     click_every_onset: bool = False,
-    words: str = "all",
+    words: str = "needed",
     progress: Callable[[float], None] | None = None,
 ) -> int:
     """Write the track as a mono 16-bit WAV, calling `progress(seconds done)` now and then; returns the frames
