@@ -1,0 +1,139 @@
+"""One thing to work on: each rule just past and just short of its threshold, the order, and the focus."""
+
+from __future__ import annotations
+
+import pytest
+
+from cadence_coach.core.settings import FOCI
+from cadence_coach.review.advice import RULES, one_thing
+from cadence_coach.review.figures import look
+from tests.review.build import Fly, Plan, make, steady, table
+from tests.review.test_outing import flies
+
+
+def advice(tries, band=None, **changes):
+    return one_thing(look(make(Plan(tries, **changes)), band or table(needed=0.6)))
+
+
+def big(counts, **changes):
+    return flies(counts, **{"height": 0.7, **changes})
+
+
+def test_a_clean_outing():
+    found = advice(big([20, 25, 30]))
+    assert (found.rule, found.focus) == ("clean", None)
+
+
+def test_most_starts_die():
+    assert advice(flies([2, 3, 2, 12])).rule == "start: does not hold"
+    assert advice(big([12, 12, 12, 2])).rule == "clean"
+
+
+@pytest.mark.parametrize(("gap", "rule"), [(0.85, "start: late push"), (0.75, "start: does not hold")])
+def test_late_first_push(gap, rule):
+    found = advice(flies([2, 2, 2, 12], landing_to_push=gap))
+    assert (found.rule, found.focus) == (rule, "start")
+
+
+@pytest.mark.parametrize(("slow", "rule"), [(0.75, "start: slow first pumps"), (0.62, "start: does not hold")])
+def test_slow_first_pumps_of_the_tries_that_died(slow, rule):
+    tries = [Fly(20.0 + 40.0 * i, [slow, 0.6, 0.6, 0.6]) for i in range(4)] + [Fly(300.0, [0.6] * 12), Fly(400.0, [0.6] * 12)]
+    assert advice(tries).rule == rule
+
+
+# the half-sine pump of share .5 has its size as height; needed 0.6 g at 84 a minute, x sqrt(100 / 84) at 100
+NEEDED_AT_100 = 0.6 * (100.0 / 84.0) ** 0.5
+
+
+@pytest.mark.parametrize(("ratio", "rule"), [(0.82, "size: small"), (0.88, "clean")])
+def test_small_pumps(ratio, rule):
+    found = advice(flies([12, 12, 12], share=0.5, height=ratio * NEEDED_AT_100))
+    assert found.rule == rule
+    if rule.startswith("size"):
+        assert found.says == "Push deeper, then get lighter." and found.flights == (0, 1, 2)
+        assert "59 % of your weight" not in found.why[0] and "54 %" in found.why[0]  # 0.82 x 0.655
+
+
+def test_quick_and_small():
+    tries = [Fly(30.0 + 60.0 * i, steady(118.0, 14, seed=i), share=0.5, height=0.45) for i in range(3)]
+    found = advice(tries)
+    assert (found.rule, found.focus) == ("size: quick and small", "size")
+
+
+def test_a_push_without_a_glide_wants_lightness():
+    # a short high push: peak 1 + .8 as high as needed, glide only .27 under 1 g
+    found = advice(flies([12, 12, 12], share=0.25, height=0.8))
+    assert found.rule == "size: not light"
+
+
+def test_out_of_band_on_either_side():
+    slow = [Fly(30.0 + 60.0 * i, steady(66.0, 14, seed=i), share=0.5, height=0.8) for i in range(3)]
+    assert advice(slow).rule == "cadence: below"
+    quick = [Fly(30.0 + 60.0 * i, steady(130.0, 14, seed=i), share=0.5, height=0.95) for i in range(3)]
+    found = advice(quick)
+    assert found.rule == "cadence: above" and "slow" in found.says.lower() and "bigger" in found.says.lower()
+
+
+@pytest.mark.parametrize(("drift", "rule"), [(-0.16, "fade: beat slipped"), (-0.05, "clean")])
+def test_fade(drift, rule):
+    tries = [Fly(30.0 + 90.0 * i, steady(100.0, 40, cv=0.02, seed=i, drift=drift), height=0.75) for i in range(3)]
+    assert advice(tries).rule == rule
+
+
+def test_fade_after_too_hard_a_start():
+    heights = [1.0] * 8 + [0.75] * 32
+    tries = [
+        Fly(30.0 + 90.0 * i, steady(100.0, 40, cv=0.02, seed=i, drift=-0.16), share=0.5, height=heights) for i in range(3)
+    ]
+    found = advice(tries)
+    assert found.rule == "fade: started too hard" and "33 % bigger" in found.why[1]
+
+
+def test_rushed_end():
+    periods = [0.6] * 20 + [0.54] * 10
+    heights = [0.9] * 20 + [0.7] * 10
+    tries = [Fly(30.0 + 90.0 * i, periods, share=0.5, height=heights) for i in range(2)]
+    assert advice(tries).rule == "size: rushed end"
+
+
+@pytest.mark.parametrize(("cv", "rule"), [(0.09, "steadiness"), (0.04, "clean")])
+def test_steadiness(cv, rule):
+    tries = [Fly(30.0 + 60.0 * i, steady(100.0, 16, cv=cv, seed=i), height=0.75) for i in range(3)]
+    assert advice(tries).rule == rule
+
+
+@pytest.mark.parametrize(("late", "rule"), [(0.52, "timing"), (0.38, "timing"), (0.47, "clean")])
+def test_push_share_that_moves(late, rule):
+    share = [0.45] * 20 + [late] * 10
+    tries = [Fly(30.0 + 90.0 * i, steady(100.0, 30, cv=0.02, seed=i), share=share, height=0.8) for i in range(2)]
+    assert advice(tries).rule == rule
+
+
+def test_legs_gone_after_short_rests():
+    counts = [30, 32, 31, 14, 12, 10]
+    assert advice(flies(counts, pause=40.0, height=0.75)).rule == "rest"
+    assert advice(flies(counts, pause=200.0, height=0.75)).rule != "rest"
+
+
+def test_order_and_focus():
+    """Small and uneven: size costs more and comes first, unless the focus was the beat."""
+    tries = [Fly(30.0 + 60.0 * i, steady(100.0, 16, cv=0.09, seed=i), share=0.5, height=0.45) for i in range(3)]
+    assert advice(tries).focus == "size"
+    assert advice(tries, settings={"focus": "steadiness"}).focus == "steadiness"
+    assert advice(tries, settings={"focus": "fade"}).focus == "size"  # nothing fades: the focus has no rule that holds
+
+
+def test_a_flight_that_does_not_count_is_no_evidence():
+    small = flies([12, 12, 12], share=0.5, height=0.4)
+    assert advice(small).focus == "size"
+    assert advice(small, settings={"start": "rope_drill"}).rule == "none"
+    holes = [(f.start + 1.0, f.start + 1.2) for f in small]
+    assert advice(small, gaps=holes).rule == "none"
+
+
+def test_every_focus_of_an_advice_is_one_the_coach_knows():
+    import inspect
+
+    source = "".join(inspect.getsource(rule) for rule in RULES)
+    assert all(f in FOCI or f is None for f in {advice(flies(c)).focus for c in ([2, 2, 2], [12, 12, 12], [1])})
+    assert len(RULES) == 8 and '"nose' not in source
