@@ -20,6 +20,7 @@ COMMANDS: dict[str, dict[str, tuple[Any, ...] | type]] = {
     "mute": {"on": (True, False)},
     "mark": {},
     "route_changed": {},
+    "repeat": {},
 }
 """Command: value: what it may be (a choice), or its type."""
 
