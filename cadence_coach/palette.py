@@ -17,10 +17,11 @@ LIGHT: dict[str, str] = {
     "limit": "#5a6372",  # what cannot be passed
     "cue": "#9c2f63",  # what was said
     "speed": "#1b7f86",
-    "catch": "#5b4aa0",
-    "shove": "#c77d00",
-    "ease": "#1b7f86",
-    "gather": "#8aa9cf",
+    "catch": "#b9ace8",
+    "shove": "#eeb043",
+    "ease": "#7ccdcf",
+    "gather": "#cbd7ea",
+    "onpart": "#1d2433",  # words on one of the four parts
 }
 
 DARK: dict[str, str] = {
@@ -38,7 +39,8 @@ DARK: dict[str, str] = {
     "catch": "#a99be8",
     "shove": "#e6a33a",
     "ease": "#5cc3c6",
-    "gather": "#5f7fa8",
+    "gather": "#8aa9cf",
+    "onpart": "#12161f",
 }
 
 DRAG: dict[str, str] = {

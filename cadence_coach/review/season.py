@@ -117,6 +117,8 @@ def best_points(flights: Sequence[SeasonFlight]) -> tuple[SeasonFlight, ...]:
 
 def _curve(points: Sequence[SeasonFlight]) -> tuple[Fit | None, str]:
     powers = [f.power or 0.0 for f in points]
+    if len(points) == 1:
+        return None, "your longest flight is also your strongest; a shorter, faster one would tell"
     if len(points) >= 2 and max(powers) - min(powers) < SAME_POWER * max(powers):
         return (
             None,

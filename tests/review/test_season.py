@@ -1,0 +1,165 @@
+"""A season: rows and their cache, trends, groups, endurance and the next rung."""
+
+from __future__ import annotations
+
+import json
+import os
+from datetime import date, timedelta
+
+import attrs
+import numpy as np
+import pytest
+import scipy.stats
+
+from cadence_coach.foil.endurance import Endurance
+from cadence_coach.review.ladder import RungResult
+from cadence_coach.review.rungs import RUNGS
+from cadence_coach.review.season import best_points, season, step_words
+from cadence_coach.review.season_page import season_html
+from cadence_coach.review.season_row import Cache, SeasonFlight, SeasonRow, season_row
+from cadence_coach.store.outing_file import save_outing
+from tests.review.build import Plan, make
+from tests.review.test_outing import flies
+
+PROFILE = {"rider": {"name": "Lea (invented)", "mass_kg": 70.0}, "foil": {"name": "Tern 150 (invented)", "wing_area_m2": 0.15, "span_m": 1.2}}
+
+
+def outing(n, counts=(12, 40), **changes):
+    return make(Plan(flies(list(counts)), uuid=f"00000000-0000-4000-8000-{n:012d}", start_utc=f"2026-06-{n:02d}T09:00:00Z", **changes))
+
+
+def flight(seconds, power, whole=True):
+    return SeasonFlight(float(seconds), int(seconds / 0.6), 1.5, 4.5, power, -0.01, whole)
+
+
+def row(n, best=30.0, flights=(), **changes):
+    values = {"foil": "Tern 150", "water": "fresh", "steadiness": 0.04, "drift": -0.05, "in_band": 0.8, **changes}
+    rungs = tuple(RungResult(r.key, False, None, "", "") for r in RUNGS)
+    return SeasonRow(f"u{n}", f"{date(2026, 5, 1) + timedelta(n)}T09:00:00Z", "Lea", values.pop("foil"), values.pop("water"), 5, 100,
+                     best * 2, best, int(best / 0.6), values.pop("steadiness"), values.pop("drift"), values.pop("in_band"), tuple(flights), rungs)  # fmt: skip
+
+
+def test_row_of_an_outing():
+    found = season_row(outing(1, profile=PROFILE))
+    assert (found.rider, found.foil, found.tries, found.pumps) == ("Lea (invented)", "Tern 150 (invented)", 2, 52)
+    assert found.best_pumps == 40 and len(found.flights) == 2
+    assert found.flights[1].power > 50.0 and found.flights[1].fade is not None
+
+
+def test_rows_are_kept_outside_the_files_and_worked_out_once(tmp_path, monkeypatch):
+    paths = [save_outing(outing(n), tmp_path / f"{n}.outing") for n in (3, 1, 2)]
+    before = {p: p.read_bytes() for p in paths}
+    rows, failed = Cache(tmp_path / "cache").rows(paths)
+    assert [r.start_utc[8:10] for r in rows] == ["01", "02", "03"] and not failed
+    monkeypatch.setattr("cadence_coach.review.season_row.load_outing", lambda path: pytest.fail(f"{path} was opened again"))
+    again, _ = Cache(tmp_path / "cache").rows(paths)
+    assert again == rows
+    assert {p: p.read_bytes() for p in paths} == before
+
+
+def test_a_changed_file_is_worked_out_again(tmp_path):
+    from cadence_coach.store.rescue import set_tag
+
+    path = save_outing(outing(1), tmp_path / "1.outing")
+    assert Cache(tmp_path / "cache").row(path).best_pumps == 40
+    set_tag(path, "helped:1", "wake")
+    os.utime(path, ns=(1, 1))  # a file system with coarse times
+    assert Cache(tmp_path / "cache").row(path).best_pumps == 12
+
+
+def test_a_broken_cache_and_another_version_are_no_trouble(tmp_path):
+    path = save_outing(outing(1), tmp_path / "1.outing")
+    folder = tmp_path / "cache"
+    cache = Cache(folder)
+    rows, _ = cache.rows([path])
+    for file in folder.iterdir():
+        file.write_text('{"file": 3')
+    assert Cache(folder).rows([path])[0] == rows
+    for file in folder.glob("0000*"):
+        body = json.loads(file.read_text())
+        del body["row"]["pumps"]
+        file.write_text(json.dumps(body))
+    assert Cache(folder).rows([path])[0] == rows
+
+
+def test_copies_count_once_and_bad_files_are_listed(tmp_path):
+    save_outing(outing(1), tmp_path / "1.outing")
+    (tmp_path / "2.outing").write_bytes((tmp_path / "1.outing").read_bytes())
+    (tmp_path / "3.outing").write_text("no outing")
+    rows, failed = Cache(tmp_path / "cache").rows(sorted(tmp_path.glob("*.outing")))
+    assert len(rows) == 1 and [p.name for p, _ in failed] == ["3.outing"]
+
+
+def test_trends_are_theil_sen_over_days_with_their_interval():
+    rng = np.random.default_rng(1)
+    rows = [row(3 * n, best=20.0 + n + rng.normal()) for n in range(12)]
+    found = season(rows).trends["best_s"]
+    judge = scipy.stats.theilslopes([r.best_s for r in rows], np.arange(12) * 3 / 30.0)
+    assert found == pytest.approx((judge.slope, judge.low_slope, judge.high_slope))
+    assert not season(rows[:4]).trends  # four outings are no trend
+
+
+def test_groups_by_foil_and_water():
+    found = season([row(1), row(2, best=50.0), row(3, foil="Gull", water="sea"), row(4, foil="", steadiness=None)])
+    assert [(g.name, g.outings, g.best_s) for g in found.foils] == [("Tern 150", 2, 50.0), ("Gull", 1, 30.0), ("not said", 1, 30.0)]
+    assert {g.name for g in found.waters} == {"fresh", "sea"}
+    assert found.foils[2].steadiness is None
+
+
+def test_points_are_the_flights_that_none_beats_in_both():
+    flights = [flight(30, 300), flight(60, 280), flight(45, 250), flight(100, 240), flight(20, 260), flight(200, 235, whole=False)]
+    assert [(f.seconds, f.power) for f in best_points(flights)] == [(30, 300), (60, 280), (100, 240)]
+
+
+def test_endurance_curve_and_what_the_next_duration_needs():
+    """Monod & Scherrer 1965, P = CP + W'/t, with CP 220 W and W' 15 kJ: 120 s 345.0 W, 150 s 320.0, 300 s 270.0, 600 s
+    245.0 (independently computed)."""
+    rider = Endurance(220.0, 15_000.0)
+    rows = [row(n, flights=[flight(s, p)]) for n, (s, p) in enumerate(((120, 345.0), (150, 320.0), (300, 270.0)))]
+    found = season(rows)
+    assert (found.curve.endurance.cp, found.curve.endurance.w) == pytest.approx((220.0, 15_000.0), rel=1e-6)
+    assert found.step.seconds == 600.0 and found.step.fitted
+    assert found.step.less_drag == pytest.approx(1.0 - rider.power(600.0) / 270.0)  # 245 / 270: 9.3 %
+    assert found.step.more_cp_w == pytest.approx(25.0)
+    assert "9 % less drag" in " ".join(step_words(found)) and "±30 %" in " ".join(step_words(found))
+
+
+def test_one_power_says_nothing_about_the_curve_and_is_said_so():
+    rows = [row(n, flights=[flight(s, 230.0 - n)]) for n, s in enumerate((30, 60, 150))]
+    found = season(rows)
+    assert found.curve is None and "hardly in power" in found.why_no_fit
+    assert "also your strongest" in season(rows[2:]).why_no_fit
+    # 25 % less power, 150 s to 1800 s: W'/CP = 40.909 / 0.72727 = 56.25 s; from 150 to 180 s
+    assert found.step.seconds == 180.0 and not found.step.fitted
+    assert found.step.less_drag == pytest.approx(1.0 - (1.0 + 56.25 / 180.0) / (1.0 + 56.25 / 150.0))
+    assert found.step.range[0] < found.step.less_drag < found.step.range[1]
+    long = season([row(1, flights=[flight(150, 300.0)])])
+    quarter = 1.0 - (1.0 + 56.25 / 1800.0) / (1.0 + 56.25 / 150.0)
+    assert quarter == pytest.approx(0.25, abs=1e-9) and long.step is not None
+
+
+def test_a_season_of_nothing_one_and_unknown_dates():
+    for rows in ([], [row(1)], [attrs.evolve(row(1), start_utc=None), attrs.evolve(row(2), start_utc="?", uuid="b")]):
+        found = season(rows)
+        page = season_html(found)
+        assert "None" not in page and "nan" not in page.lower()
+        assert step_words(found)
+    assert "No outing yet" in season_html(season([]))
+
+
+def test_page_has_pictures_and_names_are_text():
+    rows = [row(3 * n, best=20.0 + n, foil="<b>Gull</b>", flights=[flight(20 + n, 220.0 + n)]) for n in range(8)]
+    page = season_html(season(rows), [("x", "<i>bad</i> file")])
+    assert page.count("<svg") == 6
+    assert "<b>Gull" not in page and "&lt;b&gt;Gull" in page and "<i>bad" not in page
+
+
+def test_what_earlier_outings_say_for_the_next():
+    from cadence_coach.review.so_far import so_far
+    from tests.review.build import table
+
+    flights = [flight(s, 220.0) for s in (9, 10, 11, 12, 40, 50, 60, 70, 80)]
+    found = so_far([row(1, flights=flights)], "Lea", "Tern 150", table(target=1.4))
+    assert found.cruise_speed == pytest.approx(4.5) and found.best_cadence == pytest.approx(1.5) and found.best_seconds == 80.0
+    assert found.own_ratio == pytest.approx(1.5 / 1.4)
+    assert so_far([row(1, flights=flights)], "Lea", "Gull", table()).best_seconds is None
