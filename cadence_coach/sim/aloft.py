@@ -11,7 +11,7 @@ from cadence_coach.core.units import G
 from cadence_coach.sim.craft import Craft
 from cadence_coach.sim.ride import Ride, ride
 from cadence_coach.sim.track import Track, bump, wander
-from cadence_coach.sim.waveform import DT, Pumps, h1, smooth
+from cadence_coach.sim.waveform import DT, Pumps, h1, hump, smooth
 
 
 @dataclass
@@ -38,9 +38,9 @@ class Style:
     shoulder: float
     shoulder_height: float
     peak_at: float
-    sharp: float
+    flat: float
     dip_at: float
-    dip_sharp: float
+    dip_flat: float
     rest_chance: float
 
 
@@ -54,8 +54,8 @@ def draw_style(rng: np.random.Generator, *, wild: float = 1.0) -> Style:
         drift=rng.normal(0, 0.05), fade=rng.uniform(0, 0.25),
         shoulder_kind=int(rng.choice([0, 1, 2, 3], p=[0.45, 0.3, 0.2, 0.05])),
         shoulder=rng.uniform(0.15, 0.4), shoulder_height=rng.uniform(0.1, 0.45),
-        peak_at=rng.uniform(0.36, 0.6), sharp=rng.uniform(0.75, 1.4),
-        dip_at=rng.uniform(0.38, 0.62), dip_sharp=rng.uniform(0.6, 1.3),
+        peak_at=rng.uniform(0.36, 0.6), flat=rng.uniform(-0.1, 0.15),
+        dip_at=rng.uniform(0.38, 0.62), dip_flat=rng.uniform(-0.08, 0.15),
         rest_chance=rng.choice([0.0, rng.uniform(0, 0.06)]),
     )  # fmt: skip
 
@@ -86,8 +86,8 @@ def draw_pumps(rng: np.random.Generator, style: Style, count: int) -> Pumps:
     rest[-1:] = 0.0
     vary = lambda centre, sd, lo, hi: np.clip(centre + sd * rng.standard_normal(count), lo, hi)  # noqa: E731
     return Pumps(
-        period, share, amplitude, vary(style.peak_at, 0.03, 0.3, 0.66), vary(style.sharp, 0.05, 0.7, 1.6),
-        vary(style.dip_at, 0.03, 0.35, 0.65), vary(style.dip_sharp, 0.05, 0.55, 1.5), vary(style.shoulder, 0.04, 0.1, 0.42),
+        period, share, amplitude, vary(style.peak_at, 0.03, 0.3, 0.66), vary(style.flat, 0.02, -0.12, 0.17),
+        vary(style.dip_at, 0.03, 0.35, 0.65), vary(style.dip_flat, 0.02, -0.1, 0.17), vary(style.shoulder, 0.04, 0.1, 0.42),
         vary(style.shoulder_height, 0.05, 0.06, 0.6), kind, rest,
     )  # fmt: skip
 
@@ -101,7 +101,7 @@ def half_push(pumps: Pumps) -> float:
 
 def _dip(t: np.ndarray, start: float, width: float, impulse: float) -> np.ndarray:
     """A flat-bottomed dip below 1 g that takes `impulse` [g s], at most 0.8 g deep."""
-    shape = np.sqrt(bump(t, start, width))
+    shape = hump(np.clip((t - start) / width, 0, 1), np.array(0.5), np.array(0.12))
     return shape * min(impulse / max(float(shape.sum()) * DT, 1e-6), 0.8)
 
 
@@ -109,7 +109,7 @@ def landing_lead(rng: np.random.Generator, sink: float, gap: float, impulse: flo
     """n - 1 from the first touch of the board to the first push `gap` seconds later: one or two feet take up `sink` [m/s],
     then the rider settles and gets light by `impulse` [g s]."""
     two = rng.random() < 0.5
-    width = rng.uniform(0.07, 0.2)
+    width = max(rng.uniform(0.07, 0.2), sink / 26)  # legs give way so that the landing stays about 2 to 5 g
     apart = rng.uniform(0.03, 0.12) if two else 0.0
     used = width * 1.3 + apart
     gap = max(gap, used + rng.uniform(0.12, 0.3))

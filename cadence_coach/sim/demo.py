@@ -59,5 +59,5 @@ def _style(cadence: float, peak: float, count: int) -> Style:
     return Style(
         cadence=cadence, cv=0.035 if count > 20 else 0.05, share=0.44, peak=peak, drift=0.07 if count > 20 else 0.0,
         fade=0.14 if count > 20 else 0.05, shoulder_kind=1 if count > 5 else 0, shoulder=0.2, shoulder_height=0.2, peak_at=0.47,
-        sharp=1.0, dip_at=0.5, dip_sharp=0.9, rest_chance=0.0,
+        flat=0.03, dip_at=0.5, dip_flat=0.05, rest_chance=0.0,
     )  # fmt: skip

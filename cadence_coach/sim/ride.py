@@ -153,6 +153,7 @@ class _Flight:
                 self._answer(k, a, b)
             elif k >= count:
                 self.h = 0.0
+                self.pull = 0.6 * float(craft.drag(self.now)) if self.carried else 0.0
             if self.swinging and k == 0:
                 before_h, before_at = self.h, self.at
             self._through(a, b, before_h, before_at, k)
@@ -189,6 +190,8 @@ class _Flight:
         if self.carried and limited:
             given = 0.5 * craft.rider * craft.gravity * active * 2 * np.pi * cadence * heave
             self.pull = max(0.0, power - given) / now
+        if self.carried and self.pumps.rest[k] > 1.0:
+            self.pull += 0.9 * float(craft.drag(now)) * self.pumps.rest[k] / (self.pumps.rest[k] + 1 / cadence)
 
     def _through(self, a: int, b: int, before_h: float, before_at: float, k: int) -> None:
         """Foil, lift, drag and speed over samples a..b, the heave changing smoothly from one pump's to the next."""

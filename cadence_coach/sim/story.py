@@ -43,8 +43,8 @@ class Outing:
         rng, track, craft = self.rng, self.track, self.craft
         end = end or str(rng.choice(ENDS, p=[0.6, 0.22, 0.18]))
         stall = craft.stall
-        target = stall * rng.uniform(1.35, 1.7)
-        speed = max(target * rng.uniform(0.85, 1.1), stall * 1.15)
+        target = stall * rng.uniform(1.42, 1.75)
+        speed = max(target * rng.uniform(0.9, 1.15), stall * 1.5)
         extra: dict[str, Any] = {}
         if start in ("run_up", "dock"):
             sink = self._jump(start, speed)

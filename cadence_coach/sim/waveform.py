@@ -17,8 +17,9 @@ DT = 0.001
 class Pumps:
     """One value a pump, in arrays.
 
-    period [s]; share of the push; amplitude of the push above 1 g. peak_at: where in the push its top lies (0-1); sharp:
-    exponent of the push (1 a half-sine, below 1 flat, above 1 pointed); dip_at, dip_sharp: the same for the glide.
+    period [s]; share of the push; amplitude of the push above 1 g. peak_at: where in the push its top lies (0-1); flat: of
+    the push, 0 a half-sine, above flat-topped (from 1/9 on with two tops), below pointed; dip_at, dip_flat: the same for the
+    glide.
     shoulder_kind: 0 none, 1 a ledge above 1 g before the push, 2 a bump below 1 g late in the glide, 3 a bump above 1 g with
     a dip after it; shoulder: its length as part of the push; shoulder_height as part of the amplitude.
     rest [s]: level glide at the top of the glide, where the body is highest and at rest; it comes on top of the period.
@@ -29,9 +30,9 @@ class Pumps:
     share: np.ndarray
     amplitude: np.ndarray
     peak_at: np.ndarray
-    sharp: np.ndarray
+    flat: np.ndarray
     dip_at: np.ndarray
-    dip_sharp: np.ndarray
+    dip_flat: np.ndarray
     shoulder: np.ndarray
     shoulder_height: np.ndarray
     shoulder_kind: np.ndarray
@@ -52,12 +53,8 @@ class Pumps:
 
 def even_pumps(count: int, period: float, share: float, amplitude: float) -> Pumps:
     """The same half-sine pump, `count` times."""
-    full = np.full
-    ones, half, none = np.ones(count), full(count, 0.5), np.zeros(count)
-    kind = np.zeros(count, int)
-    return Pumps(
-        full(count, period), full(count, share), full(count, amplitude), half, ones, half, ones, none, none, kind, none.copy()
-    )  # fmt: skip
+    each = (period, share, amplitude, 0.5, 0.0, 0.5, 0.0, 0.0, 0.0)
+    return Pumps(*(np.full(count, v) for v in each), shoulder_kind=np.zeros(count, int), rest=np.zeros(count))
 
 
 @dataclass
@@ -89,7 +86,7 @@ def foot_force(pumps: Pumps) -> Force:
     y = np.clip((phase - share) / (1 - share), 0, 1)
     last = np.arange(len(pumps)) == len(pumps) - 1
     split = ((pumps.rest > 0) | (last & pumps.open_end))[k]
-    glide = np.where(split, hump((2 * y) % 1.0, pumps.dip_at[k], pumps.dip_sharp[k]), _glide(pumps, k, y))
+    glide = np.where(split, hump((2 * y) % 1.0, pumps.dip_at[k], pumps.dip_flat[k]), _glide(pumps, k, y))
     glide = np.where(pushing | resting, 0.0, glide)
     starts = np.searchsorted(k, np.arange(len(pumps)))
     up, down = np.add.reduceat(push, starts), np.add.reduceat(glide, starts)
@@ -101,7 +98,7 @@ def foot_force(pumps: Pumps) -> Force:
     scale = np.minimum(1.0, 0.96 / np.maximum(lowest, 1e-9))
     u = (push * pumps.amplitude[k] - glide * depth[k]) * scale[k]
     at = np.clip((since - half) / np.maximum(rest, 1e-9), 0, 1)
-    u -= np.where(resting, 0.025 * np.sqrt(np.sin(np.pi * at).clip(0)) / np.maximum(rest, 0.6), 0.0)
+    u -= np.where(resting, 0.04 * hump(at, np.array(0.5), np.array(0.12)) / np.maximum(rest, 0.6), 0.0)
     free = np.where(split & ~pushing, np.where(y < 0.5, 1 - smooth(2 * y), smooth(2 * y - 1)), 1.0)
     free = np.where(resting, 0.0, free)
     before = np.concatenate([[0.0], np.cumsum(pumps.period)])
@@ -114,13 +111,17 @@ def smooth(x: np.ndarray) -> np.ndarray:
     return x * x * x * (10 - 15 * x + 6 * x * x)
 
 
-def hump(x: np.ndarray, top: np.ndarray, sharp: np.ndarray) -> np.ndarray:
-    """A half-sine over 0..1 whose top lies at `top`, raised to `sharp`."""
-    return np.sin(np.pi * x ** (np.log(0.5) / np.log(top))).clip(0) ** sharp
+def hump(x: np.ndarray, top: np.ndarray, flat: np.ndarray) -> np.ndarray:
+    """A half-sine of height about 1 over 0..1 whose middle lies at `top`, with a third harmonic that flattens it.
+
+    It leaves and meets 0 at a finite slope whatever its form, so that crossings of 1 g are well defined.
+    """
+    y = np.pi * (x + (0.5 - top) / (top * (1 - top)) * x * (1 - x))
+    return (np.sin(y) + flat * np.sin(3 * y)) / (1 - flat)
 
 
 def _glide(pumps: Pumps, k: np.ndarray, y: np.ndarray) -> np.ndarray:
-    glide = hump(y, pumps.dip_at[k], pumps.dip_sharp[k])
+    glide = hump(y, pumps.dip_at[k], pumps.dip_flat[k])
     bump = np.sin(np.pi * np.clip((y - 0.62) / 0.30, 0, 1)) ** 2
     return np.where(pumps.shoulder_kind[k] == 2, glide * (1 - pumps.shoulder_height[k] * bump), glide)
 
@@ -129,7 +130,7 @@ def _push(pumps: Pumps, k: np.ndarray, x: np.ndarray) -> np.ndarray:
     kind, height = pumps.shoulder_kind[k], pumps.shoulder_height[k]
     s = np.maximum(pumps.shoulder[k], 1e-3)
     ahead = np.where((kind == 1) | (kind == 3), s, 0.0)
-    main = hump(np.clip((x - ahead) / (1 - ahead), 0, 1), pumps.peak_at[k], pumps.sharp[k])
+    main = hump(np.clip((x - ahead) / (1 - ahead), 0, 1), pumps.peak_at[k], pumps.flat[k])
     ledge = height * np.sin(np.pi * np.clip(x / (1.7 * s), 0, 1))
     rise = height * np.sin(np.pi * np.clip(x / (0.7 * s), 0, 1))
     dip = -0.12 * np.sin(np.pi * np.clip((x - 0.7 * s) / (0.3 * s), 0, 1))
