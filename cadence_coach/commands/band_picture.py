@@ -122,12 +122,14 @@ def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi:
     if len(above):
         at = (speed[above[0]], fastest[above[0]])
         _note(axes, "feet lift\noff above", at, (6, 0), color=limit, ha="left", va="bottom")
-    if not two:
+    if two:
+        _note(axes, "wing stalls", (speed[0], target[0]), (-6, -4), color=limit, rotation=90, va="top")
+    else:
         _forbidden(axes, profile, (lo, ends[0]), (ends[1], hi))
     cruise = found["cruise_speed_m_s"]
     at = (cruise, float(np.interp(cruise, speed, target)))
     axes.plot(*at, "o", color=aim, markersize=9, markerfacecolor=LIGHT["card"], markeredgewidth=2.5)
-    _note(axes, "least effort\na metre", at, (0, -10), color=aim, va="top")
+    _note(axes, "least effort a metre", at, (4, 12), color=aim, ha="left")
     own = [(o["speed_m_s"], 60 * o["cadence_hz"]) for o in found["own"] if o["speed_m_s"]]
     if own:
         axes.plot(*zip(*own, strict=True), "D", color=LIGHT["rider"], markersize=7)
@@ -154,6 +156,8 @@ def _second(axes: Axes, other: Profile) -> None:
     there_and_back = np.concatenate([speed, speed[::-1]])
     axes.fill(there_and_back, around, fill=False, edgecolor=OTHER, linewidth=1.3, linestyle=(0, (5, 2)))
     axes.plot(speed, 60 * solved.target, color=OTHER, linewidth=2.5)
+    stall = (speed[0], 60 * float(solved.target[0]))
+    _note(axes, "wing stalls", stall, (6, 0), color=OTHER, rotation=90, ha="left", va="top")
     at = (speed[-1], 60 * float(solved.target[-1]))
     _note(axes, other.foil, at, (0, 8), color=OTHER, fontweight="bold", ha="right", va="bottom")
 
@@ -167,11 +171,13 @@ def _speed_axis(axes: Axes) -> None:
 
 def _drag(axes: Axes, profile: Profile, lo: float, hi: float, name: str, first: bool) -> None:
     """The parts stacked; `name` of the foil where two stand side by side, and smaller writing."""
+    ends = feasible_speeds(profile.setup)
+    hi = ends[1] + 0.4 if ends else hi
     speed = np.linspace(max(lo, stall_speed(profile.setup)), hi, 160)
     parts = steady_drag(profile.setup, speed).named()
     layers = np.array([np.broadcast_to(parts[part], speed.shape) for part in DRAG])
     top = np.cumsum(layers, axis=0)
-    height, small = float(top[-1].max()) * 1.22, 7.5 if name else 9
+    height, small = float(top[-1].max()) * 1.3, 7.5 if name else 9
     axes.stackplot(speed, layers, colors=list(DRAG.values()), edgecolor=LIGHT["card"], linewidth=0.8)
     axes.set_xlim(lo, hi)
     axes.set_ylim(0, height)
@@ -179,14 +185,15 @@ def _drag(axes: Axes, profile: Profile, lo: float, hi: float, name: str, first: 
     axes.set_xlabel("speed, m/s", fontsize=9)
     if first:
         axes.set_ylabel("drag, N")
-    at = int((0.7 if name else 0.8) * len(speed))
+    at = int(0.82 * len(speed))
     for i, part in enumerate(DRAG):
         if layers[i, at] > (0.05 if name else 0.042) * height:
             colour = LIGHT["card"] if _luma(DRAG[part]) < 0.55 else LIGHT["ink"]
             _note(axes, PART_NAMES[part], (speed[at], top[i, at] - layers[i, at] / 2), color=colour, fontsize=small)
     marks = [(least_drag_speed(profile.setup), "least drag", "right")]
-    if feasible_speeds(profile.setup):
-        marks.append((band_table(profile.setup).cruise_speed, "least effort a metre", "left"))
+    if ends:
+        words = "least effort\na metre" if name else "least effort a metre"
+        marks.append((band_table(profile.setup).cruise_speed, words, "left"))
     for value, text, side in marks:
         drag = float(steady_drag(profile.setup, value).total)
         axes.plot([value, value], [0, drag], color=LIGHT["card"], linewidth=1.4, linestyle=(0, (2, 2)))
@@ -217,6 +224,7 @@ def _lasting(axes: Axes, found: dict[str, Any], mine: Profile, other: Profile | 
     axes.set_ylim(0, 1.05 * float(power[0] * (1 + UNSURE)))
     axes.set_ylabel("leg power, W")
     axes.text(0.985, 0.93, "shaded: +-30 %", transform=axes.transAxes, ha="right", fontsize=9, color=LIGHT["muted"])
+    under = {"facecolor": LIGHT["card"], "edgecolor": "none", "pad": 1, "alpha": 0.8}
     for profile, colour, lift in ((mine, LIGHT["target"], 3), (other, OTHER, -3)):
         if profile is None:
             continue
@@ -226,4 +234,5 @@ def _lasting(axes: Axes, found: dict[str, Any], mine: Profile, other: Profile | 
             need = float(solved.pump.power[0])
             axes.axhline(need, color=colour, linewidth=1.4, linestyle=(0, (5, 2)))
             text = f"{cruise:.1f} m/s needs {need:.0f} W" + (f" on {profile.foil}" if other else "")
-            _note(axes, text, (33, need), (0, lift), ha="left", va="bottom" if lift > 0 else "top", color=colour)
+            where = {"ha": "right", "va": "bottom" if lift > 0 else "top"}
+            _note(axes, text, (3500, need), (0, lift), color=colour, bbox=under, **where)
