@@ -87,7 +87,7 @@ def unused_line(found: Replayed, notes: Sequence[str]) -> str:
     counts: dict[str, int] = {}
     for fault in found.faults:
         counts[fault.kind] = max(counts.get(fault.kind, 0), fault.count)
-    parts = [f"{count} {FAULTS.get(kind, kind.replace('_', ' '))}" for kind, count in counts.items()]
+    parts = [f"{FAULTS.get(kind, kind.replace('_', ' '))} ({count})" for kind, count in counts.items()]
     if found.gaps:
         missing = sum(gap.end - gap.time for gap in found.gaps)
         parts.append(f"{len(found.gaps)} gap{'s' * (len(found.gaps) > 1)} without samples ({missing:.1f} s)")

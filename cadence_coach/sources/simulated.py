@@ -16,6 +16,7 @@ from cadence_coach.store.recordings import merged
 if TYPE_CHECKING:
     from cadence_coach.sim.outing import SimulatedOuting
 
+DEMO = "demo"
 NS = 1_000_000_000
 
 
@@ -48,15 +49,16 @@ class SimulatedSource:
 
 
 def open(rest: str) -> SimulatedSource:
-    """KIND or KIND:SEED (seed 1)."""
-    from cadence_coach.sim.outing import KINDS, simulate_outing
+    """KIND or KIND:SEED (seed 1); the kind "demo" is the outing that the demo shows."""
+    from cadence_coach.sim.outing import KINDS, demo_outing, simulate_outing
 
     kind, _, seed = rest.partition(":")
-    if kind not in KINDS:
-        raise Refused(f"sim:{rest}: no kind {kind!r}; choose from {', '.join(KINDS)}")
+    if kind not in (DEMO, *KINDS):
+        raise Refused(f"sim:{rest}: no kind {kind!r}; choose from {', '.join((DEMO, *KINDS))}")
     if seed and not seed.isdecimal():
         raise Refused(f"sim:{rest}: the seed {seed!r} is no whole number; give sim:{kind}:1 or the like")
-    return SimulatedSource(simulate_outing(int(seed or 1), kind), f"{kind}-{int(seed or 1)}")
+    number = int(seed or 1)
+    return SimulatedSource(demo_outing(number) if kind == DEMO else simulate_outing(number, kind), f"{kind}-{number}")
 
 
 def rows_of(accel: np.ndarray, gyro: np.ndarray | None, fixes: np.ndarray | None) -> Iterator[list[Row]]:
