@@ -148,7 +148,7 @@ class Beat:
 
     def _next(self, known: float) -> None:
         rider = self.predictor
-        tempo = self._tempo(rider.period)
+        tempo = self._tempo()
         interval = tempo + self._shift(self._last_click + tempo, tempo)
         interval = _clamp(interval, self._interval * (1.0 - PHASE_STEP), self._interval * (1.0 + PHASE_STEP))
         click = self._last_click + interval
@@ -160,25 +160,41 @@ class Beat:
         self._tempos.append(tempo)
         self._place(click, tempo, known)
 
-    def _tempo(self, rider: float) -> float:
+    def _tempo(self) -> float:
         """The next tempo [s]: the aim, within what may change in four beats and in one."""
-        aim = rider
-        if self.lead in ("own_best", "target") and self.goal is not None:
-            aim = _clamp(1.0 / self.goal, rider * (1.0 - LEAD_TEMPO), rider * (1.0 + LEAD_TEMPO))
         # ... and so that the interval can stay within a phase step of both the tempo and the interval before
         reach = (1.0 + PHASE_STEP) / (1.0 - PHASE_STEP)
         lo = max(max(self._tempos) * (1.0 - TEMPO_STEP), self._interval / reach)
         hi = min(min(self._tempos) * (1.0 + TEMPO_STEP), self._interval * reach)
-        return _clamp(aim, lo, hi)
+        return _clamp(self._aim(), lo, hi)
+
+    def _aim(self) -> float:
+        """The rider's period; leading, up to 2.5 % from it towards the goal, less the further ahead the click is already:
+        a rider who does not follow has it an eighth of a period ahead, at his own tempo."""
+        rider = self.predictor.period
+        if not self._leads:
+            return rider
+        goal = 1.0 / self.goal if self.goal else rider
+        towards = 1.0 if goal < rider else -1.0
+        ahead = towards * self._off(self._last_click + self._interval) / (LEAD_AHEAD * rider)
+        pulled = rider * (1.0 - towards * LEAD_TEMPO * _clamp(1.0 - ahead, -2.0, 1.0))
+        return max(goal, pulled) if towards > 0.0 else min(goal, pulled)
+
+    @property
+    def _leads(self) -> bool:
+        return self.lead in ("own_best", "target") and self.goal is not None
+
+    def _off(self, click: float) -> float:
+        """How long after a click at this time the nearest onset is expected [s]; negative: before it."""
+        return math.remainder(self.predictor.next - click, self.predictor.period)
 
     def _shift(self, click: float, tempo: float) -> float:
         """How far to move a click that would fall at `click` [s]."""
-        rider = self.predictor
-        off = math.remainder(rider.next - click, rider.period)  # > 0: the onset comes after the click
-        if self.lead in ("own_best", "target") and self.goal is not None:
-            before = after = LEAD_AHEAD * rider.period
+        if self._leads:
+            before = after = LEAD_AHEAD * self.predictor.period
         else:
             before, after = ACTS_BEFORE_S, ACTS_AFTER_S
+        off = self._off(click)
         beyond = off - _clamp(off, -before, after)
         return _clamp(PHASE_GAIN * beyond, -PHASE_STEP * tempo, PHASE_STEP * tempo)
 

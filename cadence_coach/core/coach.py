@@ -49,7 +49,7 @@ from .events import (
     Still,
     Stirred,
 )
-from .guard import Guard
+from .guard import Call, Guard
 from .rules import AFTER_FALL_S, AFTER_GAP_S
 from .settings import Settings
 from .tally import Tally
@@ -213,9 +213,7 @@ class Coach:
             self._turns.quiet_until = self._quiet_without_blow
             self._guard.pumping_goes_on()
         look = self._take(e)
-        call = self._guard.pump(e.time - self._start, self._pumps)
-        if call is not None:
-            self._call(*call)
+        self._say(self._guard.pump(e.time - self._start, self._pumps))
         if look and self.settings.level != "quiet":
             self._corrector.look(e, self._blow_at is not None)
             self.beat.in_band(self._corrector.in_band_since)
@@ -246,9 +244,7 @@ class Coach:
         self._corrector.fix(e, aloft)
         if aloft:
             self._tally.fix(e)
-        call = self._guard.fix(e)
-        if call is not None:
-            self._call(*call)
+        self._say(self._guard.fix(e))
 
     def _calmed(self, e: Calm) -> None:
         self._after.calm = True
@@ -272,20 +268,20 @@ class Coach:
             self._guard.impact(e)
 
     def _still(self, e: Still) -> None:
-        call = self._guard.still(e)
-        if call is not None:
-            self._call(*call)
+        self._say(self._guard.still(e))
 
     def _gap(self, e: Gap) -> None:
         self._turns.quiet_until = max(self._turns.quiet_until, e.end + AFTER_GAP_S)
         self._corrector.gap()
 
     def _fault(self, e: Fault) -> None:
-        call = self._guard.fault(e)
-        if call is not None:
-            self._call(*call)
+        self._say(self._guard.fault(e))
 
     # ---- saying ----
+
+    def _say(self, call: Call | None) -> None:
+        if call is not None:
+            self._call(*call)
 
     def _call(self, kind: str, reason: str) -> None:
         """Say it in its turn, unless something speaks against it altogether."""
@@ -401,6 +397,7 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "set_goal": lambda coach, seconds=None, pumps=None: coach.change(goal_seconds=seconds, goal_pumps=pumps),
     "mute": lambda coach, on=True: coach.change(muted=on),
     "route_changed": lambda coach: coach.beat.route_changed(),
+    "repeat": lambda coach: coach._after.again() if coach.state in (READY, LANDED) else None,
     "mark": lambda coach: None,
 }
 """What can be asked of the coach. `mark` is for the file alone: nothing is said."""
