@@ -94,7 +94,9 @@ def environment() -> jinja2.Environment:
     """Everything from outside is escaped; only pictures and styles that this package made pass as they are."""
     folder = files("cadence_coach.review") / "templates"
     source = jinja2.FunctionLoader(lambda name: (folder / name).read_text(encoding="utf-8"))
-    return jinja2.Environment(loader=source, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True)
+    found = jinja2.Environment(loader=source, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True)
+    found.filters["nb"] = words.held_together
+    return found
 
 
 @cache

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 
 from cadence_coach.review.figures import OutingFigures
@@ -65,6 +66,11 @@ def when(start_utc: str | None) -> str:
     except ValueError:
         return "date unknown"
     return f"{at.day} {at:%B %Y, %H:%M} UTC"
+
+
+def held_together(text: str) -> str:
+    """A number and its unit stay on one line."""
+    return re.sub(r"(?<=\d) (?=(?:%|s|g|W|m|cm|ms|min|m/s|kJ|h)(?![\w/]))", "\u00a0", text)
 
 
 def cue(kind: str) -> str:
