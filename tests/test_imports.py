@@ -24,9 +24,10 @@ MAY = {
     "sources": {"core", "store", "sim", "sound", "errors"},
     "store": {"core", "errors"},
     "sim": {"core", "foil", "store", "errors"},
+    "land": {"core", "errors"},
     "review": {"core", "foil", "store", "errors", "palette"},
     "live": {"core", "foil", "sound", "sources", "store", "review", "errors"},
-    "app": {"core", "foil", "sound", "sources", "store", "review", "live", "errors", "palette", "safety"},
+    "app": {"core", "foil", "sound", "sources", "store", "review", "land", "live", "errors", "palette", "safety"},
     "commands": {
         "core",
         "foil",
@@ -35,6 +36,7 @@ MAY = {
         "store",
         "sim",
         "review",
+        "land",
         "live",
         "app",
         "errors",
@@ -52,7 +54,7 @@ STANDARD = {"__future__"} | set(sys.stdlib_module_names)
 OUTSIDE = {"core": STANDARD, "foil": STANDARD | {"numpy", "attrs"}}
 PHONE = ("scipy", "matplotlib", "sounddevice", "typer", "rich")
 """What the phone does not have: in its rooms only inside functions that a desktop alone calls."""
-PHONE_ROOMS = ("core", "foil", "sound", "sources", "store", "review", "live", "app")
+PHONE_ROOMS = ("core", "foil", "sound", "sources", "store", "review", "land", "live", "app")
 
 
 def modules() -> Iterator[Path]:

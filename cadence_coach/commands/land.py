@@ -1,0 +1,139 @@
+"""land: train the rhythm on dry land."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from cadence_coach.land.plan import Plan
+
+
+def land(
+    tempo: Annotated[float | None, typer.Option(help="One tempo, movements per minute.")] = None,
+    ladder: Annotated[str | None, typer.Option(help="Rungs per minute: FROM:TO:STEP or 80,86,92.")] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="Rider and foil (TOML): rungs up to the band's target and one beyond.")
+    ] = None,
+    sets: Annotated[int | None, typer.Option(help="How many sets; one for each rung by default, three of one.")] = None,
+    set_seconds: Annotated[float, typer.Option(help="Length of a set, s.")] = 40.0,
+    rest: Annotated[float, typer.Option(help="Rest between sets, s.")] = 60.0,
+    push_share: Annotated[
+        float | None, typer.Option(help="Where the tick for the push's end falls, share of a beat. 0 for no tick.")
+    ] = None,
+    recording: Annotated[
+        str | None, typer.Option(help="Score a recording that was made beside the clicks.", metavar="REC")
+    ] = None,
+    first_click: Annotated[
+        float | None, typer.Option(help="When in the recording the first count-in clicked, s. Fitted if left out.")
+    ] = None,
+    sound: Annotated[str, typer.Option(help="device, device:NAME, wav:FILE or silent.")] = "device",
+    wav: Annotated[Path | None, typer.Option(help="Only write the training into FILE.wav, to take along.")] = None,
+    volume: Annotated[float, typer.Option(help="Volume in dB, -40 to 0.")] = -12.0,
+    pictures: Annotated[Path | None, typer.Option(help="Folder for a picture of each set that was scored.")] = None,
+    json: Annotated[Path | None, typer.Option(help="Write all figures as JSON; - for the screen.")] = None,
+    notes: Annotated[bool, typer.Option(help="Show what feet, knees, arms and gaze do before each set.")] = True,
+    lang: Annotated[str, typer.Option(help="Language of notes and safety list: en or de.")] = "en",
+    yes: Annotated[bool, typer.Option("--yes", help="The safety list has been read.")] = False,
+) -> None:
+    """Squats or hops to exact clicks: a click for each push, a softer tick for its end, a ladder of tempos.
+
+    Without a sensor it is a plain metronome that climbs the ladder. With a phone in the pocket that records, score the
+    recording afterwards with the same plan. Without a sound device it says so and writes a WAV.
+
+    Example: cadence-coach land --ladder 80:104:6 --set-seconds 30
+    """
+    from cadence_coach.errors import Refused
+    from cadence_coach.land.notes import note_lines
+
+    note_lines(1, lang)  # an unknown language is said before anything else
+    plan = _plan(tempo, ladder, profile, sets, set_seconds, rest, push_share)
+    if first_click is not None and recording is None:
+        raise Refused("--first-click belongs to a recording; give --recording too")
+    if pictures is not None:
+        _folder(pictures)
+    quiet = json is not None and str(json) == "-"
+    if recording is not None:
+        from cadence_coach.commands.land_scoring import score_recording
+
+        found = score_recording(plan, recording, first_click, pictures, quiet)
+        if wav is not None:
+            from cadence_coach.commands.land_playing import write
+
+            write(plan, wav)
+    elif wav is not None:
+        from cadence_coach.commands.land_playing import write
+
+        found = write(plan, wav)
+        if not quiet:
+            print(f"Written: {wav}, {found['seconds']:.0f} s, clicks on their exact frames")
+    else:
+        from cadence_coach.commands.land_playing import play
+
+        found = play(plan, sound, volume, notes, lang, yes)
+    if json is not None:
+        from cadence_coach.commands.writing import write_json
+
+        write_json(json, found)
+
+
+def _plan(
+    tempo: float | None,
+    ladder: str | None,
+    profile: Path | None,
+    sets: int | None,
+    set_seconds: float,
+    rest: float,
+    push_share: float | None,
+) -> Plan:
+    from cadence_coach.errors import Refused
+    from cadence_coach.land.plan import Plan
+    from cadence_coach.land.plan import ladder as rungs_of
+
+    given = [name for name, value in (("--tempo", tempo), ("--ladder", ladder), ("--profile", profile)) if value]
+    if len(given) > 1:
+        raise Refused(f"{' and '.join(given)}: give one of them")
+    share = push_share
+    try:
+        if profile is not None:
+            tempos, band_share = _from_band(profile)
+            share = band_share if push_share is None else push_share
+        else:
+            tempos = rungs_of(ladder) if ladder is not None else (90.0 if tempo is None else tempo,)
+        how_many = sets if sets is not None else (len(tempos) if len(tempos) > 1 else 3)
+        return Plan(tempos, how_many, set_seconds, rest, None if share == 0 else 0.5 if share is None else share)
+    except ValueError as error:
+        raise Refused(str(error)) from None
+
+
+def _from_band(profile: Path) -> tuple[tuple[float, ...], float | None]:
+    """Rungs and push share from the band at cruise speed."""
+    from cadence_coach.errors import Refused
+    from cadence_coach.foil.band import band_table
+    from cadence_coach.foil.profile import load_profile
+    from cadence_coach.land.plan import towards
+
+    band = band_table(load_profile(profile).setup).at(None)
+    if band.target is None:
+        raise Refused(f"{profile}: no cadence at cruise speed ({band.reason}); give --tempo instead")
+    return towards(60 * band.target), band.share
+
+
+def _folder(path: Path) -> None:
+    from cadence_coach.errors import CouldNot
+
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CouldNot(f"{path}: no folder can be made there ({error.strerror}); choose another") from None
+
+
+def show_set(number: int, of: int, tempo: float, score: Any, share: float | None) -> None:
+    """One set's result on the screen."""
+    from cadence_coach.land.tell import lines
+
+    print(f"Set {number} of {of}, {tempo:.1f} a minute")
+    for line in lines(score, share):
+        print(f"  {line}")

@@ -1,0 +1,141 @@
+"""`land` as a metronome: to the sound device, or into a WAV."""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+from cadence_coach.core import events as ev
+from cadence_coach.land.plan import Plan
+from cadence_coach.land.session import NEVER, Session, SetDone, SetStarted
+from cadence_coach.land.tell import plain
+
+AHEAD_S = 1.5
+READ_NOTES_S = 8.0
+DEFAULT_WAV = Path("land.wav")
+
+
+def whole(plan: Plan) -> list[ev.Event]:
+    """All events of a training that nobody listens to, in order."""
+    session, out = Session(plan, listening=False), []
+    while not session.over:
+        session.advance(session.deadline)
+        out += session.events()
+    return sorted(out, key=lambda event: event.known)
+
+
+def write(plan: Plan, path: Path) -> dict[str, Any]:
+    """The whole training as a WAV; what goes into JSON."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from cadence_coach.sound.track import write_wav
+
+    events = whole(plan)
+    seconds = events[-1].known + 1.0
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("wav", total=seconds)
+        write_wav(path, events, seconds, progress=lambda done: bar.update(task, completed=done))
+    return _plain(plan, events) | {"wav": str(path), "seconds": seconds}
+
+
+def play(plan: Plan, spec: str, volume: float, notes: bool, lang: str, yes: bool) -> dict[str, Any]:
+    """The training in real time; without a device it becomes a WAV. Ctrl-C ends it cleanly."""
+    from cadence_coach.sound.loudness import HEARING_LINE
+    from cadence_coach.sound.mixer import Mixer
+    from cadence_coach.sound.score import Score
+    from cadence_coach.sound.sinks import open_sink
+
+    sink = open_sink(spec)
+    if sink.reason is not None:
+        print(f"No sound: {sink.reason}", file=sys.stderr)
+        found = write(plan, DEFAULT_WAV)
+        print(f"Written instead: {DEFAULT_WAV}, {found['seconds']:.0f} s; play it on anything that plays sound")
+        return found
+    mixer = Mixer(sink.rate, volume)
+    if not yes:
+        tick(lang)
+    print(f"Sound: {sink.name} at {volume:g} dB. {HEARING_LINE}")
+    sink.start(mixer)
+    try:
+        start = sink.soonest() + round((READ_NOTES_S if notes else AHEAD_S) * sink.rate)
+        score = Score(mixer, lambda t: start + round(t * sink.rate), sink.soonest, lang)
+        done = _run(plan, sink, score, start, notes, lang)
+        trouble = sink.trouble()
+    finally:
+        sink.close()
+    bad = {name: count for name, count in trouble.items() if count}
+    if bad:
+        print(f"Sound trouble: {', '.join(f'{name} {count}' for name, count in bad.items())}", file=sys.stderr)
+    return _plain(plan, done) | {"sink": sink.name, "trouble": trouble}
+
+
+def _run(plan: Plan, sink: Any, score: Any, start: int, notes: bool, lang: str) -> list[ev.Event]:
+    from rich.console import Console
+    from rich.live import Live
+
+    session = Session(plan, listening=False)
+    out: list[ev.Event] = []
+    console = Console(stderr=True)
+    coming: SetStarted | None = None
+    told = None
+    try:
+        with Live(console=console, transient=True, refresh_per_second=4) as line:
+            _notes(1, notes, lang)
+            while True:
+                now = (sink.frame_now() - start) / sink.rate
+                session.advance(now + AHEAD_S)
+                for event in session.events():
+                    out.append(event)
+                    score.receive(event)
+                    if isinstance(event, SetStarted):
+                        coming = event
+                    elif isinstance(event, SetDone) and not event.last:
+                        _notes(event.number + 1, notes, lang)
+                if sink.reason != told:
+                    told = sink.reason
+                    console.print(told if told is not None else "Sound is back.")
+                if session.over and now > out[-1].known:
+                    return out
+                line.update(_line(plan, coming, now, session.deadline))
+                time.sleep(0.1)
+    except KeyboardInterrupt:
+        print("Ended by hand.")
+        return out
+
+
+def _line(plan: Plan, coming: SetStarted | None, now: float, deadline: float) -> str:
+    if coming is not None and now <= coming.ends:
+        left = coming.ends - max(now, coming.time)
+        return f"set {coming.number} of {plan.sets}: {coming.tempo_per_min:.1f} a minute, {left:.0f} s"
+    return "" if deadline == NEVER else f"rest, {max(0.0, deadline - now):.0f} s"
+
+
+def _notes(number: int, wanted: bool, lang: str) -> None:
+    from cadence_coach.land.notes import note_lines
+
+    if wanted:
+        print("\n".join(note_lines(number, lang)), flush=True)
+
+
+def _plain(plan: Plan, events: list[ev.Event]) -> dict[str, Any]:
+    return plain(plan, [(e.number, e.time, None) for e in events if isinstance(e, SetStarted)])
+
+
+def tick(lang: str) -> None:
+    """The safety list for land, each point ticked by hand; CouldNot when one is not."""
+    from cadence_coach.errors import CouldNot, Refused
+    from cadence_coach.safety import heading, points
+
+    if not sys.stdin.isatty():
+        raise Refused("the safety list is ticked by hand in a terminal; --yes says that it has been read")
+    print(heading(lang))
+    for _, text in points("land", lang):
+        try:
+            answer = input(f"[ ] {text}  Enter to tick, n to stop: ")
+        except EOFError:
+            answer = "n"
+        if answer.strip():
+            raise CouldNot("not everything is ticked: put it right first, then start again")

@@ -1,0 +1,78 @@
+"""`land` with a recording: the same detector as on the water, then the score of each set."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from cadence_coach.core import events as ev
+from cadence_coach.land.plan import Plan
+
+
+def movements(recording: str) -> tuple[list[ev.Event], float]:
+    """Onsets and whole cycles of a recording, in order, and the time of its first row [s] on its own clock."""
+    from cadence_coach.core.engine import Engine
+    from cadence_coach.core.settings import Settings
+    from cadence_coach.foil.band import band_table
+    from cadence_coach.foil.profile import demo_profile
+    from cadence_coach.sources import open_source
+
+    source = open_source(recording)
+    engine = Engine(Settings(start="land", lead="silent"), band_table(demo_profile().setup))
+    found: list[ev.Event] = []
+    try:
+        for rows in source:
+            engine.receive(rows)
+            found += (e for e in engine.events() if isinstance(e, ev.Onset | ev.CycleDone))
+        engine.end()
+        found += (e for e in engine.events() if isinstance(e, ev.Onset | ev.CycleDone))
+    finally:
+        source.close()
+    return found, source.start_s
+
+
+def score_recording(
+    plan: Plan, recording: str, first_click: float | None, pictures: Path | None, quiet: bool
+) -> dict[str, Any]:
+    """Goes through a recording set by set; shows, draws, and returns what goes into JSON."""
+    from cadence_coach.commands.land import show_set
+    from cadence_coach.errors import CouldNot
+    from cadence_coach.land.score import Move
+    from cadence_coach.land.session import Session, SetDone, SetStarted, align
+    from cadence_coach.land.tell import plain
+
+    events, start_s = movements(recording)
+    onsets = [e for e in events if isinstance(e, ev.Onset)]
+    if not onsets:
+        raise CouldNot(f"{recording}: no squat or hop found in it; wear the phone on the body, not in a loose bag")
+    begin = align([Move(e.time) for e in onsets], plan) if first_click is None else first_click - start_s
+    session = Session(plan, begin, listening=True, same_clock=first_click is not None, climb=True)
+    events.sort(key=lambda e: e.known)
+    out: list[ev.Event] = []
+    for event in events:
+        session.advance(event.known)
+        session.receive(event)
+        out += session.events()
+    while not session.over and session.deadline <= events[-1].known + plan.set_s:
+        session.advance(session.deadline)
+        out += session.events()
+    firsts = {e.number: e for e in out if isinstance(e, SetStarted)}
+    rows = []
+    for done in (e for e in out if isinstance(e, SetDone)):
+        if done.score is None or done.score.moves == 0:
+            continue
+        started = firsts[done.number]
+        rows.append((done.number, started.time + start_s, done.score))
+        if not quiet:
+            show_set(done.number, plan.sets, started.tempo_per_min, done.score, plan.push_share)
+        if pictures is not None:
+            from cadence_coach.commands.land_picture import draw
+
+            draw(done.score, done.number, pictures / f"set-{done.number}.png")
+    if not rows:
+        raise CouldNot(f"{recording}: nothing in it falls into a set of this plan; give the plan it was trained with")
+    if not quiet and first_click is None:
+        print("Clicks were fitted to the recording: lock and steadiness hold, the place in the beat is not known.")
+    if not quiet and pictures is not None:
+        print(f"Drawn: {len(rows)} pictures in {pictures}")
+    return plain(plan, rows) | {"recording": recording, "clock": "given" if first_click is not None else "fitted"}
