@@ -119,10 +119,10 @@ def solve(setup: Setup, speeds: Any) -> Solved:
         cycle = Cycle(setup, speed, cadence)
         return np.asarray(cycle.cost(cycle.best()))
 
-    target = golden(cost, lo, hi, steps=26)
+    target = golden(cost, lo, hi, steps=26) if good.any() else lo
     most = np.array([INNER, INNER, OUTER, OUTER])[:, None] * cost(target)
     ends = np.stack([lo, hi, lo, hi])
-    inside = _bisect(lambda f: cost(f) <= most, np.broadcast_to(target, ends.shape), ends, 18)
+    inside = _bisect(lambda f: cost(f) <= most, np.broadcast_to(target, ends.shape), ends, 18 if good.any() else 0)
     edges = np.where(cost(ends) <= most, ends, inside) + nan
     cycle = Cycle(setup, speed, target)
     pump = cycle.pump(cycle.best(steps=40))

@@ -1,0 +1,142 @@
+"""The table that is looked up live: against the exact solver, leaned and widened."""
+
+from __future__ import annotations
+
+import math
+
+import attrs
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cadence_coach.core.targets import NARROWEST, Band, BandTable, lean, replace, steady_ratio, widen
+from cadence_coach.foil.band import band_table, exact_band
+from cadence_coach.foil.solve import feasible_speeds, solve
+from tests.foil.riders import RIDERS, B
+
+GRID_ERROR = 0.025
+"""Hz. Measured worst 0.023 (hard_hi within 0.2 m/s of the stall), else 0.01; the model itself is known to 20 %."""
+SHARE_ERROR = 0.03
+
+
+@pytest.mark.parametrize("name", RIDERS)
+def test_table_is_the_solver(name: str) -> None:
+    setup = RIDERS[name]
+    table = band_table(setup)
+    ends = feasible_speeds(setup)
+    assert ends is not None
+    speeds = np.random.default_rng(5).uniform(*ends, 120)
+    exact = solve(setup, speeds)
+    for i, speed in enumerate(speeds):
+        band = table.model_at(float(speed))
+        assert band.speed == speed and band.reason is None
+        for key in ("lo", "target", "hi", "hard_lo", "hard_hi"):
+            assert getattr(band, key) == pytest.approx(float(getattr(exact, key)[i]), abs=GRID_ERROR), (key, speed)
+        assert band.size_needed == pytest.approx(float(exact.size_needed[i]), abs=0.006)
+
+
+@pytest.mark.parametrize("speed", [3.52, 3.93, 4.71, 5.28, 5.83])
+def test_share_in_the_table(speed: float) -> None:
+    band, exact = band_table(B).model_at(speed), exact_band(B, speed)
+    for key in ("share_lo", "share", "share_hi"):
+        assert getattr(band, key) == pytest.approx(getattr(exact, key), abs=SHARE_ERROR), key
+
+
+@pytest.mark.parametrize("name", RIDERS)
+def test_outside_there_is_a_reason_and_no_number(name: str) -> None:
+    setup = RIDERS[name]
+    table = band_table(setup)
+    ends = feasible_speeds(setup)
+    assert ends is not None
+    for speed, reason in ((0.5, "stall"), (ends[0] - 1e-4, "stall"), (ends[1] + 1e-4, "force"), (30.0, "force")):
+        band = table.at(speed)
+        assert band.reason == reason and band.speed == speed
+        assert band.lo is band.target is band.hi is band.hard_lo is band.size_needed is band.share is None
+    for speed in (ends[0] + 1e-4, ends[1] - 1e-4):
+        assert table.at(speed).reason is None
+
+
+def test_a_setup_that_cannot_be_pumped_at_all() -> None:
+    table = band_table(attrs.evolve(B, stroke=0.05))
+    assert table.at(4.5).reason == "stroke" and table.at(None).target is None
+
+
+def test_unknown_speed_takes_the_cruise_speed() -> None:
+    table = band_table(B)
+    assert table.at(None) == table.at(table.cruise_speed)
+    assert table.at(math.nan) == table.at(None)
+    assert band_table(B, 5.1).at(None).speed == 5.1
+
+
+def row(speed: float, target: float, lo: float, hi: float) -> Band:
+    return Band(speed, lo, target, hi, 1.1, 2.9, 0.34, 0.5, 0.62, 0.6, 0.16)
+
+
+def test_lookup_by_hand() -> None:
+    stall = Band(2.9, *(None,) * 10, reason="stall")
+    table = BandTable((stall, row(3.0, 1.3, 1.2, 1.7), row(4.0, 1.5, 1.3, 1.9)), 4.0)
+    assert table.model_at(3.25).target == pytest.approx(1.35)
+    assert table.model_at(3.25).hi == pytest.approx(1.75)
+    assert table.model_at(3.0) == table.bands[1]
+    assert table.model_at(9.0) == replace(table.bands[2], speed=9.0)
+    assert table.model_at(2.95).reason == "stall" and table.model_at(1.0).reason == "stall"
+    assert table.at(None).speed == 4.0
+
+
+def test_leaning_by_hand() -> None:
+    """Own cadence 0.9 of the model's 1.5: lo (1.2 + 0.9 x 1.35)/2, target (1.5 + 1.35)/2, hi (1.9 + 1.1 x 1.35)/2."""
+    band = lean(row(4.0, 1.5, 1.2, 1.9), 0.9)
+    assert (band.lo, band.target, band.hi) == pytest.approx((1.2075, 1.425, 1.6925))
+    assert lean(row(4.0, 1.5, 1.2, 1.9), None) == row(4.0, 1.5, 1.2, 1.9)
+    low = lean(row(4.0, 1.5, 1.2, 1.9), 0.4)
+    assert (low.lo, low.target) == (1.1, 1.1)  # the hard limit
+
+
+@given(
+    target=st.floats(1.1, 2.1),
+    below=st.floats(0, 0.5),
+    above=st.floats(0, 0.8),
+    q=st.one_of(st.none(), st.floats(0.3, 3)),
+)
+def test_never_narrower_and_in_order(target: float, below: float, above: float, q: float | None) -> None:
+    model = replace(row(4.0, target, target - below, target + above), hard_lo=target - below, hard_hi=target + above)
+    band = BandTable((model,), 4.0, q).at(4.0)
+    assert band.lo is not None and band.target is not None and band.hi is not None
+    assert band.lo <= (1 - NARROWEST) * band.target and band.hi >= (1 + NARROWEST) * band.target
+    assert target - below <= band.target <= target + above  # no leaning passes a hard limit
+    assert band.lo >= min(target - below, (1 - NARROWEST) * band.target)
+    assert band.hi <= max(target + above, (1 + NARROWEST) * band.target)
+
+
+@pytest.mark.parametrize("q", [0, -1, math.nan, math.inf])
+def test_leaning_refuses_what_is_no_ratio(q: float) -> None:
+    with pytest.raises(ValueError, match="q"):
+        lean(row(4.0, 1.5, 1.2, 1.9), q)
+
+
+def test_widening_leaves_a_wide_band_alone() -> None:
+    assert widen(row(4.0, 1.5, 1.2, 1.9)) == row(4.0, 1.5, 1.2, 1.9)
+    assert widen(row(4.0, 1.5, 1.5, 1.6)).lo == pytest.approx(1.35)
+    none = Band(2.0, *(None,) * 10, reason="stall")
+    assert widen(none) is none and lean(none, 1.2) is none
+
+
+TABLE = BandTable((row(3.0, 1.3, 1.2, 1.7), row(5.0, 1.5, 1.3, 1.9)), 4.0)
+
+
+def test_steady_ratio() -> None:
+    steady = [(4.0, 1 / 1.26)] * 30
+    assert steady_ratio(TABLE, steady) == pytest.approx(0.9)
+    assert steady_ratio(TABLE, steady[1:]) is None  # 29 pumps
+    assert steady_ratio(TABLE, [(4.0, 0.4), *steady]) == pytest.approx(0.9)  # only the last 30 count
+    assert steady_ratio(TABLE, [(None, 1 / 1.4)] * 30) == pytest.approx(1.0)  # at cruise speed
+    uneven = [(4.0, 0.7 if i % 2 else 0.8) for i in range(30)]
+    assert steady_ratio(TABLE, uneven) is None  # CV 6.7 %
+    assert steady_ratio(TABLE, [(4.0, 0.72 if i % 2 else 0.8) for i in range(30)]) is not None  # CV 5.3 %
+    assert steady_ratio(TABLE, [(4.0, math.nan)] * 30) is None
+
+
+def test_steady_ratio_needs_a_model_to_compare_with() -> None:
+    stall = Band(2.9, *(None,) * 10, reason="stall")
+    assert steady_ratio(BandTable((stall,), 4.0), [(4.0, 0.7)] * 40) is None
