@@ -53,6 +53,9 @@ def run(argv: list[str]) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # or Python complains once more when it closes stdout
         return 141
+    except OSError as error:
+        place = f"{error.filename}: " if error.filename else ""
+        return _complain(f"{place}{error.strerror or error}; check the path, your rights to it and the space left", 1)
 
 
 def _dispatch(argv: list[str]) -> int:

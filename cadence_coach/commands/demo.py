@@ -22,7 +22,8 @@ def demo(
     from cadence_coach.commands.replaying import engine_for, replay_source
     from cadence_coach.sources.simulated import DEMO, open
 
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task("simulating", total=None)
         source = open(f"{DEMO}:{seed}")
         bar.update(task, description="listening", total=1.0)

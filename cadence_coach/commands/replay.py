@@ -39,7 +39,8 @@ def replay(
         source.close()
     places = outputs(names, json)
     make_engine = engine_for(profile)
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         whole = bar.add_task("replay", total=len(recordings))
         for i, (spec, place) in enumerate(zip(recordings, places, strict=True)):
             source = open_source(spec)

@@ -29,6 +29,8 @@ def example(count: int, name: Annotated[str, typer.Option(help="A name.")] = "x"
         raise Refused("name: this one is not wanted;\n give another")
     if name == "could not":
         raise CouldNot("the sea is closed; come back tomorrow")
+    if name == "no file":
+        open("no/such").close()
     if name == "interrupt":
         raise KeyboardInterrupt
     if name == "exit":
@@ -85,6 +87,12 @@ def test_an_unknown_word_names_the_nearest(
         (["3"], 0, "3 x\n", ""),
         (["3", "--name", "refused"], 2, "", "cadence-coach: name: this one is not wanted; give another\n"),
         (["3", "--name", "could not"], 1, "", "cadence-coach: the sea is closed; come back tomorrow\n"),
+        (
+            ["3", "--name", "no file"],
+            1,
+            "",
+            "cadence-coach: no/such: No such file or directory; check the path, your rights to it and the space left\n",
+        ),
         (["3", "--name", "interrupt"], 130, "", "cadence-coach: interrupted\n"),
         (["3", "--name", "exit"], 7, "", ""),
     ],
