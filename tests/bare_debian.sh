@@ -2,7 +2,8 @@
 # The two commands of the README on a bare Debian 12, in a fresh clone, as root and as an ordinary user, timed.
 #
 #   bash tests/bare_debian.sh [FOLDER]          FOLDER: where the bare system goes (a new folder under /tmp)
-#   bash tests/bare_debian.sh [FOLDER] demo     the first command alone
+#   bash tests/bare_debian.sh FOLDER demo       the first command alone
+#   bash tests/bare_debian.sh FOLDER all ...    the rest goes to tests/run
 #
 # Needs root, debootstrap and this machine's access to Debian and the Python package index: whatever settings this
 # machine has for them are copied in when it runs. What is committed is what is tried.
@@ -10,6 +11,7 @@ set -eu
 project=$(cd "$(dirname "$0")/.." && pwd)
 root=${1:-$(mktemp -d /tmp/bare-debian.XXXXXX)}
 what=${2:-all}
+more=${*:3}
 
 [ "$(id -u)" = 0 ] || { echo "run this as root: it builds a system of its own"; exit 2; }
 command -v debootstrap > /dev/null || { echo "debootstrap is missing: apt-get install debootstrap"; exit 2; }
@@ -95,6 +97,6 @@ fi
 cat "$root/tmp/said"
 [ "$(grep -c '^sudo apt-get' "$root/tmp/said")" = 1 ] || failed=1
 
-timed "root, README 2" root:root /root 'bash tests/run'
-timed "user, README 2" rider:rider /home/rider 'bash tests/run'
+timed "root, README 2" root:root /root "bash tests/run $more"
+timed "user, README 2" rider:rider /home/rider "bash tests/run $more"
 exit $failed
