@@ -1,0 +1,219 @@
+"""replay and demo as a user runs them, with the real engine on simulated and made recordings."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from cadence_coach import VERSIONS, cli
+from cadence_coach.sim.outing import simulate_outing
+from cadence_coach.store.recordings import write_recording
+
+KEYS = {
+    "cycles": "onset_s peak_s push_end_s peak_g lowest_g size_g travel_m known_s flight",
+    "attempts": "start_s end_s pumps started_by landing_g landing_to_push_s ended_by flight",
+    "flights": "start_s end_s pumps cadence_hz push_share size_g steadiness started_by ended_by coast_s",
+    "gaps": "start_s end_s",
+    "faults": "t_s kind count",
+    "cues": "t_s kind reason",
+    "clicks": "t_s",
+}
+
+
+@pytest.fixture(scope="module")
+def outing(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One simulated outing with short flights at 100 Hz."""
+    folder = tmp_path_factory.mktemp("made") / "one"
+    made = simulate_outing(5, "short", 100.0)
+    return write_recording(folder, made.accel, made.gyro, made.fixes, made.meta, made.truth)
+
+
+def ran(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str, str]:
+    code = cli.run([str(a) for a in arguments])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def without_time(document: dict[str, Any], shift: float) -> Any:
+    """The same with every time moved by `shift`."""
+    return {
+        name: [
+            {k: v + shift if k.endswith("_s") and v is not None and k not in SPANS else v for k, v in i.items()}
+            for i in items
+        ]
+        if isinstance(items, list)
+        else items
+        for name, items in document.items()
+    }
+
+
+SPANS = ("landing_to_push_s", "coast_s")
+
+
+def test_the_json_has_exactly_its_keys(outing: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = ran(capsys, "replay", outing, "--json", tmp_path / "new/out.json")
+    assert (code, err) == (0, "")
+    document = json.loads((tmp_path / "new/out.json").read_text())
+    assert set(document) == {"format", "versions", *KEYS}
+    assert document["format"] == "cadence-coach-replay/1"
+    assert document["versions"] == VERSIONS
+    for name, keys in KEYS.items():
+        assert all(set(item) == set(keys.split()) for item in document[name]), name
+    truth = json.loads((outing / "truth.json").read_text())
+    assert len(document["flights"]) == len(truth["flights"])
+    assert out.splitlines()[0].split()[:5] == ["flight", "start", "length", "pumps", "pumps/min"]
+    assert len([line for line in out.splitlines() if line.split()[:1] and line.split()[0].isdigit()]) >= len(
+        truth["flights"]
+    )
+
+
+def test_every_pump_of_a_flight_is_listed(outing: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ran(capsys, "replay", outing, "--json", tmp_path / "out.json")
+    document = json.loads((tmp_path / "out.json").read_text())
+    for number, flight in enumerate(document["flights"]):
+        pumps = [c for c in document["cycles"] if c["flight"] == number]
+        assert len(pumps) == flight["pumps"]
+        assert pumps[0]["onset_s"] == flight["start_s"]
+    onsets = [c["onset_s"] for c in document["cycles"]]
+    assert onsets == sorted(onsets)
+
+
+def test_a_clock_that_starts_late_changes_nothing_else(
+    outing: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """From 0 and from 1e9 s: the same events; 1e9 is added to the text of the file, not to floats."""
+    shutil.copytree(outing, tmp_path / "late")
+    for name in ("accel", "gyro", "speed"):
+        path = tmp_path / f"late/{name}.csv"
+        if path.exists():
+            head, *lines = path.read_text().splitlines()
+            path.write_text("\n".join([head, *(_later(line) for line in lines)]) + "\n")
+    ran(capsys, "replay", outing, tmp_path / "late", "--json", tmp_path / "out")
+    early, late = (json.loads((tmp_path / f"out/{n}.json").read_text()) for n in ("one", "late"))
+    for name in KEYS:
+        for a, b in zip(early[name], late[name], strict=True):
+            for key, value in a.items():
+                if key.endswith("_s") and key not in SPANS and value is not None:
+                    assert b[key] - 1e9 == pytest.approx(value, abs=1e-6)
+                else:
+                    assert b[key] == value
+
+
+def _later(line: str) -> str:
+    t, comma, rest = line.partition(",")
+    whole, point, part = t.partition(".")
+    if t.startswith("-"):  # a first row just before 0
+        ns = 10**18 - round(-float(t) * 1e9)
+        return f"{ns // 10**9}.{ns % 10**9:09d}{comma}{rest}"
+    return f"{int(whole) + 10**9}{point}{part}{comma}{rest}"
+
+
+def test_several_recordings_go_into_a_folder(outing: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shutil.copy(outing / "accel.csv", tmp_path / "alone.csv")
+    code, out, _ = ran(capsys, "replay", outing, tmp_path / "alone.csv", "--json", tmp_path / "out")
+    assert code == 0
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["alone.json", "one.json"]
+    assert "one:" in out.splitlines()
+    assert "alone:" in out.splitlines()
+
+
+def test_bad_rows_are_counted_and_said(outing: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    head, *lines = (outing / "accel.csv").read_text().splitlines()
+    for at in range(1000, 3000, 100):
+        t = lines[at].partition(",")[0]
+        lines[at] = f"{t},nan,0,0"
+    for at in range(3000, 3500, 100):
+        lines.insert(at, lines[at - 1])
+    for at in range(4000, 4500, 100):
+        lines.insert(at, lines[at - 10])
+    lines[5000] = lines[5000].partition(",")[0] + ",inf,oops,1"
+    path = tmp_path / "bad.csv"
+    path.write_text("\n".join([head, *lines]) + "\n")
+    code, out, err = ran(capsys, "replay", path, "--json", tmp_path / "bad.json")
+    assert (code, err) == (0, "")
+    counts: dict[str, int] = {}
+    for fault in json.loads((tmp_path / "bad.json").read_text())["faults"]:
+        counts[fault["kind"]] = max(counts.get(fault["kind"], 0), fault["count"])
+    assert counts == {"bad_value": 21, "repeated_time": 5, "backward_time": 5}
+    (said,) = [line for line in out.splitlines() if line.startswith("Skipped or not used:")]
+    for words in ("no number (21)", "repeated times (5)", "going backward (5)", "1 rows with text"):
+        assert words in said
+
+
+@pytest.mark.parametrize("several", [False, True])
+def test_a_bad_recording_leaves_nothing_behind(
+    several: bool, outing: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "g.csv").write_text("t_s,ax_m_s2,ay_m_s2,az_m_s2\n" + "".join(f"{i / 100},0,0,1\n" for i in range(100)))
+    specs = [outing, tmp_path / "g.csv"] if several else [tmp_path / "g.csv"]
+    code, out, err = ran(capsys, "replay", *specs, "--json", tmp_path / "out")
+    assert (code, out) == (2, "")
+    assert err.count("\n") == 1
+    assert "g.csv line 2" in err
+    assert [p.name for p in tmp_path.iterdir()] == ["g.csv"]
+
+
+def test_text_that_takes_over_leaves_nothing_behind(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    good = "".join(f"{i / 100},0,0,9.8\n" for i in range(5000))
+    (tmp_path / "text.csv").write_text("t_s,ax_m_s2,ay_m_s2,az_m_s2\n" + good + "a,b,c,d\n" * 6000)
+    code, out, err = ran(capsys, "replay", tmp_path / "text.csv", "--json", tmp_path / "out.json")
+    assert (code, out) == (2, "")
+    assert "text.csv line 5002" in err
+    assert [p.name for p in tmp_path.iterdir()] == ["text.csv"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["{one}", "{one}", "--json", "{tmp}/out"], "one: two recordings of this name"),
+        (["{one}", "{alone}", "--json", "{alone}"], "is a file; for several recordings give a folder"),
+        (["{tmp}/none"], "no such recording"),
+        (["sim:nothing:1"], "no kind 'nothing'"),
+        (["sim:short:x"], "is no whole number"),
+        (["{one}", "--profile", "{alone}"], "alone.csv"),
+    ],
+)
+def test_asked_wrongly(
+    arguments: list[str], words: str, outing: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    alone = tmp_path / "alone.csv"
+    shutil.copy(outing / "accel.csv", alone)
+    before = alone.read_bytes()
+    code, _, err = ran(capsys, "replay", *(a.format(one=outing, tmp=tmp_path, alone=alone) for a in arguments))
+    assert code == 2
+    assert err.count("\n") == 1
+    assert words in err
+    assert alone.read_bytes() == before
+
+
+def test_nothing_but_rest_is_no_flight(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    n = 6000
+    rng = np.random.default_rng(3)
+    still = np.column_stack([np.arange(n) * 0.01, rng.normal([0, 0, 9.8], 0.02, (n, 3))])
+    write_recording(tmp_path / "still", still)
+    code, out, _ = ran(capsys, "replay", tmp_path / "still")
+    assert code == 0
+    assert out.splitlines()[0] == "No flight."
+
+
+def test_the_demo_finds_what_it_made() -> None:
+    """In a process of its own, as the README has it."""
+    done = subprocess.run(
+        [sys.executable, "-m", "cadence_coach", "demo"], capture_output=True, text=True, check=False, timeout=120
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "not found" not in done.stdout
+    lines = [line.split() for line in done.stdout.splitlines()]
+    truth = [line for line in lines if "truth" in line[:2]]
+    estimated = [line for line in lines if line[:1] == ["estimated"]]
+    assert len(truth) == len(estimated) >= 4
+    (said,) = [line for line in done.stdout.splitlines() if line.startswith("Pumps: ")]
+    found, total = int(said.split()[1]), int(said.split()[3])
+    assert found >= 0.99 * total
