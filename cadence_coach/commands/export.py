@@ -24,11 +24,11 @@ def export(
     place: Annotated[bool, typer.Option(help="Keep where it was; --no-place leaves every position out.")] = True,
     profile: Annotated[Path | None, typer.Option(help="Compare with this rider and foil (TOML).")] = None,
 ) -> None:
-    """Write an outing as tables, JSON, a GPX track, text to paste into a message, the raw recording, or a copy of its file.
+    """Write an outing as tables, JSON, a GPX track, text to paste into a message, the raw recording or a copy.
 
     csv: NAME-flights.csv and NAME-cycles.csv. json: the keys of `review --json`. gpx: the track, GPX 1.1. recording: a
-    folder with accel.csv, gyro.csv, speed.csv, exactly as they were received. outing: the file itself, for another machine.
-    With --no-place no latitude, longitude or heading is written; speeds stay.
+    folder with accel.csv, gyro.csv, speed.csv, exactly as they were received. outing: the file itself, to be
+    looked at elsewhere. With --no-place no latitude, longitude or heading is written; speeds stay.
 
     Example: cadence-coach export --as text
     """

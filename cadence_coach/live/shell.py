@@ -45,6 +45,8 @@ QUIET_S = 0.5
 BEHIND_S = 0.3
 """... this much behind the sensor's clock, for rows that are still on their way."""
 CHECK_S = 1.0
+SHOW_S = 0.05
+"""A new snapshot at most so often: twice as often as a screen looks."""
 LAST_WORDS_S = 4.0
 """Time for what the coach says last."""
 
@@ -116,7 +118,7 @@ class Live:
         self._inbox: queue.SimpleQueue[tuple[str, Any, Any]] = queue.SimpleQueue()
         self._received = 0
         self._row_at = clock()
-        self._checked_at = -CHECK_S
+        self._checked_at = self._shown_at = float("-inf")
         self._stop_at: float | None = None
         self._count_in = count_in
         self._start_at = float("inf")
@@ -181,10 +183,10 @@ class Live:
             if self._watch is not None:
                 self._watch.start()
             self._begin(settings_start=self._tracker.start)
-            ended = self._fast_loop() if self.fast else self._live_loop()
+            ended = self._fast_loop() if self.fast is not None else self._live_loop()
             self.engine.end()
             self._said([], self.engine.events())
-            if not self.fast:
+            if self.fast is None and self.sink.name != "silent":
                 self._last_words()
         finally:
             self._close(ended)
@@ -230,8 +232,9 @@ class Live:
                 return self.ended_by or "end_of_data"
             if item is not None:
                 self._deal(item)
+            else:  # an inbox that is behind is no silence
+                self._pass_time()
             self._start_when_due()
-            self._pass_time()
             if self._stop_at is not None and self._clock() >= self._stop_at:
                 return self.ended_by or "stopped"
 
@@ -277,7 +280,7 @@ class Live:
             return
         rows = [_on_grid(row) for row in rows]
         self._tracker.rows(rows)
-        if self._monotonic is None and not self.fast:
+        if self._monotonic is None and self.fast is None:
             self._arrivals.add(self._tracker.time, arrived)
         self._row_at = arrived
         self._received += len(rows)
@@ -304,6 +307,7 @@ class Live:
         if name == "mute":
             self.voice.muted = given["on"]
         self._said([], self.engine.events(), [command])
+        self._show()
 
     def _said(self, rows: Sequence[ev.Row], events: Sequence[ev.Event], commands: Sequence[Command] = ()) -> None:
         self.voice.events(events)
@@ -314,25 +318,32 @@ class Live:
     # ---- clocks ----
 
     def _frame_of(self, t: float) -> int:
-        if self.fast:
+        if self.fast is not None:
             return round(t * self.sink.rate)
+        if not self._received:
+            return self.sink.frame_now()  # nothing joins the two clocks yet: what is said now is said now
         if self._monotonic is not None:
             return self.sink.frame_at(self._monotonic(t) - self._clocks.output_latency_s)
         return self._clocks.frame(t, self.sink.frame_at)
 
     def _sensor_now(self) -> float:
-        if self.fast or self._arrivals.fit.readings == 0:
-            return self._tracker.time + (0.0 if self.fast else self._clock() - self._row_at)
+        if self.fast is not None:
+            return self._tracker.time
+        if self._arrivals.fit.readings == 0:
+            return self._tracker.time + self._clock() - self._row_at
         return self._arrivals.fit.back(self._clock())
 
     # ---- what the screen sees, and what goes wrong around ----
 
     def _look_around(self) -> None:
-        now = self._tracker.time if self.fast else self._clock()
+        wall = self._clock()
+        now = self._tracker.time if self.fast is not None else wall
         if now - self._checked_at >= CHECK_S:
             self._checked_at = now
             self._check()
-        self._show()
+        if wall - self._shown_at >= SHOW_S:
+            self._shown_at = wall
+            self._show()
 
     def _check(self) -> None:
         if self.writer is not None:
@@ -340,7 +351,7 @@ class Live:
             if low and not self._disk_said:
                 self._tell("fault", {"kind": "disk_low"})
             self._disk_said = low
-        if not self.fast:
+        if self.fast is None:
             lost = self.sink.reason is not None and self.sink.name != "silent"
             if lost != self._device_lost:
                 self._device_lost = lost

@@ -1,0 +1,176 @@
+"""The engine's process on a phone: what the app hands over becomes a running coach, until the outing ends.
+
+The app starts a service; Android runs it in a process of its own and starts it anew when it was killed, then without an
+argument. So the plan being ridden lies in the data folder (`riding.json`) from the start of an outing to its clean end: a
+process that finds it goes on with the same plan in a new outing, after the one that was cut off has been made whole.
+The rider sees of all this one notification; `say` puts a line into it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import time
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any, Protocol
+
+from cadence_coach.core.settings import Settings
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.live.begin import LATENCIES, Plan, begin, rescue_all
+from cadence_coach.live.serve import Server
+from cadence_coach.live.shell import Live
+from cadence_coach.sound.latency import Latencies
+from cadence_coach.store.folders import home
+
+RIDING = "riding.json"
+LOOK_S = 0.1
+STOP_S = 60.0
+
+KEY_NEXT = 87
+KEYS_OF_ONE_BUTTON = (79, 85, 126, 127)
+"""android.view.KeyEvent: KEYCODE_HEADSETHOOK, MEDIA_PLAY_PAUSE, MEDIA_PLAY, MEDIA_PAUSE; above MEDIA_NEXT, which many headsets
+send for a double press."""
+DOUBLE_S = 0.6
+
+TEXTS = {
+    "en": {
+        "listening": "Listening for pumps",
+        "rescued": "The last outing was cut off and is whole again. Listening for pumps",
+        "flights": "Flights: {flights}, longest {best:.0f} s",
+        "muted": "Muted",
+        "ended": "Outing kept",
+        "failed": "Stopped: {why}",
+    },
+    "de": {
+        "listening": "Hört auf Pumpstöße",
+        "rescued": "Die letzte Ausfahrt brach ab und ist wieder ganz. Hört auf Pumpstöße",
+        "flights": "Flüge: {flights}, längster {best:.0f} s",
+        "muted": "Stumm",
+        "ended": "Ausfahrt gesichert",
+        "failed": "Angehalten: {why}",
+    },
+}
+
+
+class Notification(Protocol):
+    """The service's side: CoachService on a phone."""
+
+    def say(self, text: str) -> None: ...
+    def endAsked(self) -> bool: ...
+
+
+class Buttons:
+    """Presses of a headset's one button into commands: once repeats the last word, twice mutes or unmutes."""
+
+    def __init__(self) -> None:
+        self._waiting: float | None = None
+
+    def heard(self, presses: Iterable[tuple[float, int]], now: float) -> list[str]:
+        """presses: (monotonic time [s], key code) since the last call. Returns "repeat" and "mute" in order."""
+        out = []
+        for at, key in presses:
+            if key == KEY_NEXT:
+                self._waiting = None
+                out.append("mute")
+            elif key in KEYS_OF_ONE_BUTTON:
+                if self._waiting is not None and at - self._waiting <= DOUBLE_S:
+                    self._waiting = None
+                    out.append("mute")
+                else:
+                    if self._waiting is not None:
+                        out.append("repeat")
+                    self._waiting = at
+        if self._waiting is not None and now - self._waiting > DOUBLE_S:
+            self._waiting = None
+            out.append("repeat")
+        return out
+
+
+def plan_text(settings: Settings, profile: Path | None = None, lang: str = "en", tags: dict[str, str] | None = None) -> str:
+    """What the app hands over to the service."""
+    return json.dumps(
+        {"settings": settings.plain(), "profile": profile and str(profile), "lang": lang, "tags": tags or {}}
+    )
+
+
+def plan_of(text: str) -> Plan:
+    """The inverse. Raises Refused."""
+    try:
+        told = json.loads(text)
+        profile = told.get("profile")
+        return Plan(
+            source=str(told.get("source", "phone:")),
+            settings=Settings.from_plain(told["settings"]),
+            profile=Path(profile) if profile else None,
+            sound=str(told.get("sound", "phone")),
+            lang=str(told.get("lang", "en")),
+            tags={str(k): str(v) for k, v in told.get("tags", {}).items()},
+        )
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        raise Refused(f"the plan from the app is none ({error}); start the outing from the app") from None
+
+
+def run(argument: str, service: Notification) -> str:
+    """One outing, from the plan to its end; returns how it ended. `argument` is empty when Android started the process anew."""
+    riding = home() / RIDING
+    lang = "en"
+    try:
+        again = not argument
+        plan = plan_of(riding.read_text("utf-8") if again else argument)
+        lang = plan.lang if plan.lang in TEXTS else "en"
+        rescued = rescue_all()
+        with ExitStack() as stack:
+            live = begin(plan, stack)
+            _keep(riding, argument or riding.read_text("utf-8"))
+            server = Server(live, home())
+            stack.callback(server.close)
+            if hasattr(live.sink, "latency_of"):
+                live.sink.latency_of = Latencies(home() / LATENCIES).of
+            service.say(TEXTS[lang]["rescued" if rescued else "listening"])
+            live.start()
+            _attend(live, service, lang)
+            live.join()
+        riding.unlink(missing_ok=True)
+        service.say(TEXTS[lang]["ended"])
+        return str(live.snapshot.ended_by)
+    except FileNotFoundError:
+        return "nothing to ride"  # started anew by Android after a clean end
+    except (Refused, CouldNot) as error:
+        service.say(TEXTS[lang]["failed"].format(why=error))
+        return str(error)
+
+
+def _keep(path: Path, text: str) -> None:
+    new = path.with_suffix(".new")
+    new.write_text(text, "utf-8")
+    os.replace(new, path)
+
+
+def _attend(live: Live, service: Notification, lang: str) -> None:
+    """What only a phone has, ten times a second: the headset's button, its coming and going, "End", the notification."""
+    buttons = Buttons()
+    presses: Callable[[], list[tuple[float, int]]] = getattr(live.source, "presses", list)
+    moved: Callable[[], int] = getattr(live.sink, "route_changes", int)
+    seen, told, ending = 0, None, False
+    while not live.join(LOOK_S):
+        for name in buttons.heard(presses(), time.monotonic()):
+            _ask(live, name, **({"on": not live.snapshot.muted} if name == "mute" else {}))
+        if (now := moved()) != seen:
+            seen = now
+            _ask(live, "route_changed")
+        if service.endAsked() and not ending:
+            ending = True
+            _ask(live, "stop")
+        shown = live.snapshot
+        say = TEXTS[lang]["muted"] if shown.muted else TEXTS[lang]["flights"].format(flights=shown.flights, best=shown.best_s)
+        if say != told and (shown.flights or shown.muted or told):
+            told = say
+            service.say(say)
+
+
+def _ask(live: Live, name: str, **given: Any) -> None:
+    with contextlib.suppress(CouldNot):  # the outing has just ended by itself
+        live.command(name, timeout=STOP_S, **given)

@@ -1,0 +1,263 @@
+"""The running coach: one engine whatever feeds it, everything kept, commands and faults at their place."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import time
+
+import numpy as np
+import pytest
+
+from cadence_coach.core import events as ev
+from cadence_coach.core.settings import Settings
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.live import Snapshot, machine
+from cadence_coach.live.asked import COMMANDS, checked
+from cadence_coach.live.shell import VirtualClock, _pieces
+from cadence_coach.sound import cues
+from cadence_coach.sound.pcm import read_wav
+from cadence_coach.sound.sinks import SilentSink, WavSink
+from cadence_coach.sources import open_source
+from cadence_coach.store import writer as writer_
+from cadence_coach.store.outing_file import load_outing
+from tests.live import build
+
+
+@pytest.fixture(scope="module")
+def ride(tmp_path_factory):
+    return build.recording(tmp_path_factory.mktemp("ride") / "ride")
+
+
+@pytest.fixture(scope="module")
+def kept(ride, tmp_path_factory):
+    """The ride's outing file, made fast."""
+    path = tmp_path_factory.mktemp("kept") / "a.outing"
+    build.live(open_source(str(ride)), path).run()
+    return load_outing(path)
+
+
+def test_the_file_holds_the_ride_and_a_replay_says_the_same(ride, kept):
+    rows = [row for part in open_source(str(ride)) for row in part]
+    assert repr(list(kept.rows())) == repr(rows)
+    assert kept.meta["ended"] == "end_of_data"
+    assert len(kept.flights) >= 1 and len(kept.cycles) > 10
+    assert build.replayed(kept) == build.tables(kept)
+
+
+@pytest.mark.parametrize("size", [1, 7, 333])
+def test_a_device_and_a_recording_give_the_same_file(ride, kept, tmp_path, size):
+    """Through feeder, inbox and engine thread, in lists of any size."""
+    running = build.live(build.Device(ride, size=size), tmp_path / "a.outing", fast=False)
+    running.start()
+    assert running.join(60)
+    assert build.tables(load_outing(tmp_path / "a.outing")) == build.tables(kept)
+
+
+def test_deadlines_happen_while_rows_stay_away_and_a_replay_does_the_same(ride, tmp_path):
+    device = build.Device(ride, stalls={50: 3.2})
+    running = build.live(device, tmp_path / "a.outing", fast=False)
+    running.start()
+    assert running.join(60)
+    outing = load_outing(tmp_path / "a.outing")
+    assert "silent" in {f.kind for f in outing.faults}
+    assert [c.name for c in outing.commands].count("advance") >= 1
+    assert build.replayed(outing) == build.tables(outing)
+
+
+def test_commands_are_kept_where_they_happened(ride, tmp_path):
+    device = build.Device(ride, stalls={100: 0.4, 200: 0.4})
+    running = build.live(device, tmp_path / "a.outing", fast=False, count_in=0)
+    running.start()
+    build.until(running, lambda: running.snapshot.time_s >= device.lists[99][-1][1])
+    running.command("set_lead", lead="target")
+    running.command("mute", on=True)
+    running.command("mark")
+    with pytest.raises(Refused):
+        running.command("set_lead", lead="sideways")
+    assert running.snapshot.lead == "target" and running.snapshot.muted
+    assert running.join(60)
+    outing = load_outing(tmp_path / "a.outing")
+    names = [c.name for c in outing.commands if c.name != "advance"]
+    assert names == ["arm", "start", "set_lead", "mute", "mark"]
+    assert [c.after_rows for c in outing.commands][:2] == [0, 0] and outing.commands[2].after_rows == 2000
+    assert build.replayed(outing) == build.tables(outing)
+    with pytest.raises(CouldNot, match="over"):
+        running.command("mark")
+
+
+@pytest.mark.parametrize(
+    ("name", "given"),
+    [
+        ("fly", {}),
+        (3, {}),
+        ("arm", {}),
+        ("arm", {"start": "plane"}),
+        ("arm", {"start": "dock", "more": 1}),
+        ("mute", {"on": 1}),
+        ("set_goal", {"seconds": "long"}),
+        ("set_goal", {"pumps": True}),
+        ("set_focus", {"focus": ["size"]}),
+        ("mark", []),
+    ],
+)
+def test_a_wrong_command_is_refused_before_the_engine_hears_it(name, given):
+    with pytest.raises(Refused) as told:
+        checked(name, given)
+    assert "\n" not in str(told.value)
+
+
+def test_every_command_is_known_to_the_engine():
+    from cadence_coach.live.begin import engine_of
+
+    values = {
+        "start": "dock",
+        "focus": None,
+        "lead": "rider",
+        "level": "full",
+        "seconds": 20.0,
+        "pumps": 10,
+        "on": True,
+    }
+    for name, wanted in COMMANDS.items():
+        engine_of(Settings(), build.band()).command(name, **checked(name, {k: values[k] for k in wanted}))
+
+
+def test_snapshots_are_frozen_and_go_through_json(ride):
+    running = build.live(build.Device(ride, size=50), None, fast=False)
+    seen = []
+    running.start()
+    while not running.join(0.01):
+        seen.append(running.snapshot)
+    seen.append(running.snapshot)
+    for one in (seen[0], seen[len(seen) // 2], seen[-1]):
+        text = json.dumps(one.plain(), allow_nan=False)
+        assert Snapshot.from_plain(json.loads(text)).plain() == one.plain()
+        with pytest.raises(dataclasses.FrozenInstanceError):
+            one.phase = "going"
+    assert seen[-1].phase == "ended" and seen[-1].ended_by == "end_of_data"
+    assert seen[-1].flights >= 1 and seen[-1].best_s > 1
+    assert any(s.motion == "flight" and s.flight_pumps for s in seen) or len(seen) < 20
+
+
+def test_stop_ends_and_closes(ride, tmp_path):
+    running = build.live(build.Device(ride, stalls={100: 60.0}), tmp_path / "a.outing", fast=False)
+    running.start()
+    build.until(running, lambda: running.snapshot.time_s >= 5)
+    running.command("stop")
+    assert running.join(20)
+    outing = load_outing(tmp_path / "a.outing")
+    assert outing.meta["ended"] == "stopped" and [p.name for p in tmp_path.iterdir()] == ["a.outing"]
+    assert build.replayed(outing) == build.tables(outing)
+
+
+def test_a_broken_source_closes_the_outing_and_is_told(ride, tmp_path):
+    running = build.live(build.Device(ride, fails_at=100), tmp_path / "a.outing", fast=False)
+    running.start()
+    with pytest.raises(OSError, match="pulled out"):
+        while not running.join(0.1):
+            pass
+    outing = load_outing(tmp_path / "a.outing")
+    assert outing.meta["ended"] == "error" and len(outing.kinds) == 2000 and running.finished.is_set()
+
+
+def test_an_empty_battery_saves_says_and_stops(ride, tmp_path, monkeypatch):
+    monkeypatch.setattr("cadence_coach.live.shell.LAST_WORDS_S", 0.2)
+    levels = iter([30.0, 9.0, 8.0, 8.0])
+    running = build.live(
+        build.Device(ride, stalls={100: 60.0}), tmp_path / "a.outing", fast=False, battery=lambda: next(levels, 8.0)
+    )
+    running._watch._every = 0.1
+    running.start()
+    assert running.join(20)
+    outing = load_outing(tmp_path / "a.outing")
+    assert outing.meta["ended"] == "battery"
+    assert [f.kind for f in outing.faults if "battery" in f.kind] == ["battery_low", "battery_stop"]
+    assert {"battery_low", "battery_stop"} <= {c.kind for c in outing.cues}
+    assert running.snapshot.battery_percent == 8.0
+
+
+@pytest.mark.parametrize(
+    ("percent", "water", "fault"),
+    [
+        (None, 5, None),
+        (26, 5, None),
+        (25, 11.9, "battery_cold"),
+        (25, 12, None),
+        (25, None, None),
+        (15, None, "battery_low"),
+        (8.1, 20, "battery_low"),
+        (8, 20, "battery_stop"),
+        (0, None, "battery_stop"),
+    ],
+)
+def test_battery_limits(percent, water, fault):
+    assert machine.battery_fault(percent, water) == fault
+
+
+def test_a_full_disk_is_said_once_and_the_coach_goes_on(ride, tmp_path, monkeypatch):
+    monkeypatch.setattr(machine, "FREE_BYTES_LOW", 1 << 60)
+    running = build.live(open_source(str(ride)), tmp_path / "a.outing")
+    running.run()
+    outing = load_outing(tmp_path / "a.outing")
+    assert [f.kind for f in outing.faults].count("disk_low") == 1 and len(outing.flights) >= 1
+
+
+def test_no_thinning_without_need(ride, kept):
+    assert writer_.DISK_LOW == 50 << 20 and "thinned" not in kept.meta
+
+
+def test_a_lost_sound_device_is_a_fault_and_so_is_its_return(ride, tmp_path):
+    sink = SilentSink()
+    sink.name = "device:made up"
+    device = build.Device(ride, stalls={50: 1.5, 60: 1.5, 70: 1.5})
+    running = build.live(device, tmp_path / "a.outing", fast=False, sink=sink)
+    running.start()
+    build.until(running, lambda: running.snapshot.time_s >= device.lists[49][-1][1])
+    sink.reason = "pulled out"
+    time.sleep(1.6)
+    assert running.snapshot.sink_reason == "pulled out"
+    sink.reason = None
+    assert running.join(60)
+    assert [f.kind for f in load_outing(tmp_path / "a.outing").faults if "device" in f.kind] == [
+        "device_lost",
+        "device_back",
+    ]
+
+
+def test_fast_sound_has_each_click_on_its_frame(ride, tmp_path):
+    """What would have been heard, rendered as fast as it goes: every click begins on the frame of its time."""
+    from cadence_coach.live import Live
+    from cadence_coach.live.begin import engine_of
+
+    virtual = VirtualClock()
+    sink = WavSink(str(tmp_path / "heard.wav"), 48000, clock=virtual)
+    settings = Settings(lead="rider")
+    clicks: list[ev.Click] = []
+    running = Live(
+        open_source(str(ride)), engine_of(settings, build.band()), build.band(), settings, sink, fast=virtual
+    )
+    heard = running.voice.events
+    running.voice.events = lambda events: (clicks.extend(e for e in events if isinstance(e, ev.Click)), heard(events))[
+        1
+    ]
+    running.run()
+    sound, rate = read_wav(tmp_path / "heard.wav")
+    assert rate == 48000 and clicks and running.voice.late == 0
+    shape = np.abs(cues.pcm("click", rate))
+    rise = int(np.argmax(shape > 0.05 * shape.max()))
+    for click in clicks:
+        frame = round(click.time * rate)
+        assert not np.any(sound[frame - 200 : frame]) or any(0 < click.time - c.time < 1.0 for c in clicks)
+        after = np.abs(sound[frame : frame + 1500])
+        assert after.max() > 0.01
+        assert abs(int(np.argmax(after > 0.05 * after.max())) - rise) <= 2
+
+
+def test_pieces_cut_at_steps_of_time_and_lose_nothing():
+    rows = [(0, 0.01 * n, 0.0, 0.0, 9.8) for n in range(100)]
+    rows[40] = (0, float("nan"), 0.0, 0.0, 9.8)
+    rows[60] = (0, 0.1, 0.0, 0.0, 9.8)
+    pieces = list(_pieces(rows))
+    assert [r for p in pieces for r in p] == rows
+    assert max(len(p) for p in pieces) <= 6 and len(pieces) > 15
