@@ -6,6 +6,8 @@ Said in this order, as long as it fits in six seconds; what matters least goes f
     seconds | best today | pumps | under 8: starts held | the figure the focus is about | the sentence
        1          5          1              4                       3                          2
 
+(the seconds over whole minutes go before all of these)
+
 Sentences, the first rule that holds, the focus's own first, the same one at most every third flight:
 
     start    run-up or step, under 8 pumps, first push later than 0.8 s after landing in two of the last three tries
@@ -88,13 +90,18 @@ def decimal(x: float) -> tuple[str, ...]:
     return (*number(tenths // 10), "point", f"n_{tenths % 10}")
 
 
-def duration(seconds: float) -> tuple[str, ...]:
-    """Whole seconds up to 99, then minutes and seconds."""
+def duration(seconds: float) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Whole seconds up to 99; from there minutes, and the seconds over them apart: these may be left unsaid."""
     whole = int(seconds + 0.5)
     if whole < 100:
-        return (*number(whole), "seconds")
+        return (*number(whole), "seconds"), ()
     minutes, rest = divmod(whole, 60)
-    return (*number(minutes), "minutes", *((*number(rest), "seconds") if rest else ()))
+    return (*number(minutes), "minutes"), ((*number(rest), "seconds") if rest else ())
+
+
+def count(pumps: int) -> tuple[str, ...]:
+    """Pumps; a thousand and more to the nearest hundred, which is what an ear keeps."""
+    return number(pumps if pumps < 1000 else 100 * int(pumps / 100 + 0.5))
 
 
 def speech_seconds(spoken: tuple[str, ...]) -> float:
@@ -216,11 +223,13 @@ def _fade(f: Flown, past: Past) -> str | None:
 
 def _spoken(f: Flown, past: Past, focus: str | None, said: str | None) -> tuple[str, ...]:
     held, of = past.starts_held
+    whole, over = duration(f.seconds)
     starts = (*number(held), "of_the_last", *number(of), "starts_held") if f.pumps < SHORT_FLIGHT and of else ()
     parts: list[tuple[int, tuple[str, ...]]] = [
-        (1, duration(f.seconds)),
+        (1, whole),
+        (6, over),
         (5, ("best_today",) if f.best_today else ()),
-        (1, (*number(f.pumps), "pumps")),
+        (1, (*count(f.pumps), "pumps")),
         (4, starts),
         (3, _focus_figure(f, focus)),
         (2, (said,) if said is not None else ()),

@@ -87,6 +87,8 @@ class Outing:
     t: float = 5.0
     events: list[Event] = field(default_factory=list)
     onsets: list[float] = field(default_factory=list)
+    lengths: list[float] = field(default_factory=list)
+    """True periods [s]."""
     starts: list[float] = field(default_factory=list)
     ends: list[float] = field(default_factory=list)
     number: int = 0
@@ -197,6 +199,7 @@ class Outing:
         made.sort(key=lambda e: e.known)  # stable: an onset before what follows from it
         self.events += made
         self.onsets += true[:-1]
+        self.lengths += lengths
         self.starts.append(start)
         self.ends.append(over)
         self.number += len(kept)

@@ -1,0 +1,191 @@
+"""Turn back, time limit, rest, legs, "all right?", faults: what is said of them and when."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from cadence_coach.core.coach import Coach
+from cadence_coach.core.cuebook import CUE_KINDS, FAULT_CUES
+from cadence_coach.core.events import (
+    FAULTS,
+    AttemptEnded,
+    AttemptStarted,
+    Cue,
+    Event,
+    Fault,
+    Held,
+    SpeedFix,
+    Still,
+)
+from cadence_coach.core.guard import Guard, distance, rest
+from cadence_coach.core.settings import Settings
+from tests.core.riders import Flight, Outing, run, table
+
+
+def said(out: list[Event], kind: str) -> list[Cue]:
+    return [e for e in out if isinstance(e, Cue) and e.kind == kind]
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "metres"),
+    [
+        # one minute of latitude is one nautical mile, 1852 m by definition; the sphere of mean radius gives 1853.25 m
+        ((47.0, 8.0), (47.0 + 1 / 60, 8.0), 1852.0),
+        # a degree of longitude at 60 deg is half of one at the equator (111.19 km on the same sphere)
+        ((60.0, 10.0), (60.0, 10.01), 556.0),
+        ((0.0, 179.999), (0.0, -179.999), 222.4),
+    ],
+)
+def test_distance(a: tuple[float, float], b: tuple[float, float], metres: float) -> None:
+    assert distance(*a, *b) == pytest.approx(metres, rel=0.002)
+
+
+def fixes(metres: list[float], t0: float = 30.0) -> list[Event]:
+    return [SpeedFix(t0 + k, t0 + k + 0.5, 4.0, 47.0 + m / 111195.0, 8.0, 0.4, None) for k, m in enumerate(metres)]
+
+
+def out_and_back(chosen: Settings, metres: list[float]) -> list[Cue]:
+    before = [*fixes([-400.0, 0.0], 1.0)]  # carried along the shore, then at the dock
+    start = AttemptStarted(29.0, 29.2, 0, "run_up", 3.0)
+    return said(run([*before, start, *fixes(metres)], chosen, table()), "turn_back")
+
+
+def test_turn_back_at_the_chosen_distance_from_where_the_attempt_began() -> None:
+    metres = [10.0 * k for k in range(40)]
+    for chosen, limit in (
+        (Settings(), 150.0),
+        (Settings(water_temperature_c=12.0), 100.0),
+        (Settings(water_temperature_c=15.0), 150.0),
+        (Settings(turn_back_m=200.0), 200.0),
+    ):
+        calls = out_and_back(chosen, metres)
+        assert calls[0].time == pytest.approx(30.5 + limit / 10.0, abs=0.51)
+        assert len(calls) == 1 + int((390.0 - limit) // 50.0), "again each 50 m further out"
+    assert out_and_back(Settings(), [140.0] * 50) == []
+    twice = out_and_back(Settings(), [*metres[:18], *reversed(metres[:17]), *metres[:18]])
+    assert len(twice) == 2, "back inside and out again"
+
+
+def test_on_the_rope_the_boat_is_there() -> None:
+    assert out_and_back(Settings(start="rope"), [10.0 * k for k in range(40)]) == []
+
+
+@pytest.mark.parametrize(
+    ("chosen", "limit"),
+    [(Settings(), 3600.0), (Settings(water_temperature_c=9.0), 1500.0), (Settings(time_limit_s=600.0), 600.0)],
+)
+def test_time_limit(chosen: Settings, limit: float) -> None:
+    coach = Coach(chosen, None)
+    coach.advance(2.0 * limit)
+    calls = said(coach.events(), "time_limit")
+    assert calls[0].time == limit
+    assert [c.time for c in calls] == [limit + 600.0 * k for k in range(len(calls))]
+
+
+def test_time_limit_counts_from_the_start_command() -> None:
+    coach = Coach(Settings(time_limit_s=600.0), None)
+    coach.advance(100.0)
+    coach.command("start")
+    coach.advance(1000.0)
+    assert [c.time for c in said(coach.events(), "time_limit")] == [700.0]
+
+
+@pytest.mark.parametrize(
+    ("seconds", "expected"),
+    [(5.0, 120.0), (59.0, 120.0), (59.99, 120.0), (60.0, 300.0), (140.0, 300.0), (200.0, 400.0)],
+)
+def test_rest(seconds: float, expected: float) -> None:
+    assert rest(seconds) == pytest.approx(expected, abs=0.02)
+
+
+def test_rest_is_called_once_and_a_new_start_cancels_it() -> None:
+    outing = Outing(1).fly(Flight(20)).wait(60).fly(Flight(20)).wait(200)
+    calls = said(run(outing.events, band=table()), "rest_over")
+    assert len(calls) == 1
+    assert calls[0].time == pytest.approx(outing.ends[1] + 120.0, abs=0.05)
+
+
+def tries(pumps: list[int], chosen: Settings | None = None) -> list[Event]:
+    events: list[Event] = []
+    for k, n in enumerate(pumps):
+        t = 100.0 * k
+        events.append(AttemptStarted(t, t, k, "run_up", 3.0))
+        events.append(AttemptEnded(t + 20.0, t + 21.0, k, t, n, "run_up", 3.0, 0.5, "fall", None))
+    return run(events, chosen, table())
+
+
+@pytest.mark.parametrize(
+    ("pumps", "after"),
+    [
+        ([20, 22, 24, 18, 13, 12, 11], 7),  # 12.0 < 0.6 x 22 = 13.2
+        ([20, 22, 24, 18, 13, 14, 13], None),  # 13.33 is not
+        ([4, 3, 5, 1, 0, 2], None),  # under six pumps counts are chance
+        ([20, 22, 24, 5, 5, 5, 5, 5, 5], 5),
+        ([20, 5, 5], None),  # three attempts have no best three to compare with
+    ],
+)
+def test_legs_gone(pumps: list[int], after: int | None) -> None:
+    calls = said(tries(pumps), "legs_gone")
+    if after is None:
+        assert calls == []
+    else:
+        assert 100.0 * (after - 1) + 26.0 <= calls[0].time < 100.0 * after
+
+
+def test_legs_gone_is_not_said_at_every_attempt() -> None:
+    assert len(said(tries([20, 22, 24, 5, 5, 5, 5, 5, 5, 5]), "legs_gone")) == 2
+
+
+def test_stillness_is_asked_about_only_after_an_attempt() -> None:
+    assert said(run([Still(50.0, 70.0)], band=table()), "all_right") == []
+    outing = Outing(2).fly(Flight(10)).wait(30)
+    t = outing.ends[0] + 25.0
+    events = sorted([*outing.events, Still(t - 20.0, t), Still(t + 5.0, t + 25.0)], key=lambda e: e.known)
+    assert [c.time for c in said(run(events, band=table()), "all_right")] == [t]
+    late = sorted([*outing.events, Still(600.0, 620.0)], key=lambda e: e.known)
+    assert said(run(late, band=table()), "all_right") == []
+
+
+def test_faults_the_rider_hears() -> None:
+    assert set(FAULT_CUES) <= set(FAULTS)
+    assert set(FAULT_CUES.values()) <= set(CUE_KINDS)
+    for kind in FAULTS:
+        out = run([Fault(10.0, 10.0, kind, 1), Fault(12.0, 12.0, kind, 2), Fault(80.0, 80.0, kind, 3)], band=table())
+        heard = [c.time for c in out if isinstance(c, Cue) and c.kind != "time_limit"]
+        assert heard == ([10.0, 80.0] if kind in FAULT_CUES else []), kind
+
+
+def test_a_fault_waits_for_nothing_and_a_call_waits_for_it() -> None:
+    coach = Coach(Settings(time_limit_s=60.0), table())
+    coach.receive(Fault(59.5, 59.5, "silent", 1))
+    coach.advance(70.0)
+    assert [(c.kind, c.time) for c in coach.events() if isinstance(c, Cue)] == [
+        ("silent_sensor", 59.5),
+        ("time_limit", 61.0),
+    ]
+
+
+def test_no_place_no_turn_back() -> None:
+    guard = Guard(Settings())
+    for k in range(5):
+        assert guard.fix(SpeedFix(k, k, 4.0, None, None, 0.4, None)) is None
+    assert not guard.turned_back
+    assert math.isinf(Guard(Settings()).deadline) is False
+
+
+def test_arming_again_starts_from_here() -> None:
+    coach = Coach(Settings(), table())
+    for e in [*fixes([0.0], 1.0), AttemptStarted(3.0, 3.0, 0, "run_up", 3.0), *fixes([10.0], 4.0)]:
+        coach.receive(e)
+    coach.command("arm", start="dock")
+    for e in fixes([500.0, 510.0, 520.0]):
+        coach.receive(e)
+    assert said(coach.events(), "turn_back") == []
+
+
+def test_on_land_only_the_machine_speaks() -> None:
+    out = run([Fault(10.0, 10.0, "silent", 1)], Settings(start="land", time_limit_s=60.0), table())
+    assert [c.kind for c in out if isinstance(c, Cue)] == ["silent_sensor"]
+    assert [h.kind for h in out if isinstance(h, Held)][:1] == ["time_limit"]

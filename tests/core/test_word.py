@@ -1,0 +1,271 @@
+"""The word after a flight: figures, the one sentence, and what is said of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cadence_coach.core.events import AttemptEnded, CycleDone, FlightEnded, SpeedFix
+from cadence_coach.core.rules import WORD_LONGEST_S
+from cadence_coach.core.settings import FOCI
+from cadence_coach.core.tally import Memory, Tally
+from cadence_coach.core.word import (
+    SENTENCES,
+    Flown,
+    Past,
+    count,
+    decimal,
+    duration,
+    every_part,
+    number,
+    sentence,
+    speech_seconds,
+    word,
+)
+
+FLOWN = Flown(
+    flight=3,
+    seconds=24.2,
+    best_today=False,
+    pumps=34,
+    started_by="run_up",
+    cadence=1.40,
+    early=1.42,
+    late=1.38,
+    size=0.62,
+    size_needed=0.60,
+    size_first=0.62,
+    steadiness=0.06,
+    speed_early=None,
+    speed_late=None,
+    landing_to_push=0.4,
+)
+PAST = Past((3, 5), False, False, frozenset(), None)
+
+
+def test_numbers_are_put_together_from_recorded_parts() -> None:
+    assert number(0) == ("n_0",)
+    assert number(34) == ("n_34",)
+    assert number(99.5) == ("n_100",)
+    assert number(347) == ("n_300", "n_47")
+    assert number(2060) == ("n_2000", "n_60")
+    assert number(1e9) == ("n_9000", "n_900", "n_99")
+    assert decimal(0.95) == ("n_1", "point", "n_0")
+    assert duration(99.4) == (("n_99", "seconds"), ())
+    assert duration(99.6) == (("n_1", "minutes"), ("n_40", "seconds"))
+    assert duration(180.0) == (("n_3", "minutes"), ())
+    assert count(1260) == ("n_1000", "n_300")
+
+
+@given(st.integers(0, 9999))
+def test_every_number_adds_up(n: int) -> None:
+    assert sum(int(part[2:]) for part in number(n)) == n
+    assert set(number(n)) <= set(every_part())
+
+
+def test_figures_in_order() -> None:
+    assert word(FLOWN, PAST, None).figures == (
+        ("seconds", 24.2),
+        ("best_today", 0.0),
+        ("pumps", 34.0),
+        ("cadence_early_per_min", pytest.approx(85.2)),
+        ("cadence_late_per_min", pytest.approx(82.8)),
+        ("size_percent", pytest.approx(62.0)),
+        ("size_needed_percent", pytest.approx(60.0)),
+        ("steadiness_percent", pytest.approx(6.0)),
+    )
+    short = replace(FLOWN, pumps=5, early=None, late=None, steadiness=None)
+    names = [name for name, _ in word(short, PAST, None).figures]
+    assert names == [
+        "seconds", "best_today", "pumps", "starts_held", "starts_of", "cadence_per_min", "size_percent",
+        "size_needed_percent", "landing_to_push_s",
+    ]  # fmt: skip
+    fast = replace(FLOWN, speed_early=4.6, speed_late=4.1)
+    assert word(fast, PAST, None).figures[-2:] == (("speed_early_m_s", 4.6), ("speed_late_m_s", 4.1))
+
+
+def test_spoken_the_first_two_and_the_one_of_the_focus() -> None:
+    assert word(FLOWN, PAST, None).spoken == ("n_24", "seconds", "n_34", "pumps")
+    assert word(FLOWN, PAST, "cadence").spoken[4:] == ("cadence", "n_85", "then", "n_83")
+    assert word(FLOWN, PAST, "size").spoken[4:] == ("size", "n_62", "of", "n_60", "percent")
+    assert word(FLOWN, PAST, "steadiness").spoken[4:] == ("steady_within", "n_6", "percent")
+    assert word(FLOWN, PAST, "start").spoken[4:] == ("first_push_after", "n_0", "point", "n_4", "seconds")
+    fast = replace(FLOWN, speed_early=4.6, speed_late=4.1)
+    assert word(fast, PAST, "speed").spoken[4:] == ("speed", "n_4", "point", "n_6", "then", "n_4", "point", "n_1")
+    best = replace(FLOWN, best_today=True)
+    assert word(best, PAST, None).spoken[:3] == ("n_24", "seconds", "best_today")
+    short = replace(FLOWN, pumps=5, steadiness=None)
+    assert word(short, PAST, None).spoken[2:] == ("n_5", "pumps", "n_3", "of_the_last", "n_5", "starts_held")
+
+
+# ---- each sentence: just holding, just not ----
+
+SHORT = replace(FLOWN, pumps=7, steadiness=None, early=None, late=None)
+SLOW = replace(PAST, slow_starts=True)
+SMALL = replace(PAST, small_flights=True)
+
+
+@pytest.mark.parametrize(
+    ("flown", "past", "expected"),
+    [
+        (SHORT, SLOW, "push_at_once"),
+        (replace(SHORT, started_by="step"), SLOW, "push_at_once"),
+        (replace(SHORT, started_by="rope"), SLOW, None),
+        (replace(SHORT, pumps=8), SLOW, None),
+        (SHORT, PAST, None),
+        (replace(FLOWN, pumps=6), SMALL, "push_deeper"),
+        (replace(FLOWN, pumps=5), SMALL, None),
+        (FLOWN, PAST, None),
+        (replace(FLOWN, cadence=1.91), SMALL, "slow_use_leg"),
+        (replace(FLOWN, cadence=1.89), SMALL, "push_deeper"),
+        (replace(FLOWN, cadence=1.5), replace(SMALL, own_best_cadence=1.36), "slow_use_leg"),
+        (replace(FLOWN, cadence=1.5), replace(SMALL, own_best_cadence=1.37), "push_deeper"),
+        (replace(FLOWN, early=1.50, late=1.37, steadiness=0.03), PAST, "rest_then_hold"),
+        (replace(FLOWN, early=1.50, late=1.39, steadiness=0.06), PAST, None),
+        (replace(FLOWN, early=1.50, late=1.35, steadiness=0.06), PAST, None),
+        (replace(FLOWN, early=1.50, late=1.31, steadiness=0.06), PAST, "rest_then_hold"),
+        (replace(FLOWN, early=1.50, late=1.31, size_first=0.72), PAST, "start_easier"),
+        (replace(FLOWN, early=1.50, late=1.31, size_first=0.70), PAST, "rest_then_hold"),
+        (replace(FLOWN, early=1.50, late=1.2, pumps=17), PAST, None),
+        (replace(FLOWN, steadiness=0.05), PAST, "clean"),
+        (replace(FLOWN, steadiness=0.051), PAST, None),
+        (replace(FLOWN, steadiness=0.04), replace(PAST, worn=frozenset({"clean"})), None),
+        (replace(FLOWN, steadiness=0.04), SMALL, "push_deeper"),
+        (replace(FLOWN, steadiness=0.04), replace(SMALL, worn=frozenset({"push_deeper"})), None),
+    ],
+)
+def test_sentence(flown: Flown, past: Past, expected: str | None) -> None:
+    assert sentence(flown, past, None) == expected
+
+
+def test_the_focus_goes_first_and_a_worn_sentence_makes_room() -> None:
+    both = replace(FLOWN, early=1.50, late=1.31)
+    assert sentence(both, SMALL, None) == "push_deeper"
+    assert sentence(both, SMALL, "fade") == "rest_then_hold"
+    assert sentence(both, replace(SMALL, worn=frozenset({"push_deeper"})), None) == "rest_then_hold"
+
+
+flowns = st.builds(
+    Flown,
+    flight=st.integers(0, 500),
+    seconds=st.floats(1.0, 9000.0),
+    best_today=st.booleans(),
+    pumps=st.integers(3, 9000),
+    started_by=st.sampled_from(["run_up", "rope", "step", "unknown"]),
+    cadence=st.floats(0.5, 3.0),
+    early=st.none() | st.floats(0.5, 3.0),
+    late=st.none() | st.floats(0.5, 3.0),
+    size=st.floats(0.05, 2.0),
+    size_needed=st.none() | st.floats(0.2, 1.5),
+    size_first=st.none() | st.floats(0.05, 2.0),
+    steadiness=st.none() | st.floats(0.0, 1.0),
+    speed_early=st.none() | st.floats(0.0, 12.0),
+    speed_late=st.none() | st.floats(0.0, 12.0),
+    landing_to_push=st.none() | st.floats(0.0, 5.0),
+)
+pasts = st.builds(
+    Past,
+    starts_held=st.tuples(st.integers(0, 5), st.integers(0, 5)),
+    slow_starts=st.booleans(),
+    small_flights=st.booleans(),
+    worn=st.frozensets(st.sampled_from(sorted(SENTENCES))),
+    own_best_cadence=st.none() | st.floats(0.8, 2.0),
+)
+
+
+@given(flowns, pasts, st.sampled_from([None, *FOCI]))
+def test_any_word_is_short_and_made_of_known_parts(flown: Flown, past: Past, focus: str | None) -> None:
+    said = word(flown, past, focus)
+    assert set(said.spoken) <= set(every_part())
+    assert speech_seconds(said.spoken) <= WORD_LONGEST_S
+    if said.sentence is not None and flown.pumps < 1000 and flown.seconds < 3600:
+        assert said.spoken[-1] == said.sentence, "longer numbers may leave it to the screen"
+    assert "pumps" in said.spoken and ("seconds" in said.spoken or "minutes" in said.spoken)
+    assert said == word(flown, past, focus)
+
+
+def test_every_part_has_a_text_and_none_names_what_the_body_cannot_show() -> None:
+    texts = [t for t in every_part().values() if isinstance(t, str)]
+    assert all(texts)
+    for forbidden in ("nose", "front foot", "back foot", "height", "angle"):
+        assert not [t for t in texts if forbidden in t]
+
+
+# ---- the figures come from the right pumps ----
+
+
+def pump(number: int, onset: float, period: float, size: float = 0.6) -> CycleDone:
+    return CycleDone(
+        onset + period, onset + period, number, onset, onset + 0.1, onset + 0.3, onset + 0.5, 1.7, 0.4, size, 0.2
+    )
+
+
+def ended(pumps: int, seconds: float, **how: object) -> FlightEnded:
+    values = {"size_g": 0.6, "steadiness": 0.03, "started_by": "run_up", "ended_by": "fall", "cadence": 1.4} | how
+    return FlightEnded(
+        seconds, seconds + 2, 0, 0.0, pumps - 1, pumps, values["cadence"], 0.45, values["size_g"], values["steadiness"],  # type: ignore[arg-type]
+        values["started_by"], values["ended_by"], 0.0,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+def test_windows_of_early_and_late() -> None:
+    """30 pumps whose period says their number: early is the median of 4 to 11, late of the last eight before the
+    final two."""
+    tally, t = Tally(), 0.0
+    for k in range(30):
+        period = 0.5 + 0.01 * (k + 1)
+        tally.pump(pump(k, t, period, size=0.01 * (k + 1)))
+        t += period
+    flown = tally.flown(ended(30, t), None, None, False)
+    assert flown.early == pytest.approx(1 / (0.5 + 0.01 * 7.5))
+    assert flown.late == pytest.approx(1 / (0.5 + 0.01 * 24.5))
+    assert flown.size_first == pytest.approx(0.045)
+    # cycles after the last pump of the flight are no pumps of it
+    for k in range(30, 32):
+        tally.pump(pump(k, t, 3.0))
+    assert tally.flown(ended(30, t), None, None, False) == flown
+    assert tally.flown(ended(17, t), None, None, False).early is None
+
+
+def test_speeds_need_eight_fixes() -> None:
+    tally = Tally()
+    for k in range(7):
+        tally.fix(SpeedFix(k, k, 5.0 - 0.1 * k, None, None, 0.4, None))
+    assert tally.speed is None
+    tally.fix(SpeedFix(7.0, 7.0, 4.3, None, None, 0.4, None))
+    flown = tally.flown(ended(30, 20.0), None, None, False)
+    assert (flown.speed_early, flown.speed_late) == (pytest.approx(4.85), pytest.approx(4.45))
+
+
+def attempt(late: float | None, flight: int | None, by: str = "run_up") -> AttemptEnded:
+    return AttemptEnded(1.0, 1.0, 0, 0.0, 5, by, 3.0, late, "fall", flight)
+
+
+def test_memory_of_starts_flights_and_sentences() -> None:
+    memory = Memory()
+    for flight in (None, 0, 1, None, 2, None):
+        memory.attempt(attempt(0.5, flight))
+    assert memory.held == (3, 5)
+    memory.attempt(attempt(0.9, None))
+    assert not memory.slow_starts
+    memory.attempt(attempt(0.9, 3))
+    assert memory.slow_starts
+    memory.attempt(attempt(0.9, 4, "rope"))
+    assert memory.slow_starts, "a rope start is no try of that kind"
+    memory.attempt(attempt(0.5, 5))
+    assert not memory.slow_starts, "the last one was quick"
+    small, fine = replace(FLOWN, size=0.4), FLOWN
+    for flown in (small, fine, small):
+        memory.flight(flown)
+    assert memory.small_flights
+    memory.flight(fine)
+    assert not memory.small_flights
+    memory.said("clean")
+    memory.said(None)
+    assert memory.worn == {"clean"}
+    memory.said(None)
+    assert memory.worn == frozenset()
+    assert [memory.longest(s) for s in (20.0, 10.0, 30.0, 30.0)] == [False, False, True, False]
