@@ -89,7 +89,9 @@ class Buttons:
         return out
 
 
-def plan_text(settings: Settings, profile: Path | None = None, lang: str = "en", tags: dict[str, str] | None = None) -> str:
+def plan_text(
+    settings: Settings, profile: Path | None = None, lang: str = "en", tags: dict[str, str] | None = None
+) -> str:
     """What the app hands over to the service."""
     return json.dumps(
         {"settings": settings.plain(), "profile": profile and str(profile), "lang": lang, "tags": tags or {}}
@@ -165,7 +167,11 @@ def _attend(live: Live, service: Notification, lang: str) -> None:
             ending = True
             _ask(live, "stop")
         shown = live.snapshot
-        say = TEXTS[lang]["muted"] if shown.muted else TEXTS[lang]["flights"].format(flights=shown.flights, best=shown.best_s)
+        say = (
+            TEXTS[lang]["muted"]
+            if shown.muted
+            else TEXTS[lang]["flights"].format(flights=shown.flights, best=shown.best_s)
+        )
         if say != told and (shown.flights or shown.muted or told):
             told = say
             service.say(say)

@@ -8,6 +8,7 @@ javac checks type arguments too. The same reading of the file (`read_api`) judge
 from __future__ import annotations
 
 import ast
+import functools
 import re
 import struct
 import zipfile
@@ -27,9 +28,7 @@ FLAGS = {
     "abstract": 0x400,
 }
 WORDS = {*FLAGS, "default", "deprecated", "sealed"}
-PRIMITIVES = dict(
-    void="V", boolean="Z", byte="B", char="C", short="S", int="I", long="J", float="F", double="D"
-)
+PRIMITIVES = dict(void="V", boolean="Z", byte="B", char="C", short="S", int="I", long="J", float="F", double="D")
 KINDS = {"class": 0x20, "interface": 0x600, "@interface": 0x2600, "enum": 0x4030}
 ANNOTATION = re.compile(r"@(?!interface\b)[\w.]+(?:\((?:[^()\"]|\"(?:[^\"\\]|\\.)*\"|\([^()]*\))*\))?\s*")
 TOKEN = re.compile(r"\.\.\.|[\w$]+(?:\.[\w$]+)*|[<>,?&()\[\]]")
@@ -73,7 +72,13 @@ class Type:
     above: str = "java/lang/Object"
     interfaces: list[str] = field(default_factory=list)
     signature: str = ""
-    members: list[Member] = field(default_factory=list)
+    api: dict[str, Type] = field(default_factory=dict, repr=False)
+    scope: dict[str, str] = field(default_factory=dict, repr=False)
+
+    @functools.cached_property
+    def members(self) -> list[Member]:
+        """Read when first asked for: most tests need a few types of thousands."""
+        return [_read_member(self.api, self, line, self.scope) for line in self.lines]
 
     @property
     def full(self) -> str:
@@ -198,12 +203,9 @@ def read_api(text: str) -> dict[str, Type]:
             api[current.full] = current
         elif current is not None and line and not line.startswith("//"):
             current.lines.append(line)
-    scopes: dict[str, dict[str, str]] = {}
     for full, t in api.items():
-        outer = scopes.get(full.rpartition(".")[0], {})
-        scopes[full] = _read_head(api, t, outer)
-    for full, t in api.items():
-        t.members = [_read_member(api, t, line, scopes[full]) for line in t.lines]
+        outer = api.get(full.rpartition(".")[0])
+        t.api, t.scope = api, _read_head(api, t, outer.scope if outer else {})
     return api
 
 
@@ -289,7 +291,11 @@ class Pool:
             top, _, bottom = number.partition(" / ")
             special = {"1.0": float("inf"), "-1.0": float("-inf"), "0.0": float("nan")}
             number = special[top] if bottom else float(number)
-            return self.add(4, struct.pack(">f", number)) if descriptor == "F" else self.add(6, struct.pack(">d", number), 2)
+            return (
+                self.add(4, struct.pack(">f", number))
+                if descriptor == "F"
+                else self.add(6, struct.pack(">d", number), 2)
+            )
         if descriptor == "J":
             return self.add(5, struct.pack(">q", int(value.rstrip("L"), 0)), 2)
         number = {"true": 1, "false": 0}.get(value)
@@ -311,7 +317,9 @@ def class_file(api: dict[str, Type], t: Type, inside: dict[str, list[Type]], nes
             attributes.append(attribute("Signature", struct.pack(">H", pool.text(m.signature))))
         lead = f"L{outer.binary};" if m.name == "<init>" and inner else ""
         descriptor = m.descriptor.replace("(", "(" + lead, 1)
-        return struct.pack(">HHHH", flags, pool.text(m.name), pool.text(descriptor), len(attributes)) + b"".join(attributes)
+        return struct.pack(">HHHH", flags, pool.text(m.name), pool.text(descriptor), len(attributes)) + b"".join(
+            attributes
+        )
 
     outer = api.get(t.full.rpartition(".")[0])
     inner = outer is not None and t.kind == "class" and "static" not in t.words
@@ -319,9 +327,11 @@ def class_file(api: dict[str, Type], t: Type, inside: dict[str, list[Type]], nes
     for m in t.members:
         flags = sum(FLAGS.get(w, 0) for w in m.words)
         if m.params is None:
-            value = [] if m.value in (None, "null") else [
-                attribute("ConstantValue", struct.pack(">H", pool.constant(m.descriptor, m.value)))
-            ]
+            value = (
+                []
+                if m.value in (None, "null")
+                else [attribute("ConstantValue", struct.pack(">H", pool.constant(m.descriptor, m.value)))]
+            )
             flags |= (0x4000 if "enum" in m.words else 0) | (0x19 if t.is_interface else 0)
             fields.append(entry(flags, m, value))
             continue

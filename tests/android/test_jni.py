@@ -33,7 +33,12 @@ class Acted:
         if names[0] not in self._running:
             command = [toolbox.python(), "-m", "tests.android.scenarios", *names]
             process = subprocess.Popen(
-                command, env=toolbox.tool_env(), cwd=toolbox.ROOT, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+                command,
+                env=toolbox.tool_env(),
+                cwd=toolbox.ROOT,
+                text=True,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
             )
             self._running.update(dict.fromkeys(names, process))
 

