@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from cadence_coach.core.units import G
-from cadence_coach.foil.drag import induced_factor, steady_drag, stall_speed
+from cadence_coach.foil.drag import induced_factor, stall_speed, steady_drag
 from cadence_coach.foil.setup import Setup
 from cadence_coach.foil.unsteady import shed_loss
 
@@ -18,7 +18,8 @@ REDUCED = np.arange(0.0, 1.001, 0.002)
 
 
 class Craft:
-    """A set-up; `drag(speed)` [N] flying level and `swing_factor(speed, cadence)` K of the swinging lift, from tables."""
+    """A set-up; `drag(speed)` [N] flying level and `swing_factor(speed, cadence)` K of the swinging lift, from
+    tables."""
 
     def __init__(self, setup: Setup) -> None:
         self.setup = setup

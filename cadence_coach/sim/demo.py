@@ -8,10 +8,10 @@ import numpy as np
 from cadence_coach.core.units import G
 from cadence_coach.foil.profile import demo_profile
 from cadence_coach.sim import foot, water
-from cadence_coach.sim.aloft import Style, draw_pumps
 from cadence_coach.sim.craft import Craft
 from cadence_coach.sim.sensor import Sensor
 from cadence_coach.sim.story import Outing
+from cadence_coach.sim.style import Style, draw_pumps
 
 TRIES = (
     # start, pumps, seconds from landing to first push, how it ends, cadence [Hz], peak [g], rest after it [s]
@@ -31,13 +31,14 @@ TRIES = (
 def demo_sensor() -> Sensor:
     """An ordinary phone in a snug pouch on the lower back, 100 Hz, with gyroscope."""
     return Sensor(
-        rate=100.0, rate_off=0.004, jitter=0.0012, ring=11.0, damping=0.35, ring_gain=0.5, burst=0.1, noise=0.025, bias=0.02,
-        step=1 / 1024, range=8.0, gaps=0.3, gap=0.2, spikes=0.5,
+        rate=100.0, rate_off=0.004, jitter=0.0012, ring=11.0, damping=0.35, ring_gain=0.5, burst=0.1,
+        noise=0.025, bias=0.02,        step=1 / 1024, range=8.0, gaps=0.3, gap=0.2, spikes=0.5,
     )  # fmt: skip
 
 
 def demo_story(rng: np.random.Generator) -> Outing:
-    """The story: walking down to the water, three tries that are no flight, short flights, one long one, a last short one."""
+    """The story: walking down to the water, three tries that are no flight, short flights, one long one, a last short
+    one."""
     out = Outing(rng, Craft(attrs.evolve(demo_profile().setup, gravity=G)), harsh=0.25, wild=0.3)
     foot.stand(out.track, 6.0)
     foot.walk(out.track, 38.0)
@@ -58,6 +59,6 @@ def demo_story(rng: np.random.Generator) -> Outing:
 def _style(cadence: float, peak: float, count: int) -> Style:
     return Style(
         cadence=cadence, cv=0.035 if count > 20 else 0.05, share=0.44, peak=peak, drift=0.07 if count > 20 else 0.0,
-        fade=0.14 if count > 20 else 0.05, shoulder_kind=1 if count > 5 else 0, shoulder=0.2, shoulder_height=0.2, peak_at=0.47,
-        flat=0.03, dip_at=0.5, dip_flat=0.05, rest_chance=0.0,
+        fade=0.14 if count > 20 else 0.05, shoulder_kind=1 if count > 5 else 0, shoulder=0.2,
+        shoulder_height=0.2, peak_at=0.47,        flat=0.03, dip_at=0.5, dip_flat=0.05, dip_level=0.0, rest_chance=0.0,
     )  # fmt: skip

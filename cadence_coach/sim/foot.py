@@ -35,8 +35,8 @@ def stand(track: Track, seconds: float, fidget: float = 1.0) -> None:
 
 
 def walk(track: Track, seconds: float, speed: float | None = None) -> list[float]:
-    """Walking, with a gait and a place of the pouch drawn anew: step rate 1.5-2.3 Hz, uneven stride, heel impacts. Returns the
-    steps' times [s]."""
+    """Walking, with a gait and a place of the pouch drawn anew: step rate 1.5-2.3 Hz, uneven stride, heel impacts.
+    Returns the steps' times [s]."""
     rng = track.rng
     rate = rng.uniform(1.5, 2.3)
     carried = rng.choice(["trunk", "hip", "thigh", "hand", "soft"])
@@ -103,9 +103,9 @@ def run(track: Track, steps: int, rate: float, speed: float) -> None:
 
 
 def leap(track: Track, air: float, drop: float, speed: float, *, deep: float = 0.0) -> float:
-    """A jump off a dock, a beach or out of the run: push-off, then `air` seconds of free fall onto a board that lies `drop` m
-    lower than the take-off. `deep`: seconds of bending the knees first, for a leap from standing. Returns the downward
-    speed of the landing [m/s]."""
+    """A jump off a dock, a beach or out of the run: push-off, then `air` seconds of free fall onto a board that lies
+    `drop` m lower than the take-off. `deep`: seconds of bending the knees first, for a leap from standing. Returns
+    the downward speed of the landing [m/s]."""
     rng = track.rng
     up = G * air / 2 - drop / air  # the leap that comes down `drop` lower after `air`
     width = rng.uniform(0.16, 0.3)

@@ -13,11 +13,14 @@ from cadence_coach.sim.satellite import fixes
 from cadence_coach.sim.sensor import Sensor, draw_sensor, sample
 from cadence_coach.sim.story import KINDS, Outing
 
+RINGS = (("peak_s",), ("push_end_s",), ("peak_s", "push_end_s"), ("onset_s", "push_end_s"))
+"""At what moments of a pump a pouch is set ringing, one of these for an outing."""
+
 
 @dataclass(frozen=True)
 class SimulatedOuting:
-    """accel [n, 4] (t_s, m/s2), gyro [n, 4] (t_s, rad/s) or None, fixes [m, 6] or None as `store.recordings` writes them,
-    truth as in truth.json, meta as in meta.json."""
+    """accel [n, 4] (t_s, m/s2), gyro [n, 4] (t_s, rad/s) or None, fixes [m, 6] or None as `store.recordings` writes
+    them, truth as in truth.json, meta as in meta.json."""
 
     accel: np.ndarray
     gyro: np.ndarray | None
@@ -34,8 +37,9 @@ def simulate_outing(
     harsh: float | None = None,
     sensor: Sensor | None = None,
 ) -> SimulatedOuting:
-    """An outing of a kind in KINDS. rate_hz: 50, 100, 200 or 400, drawn when None. harsh: 0-1 instead of the kind's own.
-    sensor: a sensor of your own instead of one drawn. The same arguments give the same outing, to the last bit."""
+    """An outing of a kind in KINDS. rate_hz: 50, 100, 200 or 400, drawn when None. harsh: 0-1 instead of the kind's
+    own. sensor: a sensor of your own instead of one drawn. The same arguments give the same outing, to the last
+    bit."""
     if kind == "demo":
         return demo_outing(seed, rate_hz)
     if kind not in KINDS:
@@ -50,23 +54,27 @@ def simulate_outing(
 
 
 def demo_outing(seed: int = 1, rate_hz: float | None = None) -> SimulatedOuting:
-    """About ten minutes with a story: walking down, three tries that fail, short flights, one long one. The rider is the
-    invented one of `foil.profile.demo_profile`."""
+    """About ten minutes with a story: walking down, three tries that fail, short flights, one long one. The rider is
+    the invented one of `foil.profile.demo_profile`."""
     motion, senses, sky = (np.random.default_rng([seed, i]) for i in range(3))
     sensor = demo_sensor() if rate_hz is None else replace(demo_sensor(), rate=rate_hz)
     return finish(demo_story(motion), "demo", seed, sensor, senses, sky, no_speed=False)
 
 
 def finish(
-    out: Outing, kind: str, seed: int, sensor: Sensor, senses: np.random.Generator, sky: np.random.Generator, *, no_speed: bool
+    out: Outing, kind: str, seed: int, sensor: Sensor, senses: np.random.Generator, sky: np.random.Generator, *,
+    no_speed: bool,
 ) -> SimulatedOuting:  # fmt: skip
     """Sample a finished story."""
-    blows = out.track.blows + [(p[k], 0.7) for p in out.truth.pumps for k in ("peak_s", "push_end_s")]
-    accel, gyro, figures = sample(out.track, sensor, senses, sorted(blows))
+    when = RINGS[int(senses.integers(len(RINGS)))]
+    blows = out.track.blows + [(p[k], 0.8) for p in out.truth.pumps for k in when]
+    ends = [a["end_s"] for a in out.truth.attempts]
+    accel, gyro, figures = sample(out.track, sensor, senses, sorted(blows), ends)
     t0, t1 = accel[0, 0], accel[-1, 0]
     truth = {
-        "format": "cadence-coach-truth/1", "kind": kind, "pumps": _rounded(out.truth.pumps), "flights": _rounded(out.truth.flights),
-        "attempts": _rounded(out.truth.attempts), "from_s": round(t0, 6), "to_s": round(t1, 6),
+        "format": "cadence-coach-truth/1", "kind": kind, "pumps": _rounded(out.truth.pumps),
+        "flights": _rounded(out.truth.flights), "attempts": _rounded(out.truth.attempts),
+        "from_s": round(t0, 6), "to_s": round(t1, 6),
     }  # fmt: skip
     if kind == "landwalk":
         truth |= {"steps_s": [round(s, 6) for s in out.truth.steps], "tolerance_s": 0.1}
@@ -76,7 +84,10 @@ def finish(
         "device": f"simulated, invented rider, kind {kind}, seed {seed}",
         "sensor": {k: (round(v, 6) if isinstance(v, float) else v) for k, v in figures.items()},
         "rider": {"mass_kg": round(setup.mass, 2)},
-        "foil": {"wing_area_m2": round(setup.area, 5), "span_m": round(setup.span, 4), "board_and_foil_kg": round(setup.gear_mass, 2)},
+        "foil": {
+            "wing_area_m2": round(setup.area, 5), "span_m": round(setup.span, 4),
+            "board_and_foil_kg": round(setup.gear_mass, 2),
+        },
     }  # fmt: skip
     return SimulatedOuting(accel, gyro, fixes(out.track, sky, none=no_speed, poor=out.harsh), truth, meta)
 

@@ -29,11 +29,10 @@ TOUCHED = 0.88
 class Ride:
     """Everything at DT from the start of the lead.
 
-    t [s]; theta grows by 2 pi a pump; n specific force of the body [g]; body, foil: height [m], and velocity [m/s] (up);
-    lift, drag [N]; speed [m/s]; leg_power [W]. A pump each: onsets planned [s] (one more than pumps), heave amplitude of
-    the foil [m], active part of the force [g], limited: whether force or legs kept it from the power it was to give.
-    stalled: first sample at which the speed is too low to fly, or None.
-    """
+    t [s]; theta grows by 2 pi a pump; n specific force of the body [g]; body, foil: height [m], and velocity [m/s]
+    (up); lift, drag [N]; speed [m/s]; leg_power [W]. A pump each: onsets planned [s] (one more than pumps), heave
+    amplitude of the foil [m], active part of the force [g], limited: whether force or legs kept it from the power it
+    was to give. stalled: first sample at which the speed is too low to fly, or None."""
 
     t: np.ndarray
     theta: np.ndarray
@@ -54,8 +53,8 @@ class Ride:
 
 
 def body_motion(u: np.ndarray, velocity: float, gravity: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Height [m], velocity [m/s] and specific force [g] of a body whose legs are told u = n - 1, while it slowly corrects
-    its height; it starts at height 0 with `velocity`."""
+    """Height [m], velocity [m/s] and specific force [g] of a body whose legs are told u = n - 1, while it slowly
+    corrects its height; it starts at height 0 with `velocity`."""
     from scipy.signal import cont2discrete, lfilter
 
     w, c = CORRECTION, DAMPING
@@ -100,11 +99,10 @@ def ride(
 ) -> Ride:
     """Fly `pumps` from `speed` [m/s]; the rider aims at `target` speed (the first one by default).
 
-    lead, tail: n - 1 before the first and after the last pump. sink: downward speed of the body at the start [m/s], which
-    the lead has to take up. rope: seconds of the lead in which a pull holds the speed. carried: a wave's slope gives what
-    a pump lacks. touch: extra drag [N] in the tail, as of a board on the water. swinging: the first pump finds body and
-    foil in full swing already.
-    """
+    lead, tail: n - 1 before the first and after the last pump. sink: downward speed of the body at the start [m/s],
+    which the lead has to take up. rope: seconds of the lead in which a pull holds the speed. carried: a wave's slope
+    gives what a pump lacks. touch: extra drag [N] in the tail, as of a board on the water. swinging: the first pump
+    finds body and foil in full swing already."""
     lead = np.zeros(0) if lead is None else lead
     tail = np.zeros(0) if tail is None else tail
     force = foot_force(pumps)
@@ -121,7 +119,8 @@ class _Flight:
     """One ride in the making: pump after pump, so that each can answer the speed it finds."""
 
     def __init__(
-        self, craft: Craft, pumps: Pumps, force: Force, first: int, body: tuple[np.ndarray, ...], speed: float, target: float
+        self, craft: Craft, pumps: Pumps, force: Force, first: int, body: tuple[np.ndarray, ...],
+        speed: float, target: float,
     ) -> None:  # fmt: skip
         self.craft, self.pumps, self.first, self.target = craft, pumps, first, target
         self.z, self.v, self.n = body
@@ -161,8 +160,8 @@ class _Flight:
         power = craft.rider * craft.gravity * self.n * (self.v - foil_v)
         slow = np.flatnonzero(self.speed[self.first :] < TOUCHED * craft.stall)
         return Ride(
-            np.arange(size) * DT, self.theta, self.n, self.z, self.v, self.foil, foil_v, self.lift, self.drag, self.speed,
-            power, self.first * DT + edges, self.heave, self.active, self.limited,
+            np.arange(size) * DT, self.theta, self.n, self.z, self.v, self.foil, foil_v, self.lift, self.drag,
+            self.speed, power, self.first * DT + edges, self.heave, self.active, self.limited,
             int(slow[0]) + self.first if len(slow) else None,
         )  # fmt: skip
 
@@ -227,9 +226,8 @@ def _phase(pumps: Pumps, force: Force, first: int, size: int) -> np.ndarray:
     if not count:
         return np.zeros(size)
     edges = np.concatenate([[0.0], np.cumsum(pumps.period)])
-    t = np.concatenate([
-        (np.arange(first) - first) * DT, force.active, force.active[-1] + np.arange(1, size - first - len(force.active) + 1) * DT
-    ])  # fmt: skip
+    after = force.active[-1] + np.arange(1, size - first - len(force.active) + 1) * DT
+    t = np.concatenate([(np.arange(first) - first) * DT, force.active, after])
     if count == 1:
         return 2 * np.pi / edges[1] * t
     from scipy.interpolate import CubicSpline

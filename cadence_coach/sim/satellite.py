@@ -1,4 +1,5 @@
-"""Speed and place once a second, as a phone's satellite receiver gives them: late, noisy, missing with the chest under water."""
+"""Speed and place once a second, as a phone's satellite receiver gives them: late, noisy, missing with the chest
+under water."""
 
 from __future__ import annotations
 
@@ -12,11 +13,11 @@ START = (55.9, 11.4)
 
 
 def fixes(track: Track, rng: np.random.Generator, *, none: bool = False, poor: float = 0.3) -> np.ndarray | None:
-    """[m, 6]: t_s, speed, lat, lon, accuracy of the speed [m/s], heading [deg]. None where the phone has no speed at all.
+    """[m, 6]: t_s, speed, lat, lon, accuracy of the speed [m/s], heading [deg]. None where the phone has no speed at
+    all.
 
-    The reported speed follows the true one with a lag of 0.4-2.0 s. After water over the pouch the first fix takes 4-15 s. poor:
-    0-1, how often fixes are missing or bad.
-    """
+    The reported speed follows the true one with a lag of 0.4-2.0 s. After water over the pouch the first fix takes
+    4-15 s. poor: 0-1, how often fixes are missing or bad."""
     if none:
         return None
     w = track.whole()

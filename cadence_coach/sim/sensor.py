@@ -14,11 +14,13 @@ from cadence_coach.sim.waveform import DT
 
 @dataclass(frozen=True)
 class Sensor:
-    """Sensor and pouch. `rate` [Hz] nominal, `rate_off` its error as a share, `jitter` [s] with `jitter_kind` "sampling" (true
-    times vary and are stamped rightly) or "stamps" (even sampling, stamps vary); `ring` resonance [Hz], `damping`, `ring_gain`
-    0-1 how much of the motion goes through it, `burst` size in g of ringing after pushes and blows; `noise`, `bias`, `step`
-    (quantisation), `range` in g, `scale` error; `gaps`, `repeats`, `spikes`, `bad` a minute; `gap` longest [s]; `mount` a
-    3x3 rotation from body to sensor axes or None for one drawn; `lever` height of the pouch over the hip [m]."""
+    """Sensor and pouch. `rate` [Hz] nominal, `rate_off` its error as a share, `jitter` [s] with `jitter_kind`
+    "sampling" (true times vary and are stamped rightly) or "stamps" (even sampling, stamps vary); `ring` resonance
+    [Hz], `damping`, `ring_gain` 0-1 how much of the motion goes through it, `burst` size in g of ringing after pushes
+    and blows; `noise`, `bias`, `step` (quantisation), `range` in g, `scale` error; `gaps`, `repeats`, `spikes`, `bad`
+    a minute; `gap` longest [s]; `mount` a 3x3 rotation from body to sensor axes or None for one drawn; `lever` height
+    of the pouch over the hip [m]; smear: each sample is a mean over the sampling interval; slip: angle [rad] by which
+    the pouch may turn where a ride ends; thin: for some seconds only every second sample comes."""
 
     rate: float = 100.0
     rate_off: float = 0.0
@@ -43,6 +45,8 @@ class Sensor:
     gyro: bool = True
     gyro_bias: float = 0.01
     smear: bool = False
+    slip: float = 0.0
+    thin: bool = False
 
 
 def draw_sensor(rng: np.random.Generator, harsh: float, rate: float | None = None) -> Sensor:
@@ -52,13 +56,17 @@ def draw_sensor(rng: np.random.Generator, harsh: float, rate: float | None = Non
     return Sensor(
         rate=rate or float(rng.choice([50, 100, 100, 100, 200, 400])), rate_off=rng.normal(0, 0.012),
         jitter=rng.uniform(0, 0.0005 + 0.003 * h), jitter_kind=str(rng.choice(["sampling", "stamps"])),
-        ring=rng.uniform(7, 18), damping=rng.uniform(0.15, 0.6), ring_gain=rng.uniform(0.3, 1.0) if on(0.2 + 0.7 * h) else 0.0,
-        burst=rng.uniform(0.05, 0.35) * h if on(0.2 + 0.6 * h) else 0.0,
-        noise=rng.uniform(0.003, 0.02 + 0.08 * h), bias=rng.uniform(0.0, 0.03 + 0.02 * h), scale=rng.normal(0, 0.004 + 0.006 * h),
+        ring=rng.uniform(7, 18), damping=rng.uniform(0.15, 0.6),
+        ring_gain=rng.uniform(0.3, 1.0) if on(0.2 + 0.7 * h) else 0.0,
+        burst=rng.uniform(0.05, 0.5) * h if on(0.2 + 0.6 * h) else 0.0,
+        noise=rng.uniform(0.003, 0.02 + 0.08 * h), bias=rng.uniform(0.0, 0.03 + 0.02 * h),
+        scale=rng.normal(0, 0.004 + 0.006 * h),
         step=float(rng.choice([0.0, 1 / 4096, 0.004, 0.0156, 0.04 * h])), range=float(rng.choice([4, 8, 8, 16])),
         gaps=rng.uniform(0, 2.5) * h if on(h) else 0.0, repeats=rng.uniform(0, 20) if on(0.4 * h) else 0.0,
         spikes=rng.uniform(0, 8) * h if on(0.7 * h) else 0.0, bad=rng.uniform(0, 3) if on(0.15 * h) else 0.0,
-        lever=rng.uniform(-0.1, 0.5), gyro=on(0.65), gyro_bias=rng.uniform(0, 0.02), smear=on(0.3),
+        lever=rng.uniform(-0.1, 0.3) if on(0.2) else rng.uniform(-0.05, 0.12),
+        gyro=on(0.65), gyro_bias=rng.uniform(0, 0.02), smear=on(0.3),
+        slip=rng.uniform(0, 0.35) if on(0.4 * h) else 0.0, thin=on(0.15 * h),
     )  # fmt: skip
 
 
@@ -75,9 +83,8 @@ def random_rotation(rng: np.random.Generator) -> np.ndarray:
 def body_signals(track: Track, lever: float) -> tuple[np.ndarray, np.ndarray]:
     """Specific force [n, 3] in g and rotation rate [n, 3] in rad/s in the trunk's axes (ahead, left, up) at 1 kHz.
 
-    The trunk is turned by pitch about the axis to the left, then by roll about its own axis ahead. Above the hip the pouch
-    feels the nodding as well.
-    """
+    The trunk is turned by pitch about the axis to the left, then by roll about its own axis ahead. Above the hip the
+    pouch feels the nodding as well."""
     w = track.whole()
     pitch, roll = w["pitch"], w["roll"]
     dp, dr = np.gradient(pitch, DT), np.gradient(roll, DT)
@@ -103,8 +110,8 @@ def _soft(x: np.ndarray, samples: int) -> np.ndarray:
 def ringing(
     force: np.ndarray, sensor: Sensor, rng: np.random.Generator, blows: list[tuple[float, float]]
 ) -> np.ndarray:
-    """The pouch on its spring: base excitation (2 z w s + w^2) / (s^2 + 2 z w s + w^2) of part of the motion, and bursts of
-    decaying oscillation after each blow."""
+    """The pouch on its spring: base excitation (2 z w s + w^2) / (s^2 + 2 z w s + w^2) of part of the motion, and
+    bursts of decaying oscillation after each blow."""
     from scipy.signal import bilinear, lfilter, lfilter_zi
 
     w = 2 * np.pi * sensor.ring
@@ -130,12 +137,23 @@ def ringing(
 
 
 def sample(
-    track: Track, sensor: Sensor, rng: np.random.Generator, blows: list[tuple[float, float]]
+    track: Track,
+    sensor: Sensor,
+    rng: np.random.Generator,
+    blows: list[tuple[float, float]],
+    ends: list[float] | None = None,
 ) -> tuple[np.ndarray, np.ndarray | None, dict[str, Any]]:
-    """accel [n, 4] (t_s, m/s2), gyro [n, 4] (t_s, rad/s) or None, and what was done to them as plain figures for `meta`."""
+    """accel [n, 4] (t_s, m/s2), gyro [n, 4] (t_s, rad/s) or None, and what was done to them as plain figures for
+    `meta`."""
     force, rate = body_signals(track, sensor.lever)
     mount = random_rotation(rng) if sensor.mount is None else sensor.mount
-    force = ringing(force @ mount.T, sensor, rng, blows)
+    force, rate = force @ mount.T, rate @ mount.T
+    for end in ends or []:
+        turn = _small_turn(rng, sensor.slip)
+        if sensor.slip:
+            i = round(end / DT)
+            force[i:], rate[i:] = force[i:] @ turn.T, rate[i:] @ turn.T
+    force = ringing(force, sensor, rng, blows)
     if sensor.smear:  # the phone's own averaging over one sample, centred
         force = np.column_stack([_soft(force[:, i], max(int(0.5 / sensor.rate / DT), 1)) for i in range(3)])
     seconds = track.now
@@ -159,16 +177,28 @@ def sample(
     keep = np.ones(len(accel), bool)
     for at_s in rng.uniform(0, seconds, rng.poisson(sensor.gaps * seconds / 60)):
         keep &= ~((stamps > at_s) & (stamps < at_s + rng.uniform(0.03, sensor.gap)))
+    if sensor.thin:
+        begin = rng.uniform(0, 0.7 * seconds)
+        keep &= (stamps < begin) | (stamps > begin + rng.uniform(5, 25)) | (np.arange(len(stamps)) % 2 == 0)
     table = np.column_stack([stamps, accel])
     gyro = None
     if sensor.gyro:
-        g = rate @ mount.T
-        g = np.column_stack([np.interp(times, at, g[:, i]) for i in range(3)])
+        # Its samples have their own times, though the same clock.
+        own = stamps + rng.uniform(-0.4, 0.4) * step
+        g = np.column_stack([np.interp(own, at, rate[:, i]) for i in range(3)])
         g += sensor.gyro_bias * _unit(rng) + 0.006 * rng.standard_normal(g.shape)
-        gyro = np.column_stack([stamps, g])[keep]
+        gyro = np.column_stack([own, g])[keep & (own > 0)]
     table = _spoil(table[keep], sensor, rng, seconds)
     figures = {k: v for k, v in replace(sensor, mount=None).__dict__.items() if k != "mount"}
     return table, gyro, figures
+
+
+def _small_turn(rng: np.random.Generator, angle: float) -> np.ndarray:
+    """A rotation by up to `angle` [rad] about any axis (Rodrigues)."""
+    x, y, z = _unit(rng)
+    k = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
+    a = rng.uniform(0, angle)
+    return np.asarray(np.eye(3) + np.sin(a) * k + (1 - np.cos(a)) * k @ k)
 
 
 def _unit(rng: np.random.Generator) -> np.ndarray:

@@ -11,10 +11,10 @@ from cadence_coach.sim.waveform import even_pumps, h1
 
 
 def full_stroke_size(setup: Setup, cadence: float) -> float:
-    """The size [g] that uses the whole leg stroke for the most power: half of it for the body's travel, half for the foil's.
+    """The size [g] that uses the whole leg stroke for the most power: half of it for the body's travel, half for the
+    foil's.
 
-    Power ~ r_a H under (r_a g/w^2)^2 + (H (1 + mu))^2 = (stroke/2)^2 is greatest where both terms are equal.
-    """
+    Power ~ r_a H under (r_a g/w^2)^2 + (H (1 + mu))^2 = (stroke/2)^2 is greatest where both terms are equal."""
     w = 2 * np.pi * cadence
     each = setup.stroke / 2 / np.sqrt(2)
     return float(np.hypot(each * w**2 / setup.gravity, setup.mu * w**2 * each / (1 + setup.mu) / setup.gravity))
@@ -30,12 +30,12 @@ def steady_rider(
     share: float = 0.5,
     seconds: float = 60.0,
 ) -> Ride:
-    """A rider already in full swing at a mean `speed` [m/s] who means to hold it, pumping at `cadence` [Hz] for `seconds`.
+    """A rider already in full swing at a mean `speed` [m/s] who means to hold it, pumping at `cadence` [Hz] for
+    `seconds`.
 
-    The pump is given by its `size` [g] or its `peak` [g]; with neither, by the whole leg stroke. The rider heaves the foil as
-    far as the speed asks for, and no further than legs, feet and wing allow (`Ride.limited`). Time series at 1 kHz: t, n [g],
-    body, foil [m], lift, drag [N], speed [m/s], leg_power [W]; see `ride.Ride`.
-    """
+    The pump is given by its `size` [g] or its `peak` [g]; with neither, by the whole leg stroke. The rider heaves the
+    foil as far as the speed asks for, and no further than legs, feet and wing allow (`Ride.limited`). Time series at
+    1 kHz: t, n [g], body, foil [m], lift, drag [N], speed [m/s], leg_power [W]; see `ride.Ride`."""
     if peak is not None:
         amplitude = peak - 1.0
     else:

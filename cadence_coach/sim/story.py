@@ -8,19 +8,10 @@ from typing import Any
 import numpy as np
 
 from cadence_coach.sim import foot, water
-from cadence_coach.sim.aloft import (
-    Style,
-    Truth,
-    draw_pumps,
-    draw_style,
-    fly,
-    glide_lead,
-    half_push,
-    landing_lead,
-    step_lead,
-)
+from cadence_coach.sim.aloft import Truth, fly
 from cadence_coach.sim.craft import Craft
 from cadence_coach.sim.ride import split
+from cadence_coach.sim.style import draw_pumps, draw_style, glide_lead, half_push, landing_lead, step_lead
 from cadence_coach.sim.track import Track
 from cadence_coach.sim.waveform import DT, Pumps, h1
 
@@ -63,7 +54,8 @@ class Outing:
         if carried is None:
             carried = len(pumps) > 8 and self._too_weak(pumps, target)
         fly(
-            track, self.truth, craft, pumps, started_by=by, ended_by=end, lead=lead, sink=sink, speed=speed, target=target,
+            track, self.truth, craft, pumps, started_by=by, ended_by=end, lead=lead,
+            sink=sink, speed=speed, target=target,
             carried=carried, chop=self.harsh * rng.uniform(0, 0.06), **extra,
         )  # fmt: skip
         if end == "fall" or (end == "coast_out" and rng.random() < 0.5):
@@ -235,4 +227,4 @@ KINDS: dict[str, tuple[Callable[[Outing], None], float, float]] = {
 }  # fmt: skip
 """Kind: (story, how harsh the sensor and the water are 0-1, how far from the middle the rider's style may lie 0-1)."""
 
-__all__ = ["ENDS", "KINDS", "Outing", "Style"]
+__all__ = ["ENDS", "KINDS", "Outing"]

@@ -13,10 +13,10 @@ CHANNELS = ("n", "fore", "side", "shake", "pitch", "roll", "turn", "speed", "wet
 
 @dataclass
 class Piece:
-    """A stretch of motion. `n`, `fore`, `side`: specific force of the body in g in its heading's frame, up, ahead, left;
-    `shake` vertical shaking of the pouch alone [g]; `pitch` (ahead), `roll` [rad]; `turn` [rad/s]; `speed` [m/s];
-    `wet` 1 where no satellite is seen; `height` of the body [m], drawn only where truth needs it. `blows`: (time from the start
-    of the piece, strength in g) of what makes the pouch ring."""
+    """A stretch of motion. `n`, `fore`, `side`: specific force of the body in g in its heading's frame, up, ahead,
+    left; `shake` vertical shaking of the pouch alone [g]; `pitch` (ahead), `roll` [rad]; `turn` [rad/s]; `speed`
+    [m/s]; `wet` 1 where no satellite is seen; `height` of the body [m], drawn only where truth needs it. `blows`:
+    (time from the start of the piece, strength in g) of what makes the pouch ring."""
 
     n: np.ndarray
     fore: np.ndarray
@@ -78,8 +78,8 @@ class Track:
         to = lambda now, end: now + ((now if end is None else end) - now) * s  # noqa: E731
         zeros = np.zeros
         return Piece(
-            np.ones(size), zeros(size), zeros(size), zeros(size), to(self.pitch, pitch), to(self.roll, roll), zeros(size),
-            to(self.speed, speed), np.full(size, float(wet)), zeros(size),
+            np.ones(size), zeros(size), zeros(size), zeros(size), to(self.pitch, pitch), to(self.roll, roll),
+            zeros(size), to(self.speed, speed), np.full(size, float(wet)), zeros(size),
         )  # fmt: skip
 
     def add(self, piece: Piece, *, pose: tuple[float, float] | None = None) -> float:

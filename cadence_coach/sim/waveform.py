@@ -17,14 +17,14 @@ DT = 0.001
 class Pumps:
     """One value a pump, in arrays.
 
-    period [s]; share of the push; amplitude of the push above 1 g. peak_at: where in the push its top lies (0-1); flat: of
-    the push, 0 a half-sine, above flat-topped (from 1/9 on with two tops), below pointed; dip_at, dip_flat: the same for the
-    glide.
-    shoulder_kind: 0 none, 1 a ledge above 1 g before the push, 2 a bump below 1 g late in the glide, 3 a bump above 1 g with
-    a dip after it; shoulder: its length as part of the push; shoulder_height as part of the amplitude.
-    rest [s]: level glide at the top of the glide, where the body is highest and at rest; it comes on top of the period.
-    open_end: the last pump ends there, halfway through its glide, because the rider glides on.
-    """
+    period [s]; share of the push; amplitude of the push above 1 g. peak_at: where in the push its top lies (0-1);
+    flat: of the push, 0 a half-sine, above flat-topped (from 1/9 on with two tops), below pointed; dip_at, dip_flat:
+    the same for the glide; dip_level: 0-1, how far the glide is a level with steep ends instead, as of a rider who
+    pushes short and coasts. shoulder_kind: 0 none, 1 a ledge above 1 g before the push, 2 a bump below 1 g late in
+    the glide, 3 a bump above 1 g with a dip after it; shoulder: its length as part of the push; shoulder_height as
+    part of the amplitude. rest [s]: level glide at the top of the glide, where the body is highest and at rest; it
+    comes on top of the period. open_end: the last pump ends there, halfway through its glide, because the rider
+    glides on."""
 
     period: np.ndarray
     share: np.ndarray
@@ -33,6 +33,7 @@ class Pumps:
     flat: np.ndarray
     dip_at: np.ndarray
     dip_flat: np.ndarray
+    dip_level: np.ndarray
     shoulder: np.ndarray
     shoulder_height: np.ndarray
     shoulder_kind: np.ndarray
@@ -53,14 +54,14 @@ class Pumps:
 
 def even_pumps(count: int, period: float, share: float, amplitude: float) -> Pumps:
     """The same half-sine pump, `count` times."""
-    each = (period, share, amplitude, 0.5, 0.0, 0.5, 0.0, 0.0, 0.0)
+    each = (period, share, amplitude, 0.5, 0.0, 0.5, 0.0, 0.0, 0.0, 0.0)
     return Pumps(*(np.full(count, v) for v in each), shoulder_kind=np.zeros(count, int), rest=np.zeros(count))
 
 
 @dataclass
 class Force:
-    """u = n - 1 at every DT over all pumps; `index` the pump of each sample; `active` [s] the time without rests; `free` 1
-    where the foil heaves as in pumping, 0 in a level glide."""
+    """u = n - 1 at every DT over all pumps; `index` the pump of each sample; `active` [s] the time without rests;
+    `free` 1 where the foil heaves as in pumping, 0 in a level glide."""
 
     u: np.ndarray
     index: np.ndarray
@@ -121,7 +122,8 @@ def hump(x: np.ndarray, top: np.ndarray, flat: np.ndarray) -> np.ndarray:
 
 
 def _glide(pumps: Pumps, k: np.ndarray, y: np.ndarray) -> np.ndarray:
-    glide = hump(y, pumps.dip_at[k], pumps.dip_flat[k])
+    level = pumps.dip_level[k]
+    glide = (1 - level) * hump(y, pumps.dip_at[k], pumps.dip_flat[k]) + level * (1 - (2 * y - 1) ** 8)
     bump = np.sin(np.pi * np.clip((y - 0.62) / 0.30, 0, 1)) ** 2
     return np.where(pumps.shoulder_kind[k] == 2, glide * (1 - pumps.shoulder_height[k] * bump), glide)
 

@@ -25,7 +25,7 @@ def shaking(rate: float, size: float, seconds: float = 6.0) -> Track:
 
 
 def take(track: Track, sensor: Sensor, seed: int = 1) -> tuple[np.ndarray, np.ndarray | None]:
-    accel, gyro, _ = sample(track, sensor, np.random.default_rng(seed), track.blows)
+    accel, gyro, _ = sample(track, sensor, np.random.default_rng(seed), track.blows, [])
     return accel, gyro
 
 
@@ -84,7 +84,8 @@ def test_pouch_rings_as_a_mass_on_a_spring(ring: float, damping: float, rate: fl
 
 
 def test_ringing_brings_no_delay_to_slow_motion() -> None:
-    """Below the resonance the pouch moves with the body: a pump's crossing is not shifted by more than 1 ms at 1.5 Hz."""
+    """Below the resonance the pouch moves with the body: a pump's crossing is not shifted by more than 1 ms at 1.5
+    Hz."""
     force, _ = body_signals(shaking(1.5, 0.8, 8.0), 0.0)
     out = ringing(force, replace(CLEAN, ring=9.0, damping=0.35, ring_gain=1.0), np.random.default_rng(2), [])
     z, w = force[4000:, 2] - 1, out[4000:, 2] - 1
@@ -96,7 +97,8 @@ def test_ringing_brings_no_delay_to_slow_motion() -> None:
 
 @pytest.mark.parametrize("kind", ["sampling", "stamps"])
 def test_jitter(kind: str) -> None:
-    """Sampling jitter moves stamp and value together; stamp jitter spoils the pairing. Both are what they say in size."""
+    """Sampling jitter moves stamp and value together; stamp jitter spoils the pairing. Both are what they say in
+    size."""
     track = shaking(2.0, 1.0, 20.0)
     even, _ = take(track, replace(CLEAN, rate=100))
     accel, _ = take(track, replace(CLEAN, rate=100, jitter=0.0015, jitter_kind=kind))
@@ -113,7 +115,7 @@ def test_rate(rate: float) -> None:
     accel, gyro = take(shaking(1.0, 0.5, 20.0), replace(CLEAN, rate=rate, rate_off=-0.02))
     assert len(accel) / 20 == pytest.approx(rate * 0.98, rel=0.01)
     assert np.median(np.diff(accel[:, 0])) == pytest.approx(1 / (rate * 0.98), rel=0.01)
-    assert gyro is not None and np.array_equal(gyro[:, 0], accel[:, 0])
+    assert gyro is not None and np.abs(gyro[:, 0] - accel[-len(gyro) :, 0]).max() < 0.5 / rate
 
 
 def test_range_steps_gaps_repeats_and_bad_rows() -> None:
@@ -126,7 +128,7 @@ def test_range_steps_gaps_repeats_and_bad_rows() -> None:
     assert steps == pytest.approx(np.round(steps), abs=1e-6)
     gaps = np.diff(accel[:, 0])
     assert 0.03 < gaps.max() < 0.8
-    assert 2 <= np.sum(gaps > 0.03)
+    assert np.sum(gaps > 0.03) >= 2
     assert 3 <= np.sum(gaps == 0) <= 30
     assert 0 < np.sum(~np.isfinite(accel)) < 20
 
@@ -147,3 +149,15 @@ def test_drawn_sensors_cover_the_hard_ones() -> None:
     assert min(s.damping for s in drawn) < 0.18 and max(s.damping for s in drawn) > 0.58
     assert {s.jitter_kind for s in drawn} == {"sampling", "stamps"}
     assert {s.gyro for s in drawn} == {True, False}
+
+
+def test_slipped_pouch_and_halved_rate() -> None:
+    track = shaking(1.0, 0.0, 30.0)
+    sensor = replace(CLEAN, rate=100.0, slip=0.3, thin=True)
+    accel, _, _ = sample(track, sensor, np.random.default_rng(4), [], [15.0])
+    before, after = accel[accel[:, 0] < 15, 1:].mean(axis=0), accel[accel[:, 0] > 15, 1:].mean(axis=0)
+    angle = np.arccos(before @ after / np.linalg.norm(before) / np.linalg.norm(after))
+    assert 0.01 < angle < 0.31
+    steps = np.diff(accel[:, 0])
+    assert 100 < np.sum(steps > 0.015) < len(steps) / 2
+    assert np.median(steps) == pytest.approx(0.01, rel=0.02)

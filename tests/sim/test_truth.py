@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
-from cadence_coach.sim.aloft import Truth, draw_pumps, draw_style, fly, glide_lead, landing_lead, measure
+from cadence_coach.sim.aloft import Truth, fly, measure
 from cadence_coach.sim.craft import random_craft
 from cadence_coach.sim.ride import ride
 from cadence_coach.sim.story import KINDS, Outing
+from cadence_coach.sim.style import draw_pumps, draw_style, glide_lead, landing_lead
 from cadence_coach.sim.track import Track
 from cadence_coach.sim.waveform import DT, even_pumps
 
@@ -46,14 +49,15 @@ def test_between_push_end_and_next_onset_it_is_a_glide(story: Outing) -> None:
     for flight in story.truth.flights:
         own = [p for p in pumps if flight["start_s"] - 1e-9 <= p["onset_s"] < flight["end_s"]]
         assert len(own) == flight["pumps"] >= 3
-        for one, two in zip(own, own[1:], strict=False):
+        for one, two in pairwise(own):
             a, b = round(one["push_end_s"] / DT) + 1, round(two["onset_s"] / DT) - 1
             assert n[a:b].mean() < 1.0
             assert n[a:b].max() < 1.03  # a bump late in the glide, or a level one at the top, is no second push
 
 
 def test_travel_is_the_twice_integrated_force(story: Outing) -> None:
-    """From onset to onset the drift of the velocity taken out by the body's own path: integrate n and compare shapes."""
+    """From onset to onset the drift of the velocity taken out by the body's own path: integrate n and compare
+    shapes."""
     whole, pumps = story.track.whole(), story.truth.pumps
     for pump in pumps[:-1]:
         if pump["travel_m"] is None:
@@ -74,7 +78,7 @@ def test_flights_and_attempts_fit_together(story: Outing) -> None:
     truth = story.truth
     onsets = [p["onset_s"] for p in truth.pumps]
     assert onsets == sorted(onsets)
-    for before, after in zip(truth.attempts, truth.attempts[1:], strict=False):
+    for before, after in pairwise(truth.attempts):
         assert before["end_s"] <= after["start_s"]
     for attempt in truth.attempts:
         assert attempt["started_by"] in ("run_up", "rope", "step")
@@ -124,7 +128,8 @@ def test_glide_at_the_top_is_one_pump_and_a_long_one_ends_the_flight() -> None:
     pumps = draw_pumps(rng, style, 12)
     pumps.rest[3], pumps.rest[7] = 0.5, 4.0
     fly(
-        track, truth, random_craft(rng), pumps, started_by="rope", ended_by="fall", lead=glide_lead(rng, 3.0, 0.06), sink=0.0,
+        track, truth, random_craft(rng), pumps, started_by="rope", ended_by="fall",
+        lead=glide_lead(rng, 3.0, 0.06), sink=0.0,
         speed=5.0, target=5.0, carried=True, landing=False, rope=2.5,
     )  # fmt: skip
     assert [f["pumps"] for f in truth.flights] == [8, 4]

@@ -19,7 +19,8 @@ RIDERS = {
     "heavy": Setup(mass=90, area=0.20, span=1.30, gear_mass=8.5, stroke=0.44),
 }
 ENERGY = 0.005
-"""Leg power against V x mean drag, relative: what is left is the step of 1 ms and the speed's change over the cycles."""
+"""Leg power against V x mean drag, relative: what is left is the step of 1 ms and the speed's change over the
+cycles."""
 
 
 def whole_cycles(flown: Ride, first: int, last: int) -> slice:
@@ -48,7 +49,8 @@ def test_leg_power_is_speed_times_mean_drag(flown: tuple[Setup, Ride]) -> None:
 
 
 def test_mean_specific_force_is_one_g(flown: tuple[Setup, Ride]) -> None:
-    """Momentum theorem: over whole cycles the mean vertical specific force is 1 g (physics: 0.002 after whole cycles)."""
+    """Momentum theorem: over whole cycles the mean vertical specific force is 1 g (physics: 0.002 after whole
+    cycles)."""
     _, r = flown
     assert np.mean(r.n[whole_cycles(r, 20, 60)]) == pytest.approx(1.0, abs=0.002)
 
