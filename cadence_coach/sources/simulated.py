@@ -11,7 +11,7 @@ import numpy as np
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
 from cadence_coach.errors import Refused
 from cadence_coach.store.columns import BLOCK
-from cadence_coach.store.recordings import merged
+from cadence_coach.store.merge import merged
 
 if TYPE_CHECKING:
     from cadence_coach.sim.outing import SimulatedOuting

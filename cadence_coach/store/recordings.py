@@ -18,7 +18,8 @@ import numpy as np
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
 from cadence_coach.errors import Refused
-from cadence_coach.store.columns import BLOCK, NAN, Table, write_table
+from cadence_coach.store.columns import NAN, Table, write_table
+from cadence_coach.store.merge import merged
 
 FORMAT = "cadence-coach-recording/1"
 
@@ -150,31 +151,6 @@ class Recording:
             self.notes.append(f"{name} ({error})")
             return {}
         return found
-
-
-def merged(first: Iterator[Row], blocks: Iterator[list[Row]]) -> Iterator[list[Row]]:
-    """Two streams as one in time order, in lists; where times are equal `first` goes first.
-
-    A row without a time goes out as soon as it is its turn and pulls nothing of the other stream with it.
-    """
-    head = next(first, None)
-    for block in blocks:
-        out: list[Row] = []
-        for row in block:
-            t = row[1]
-            while head is not None and (head[1] <= t or head[1] != head[1]):
-                out.append(head)
-                head = next(first, None)
-            out.append(row)
-        yield out
-    while head is not None:
-        out = [head]
-        for head in first:
-            out.append(head)
-            if len(out) == BLOCK:
-                break
-        yield out
-        head = next(first, None)
 
 
 def write_recording(

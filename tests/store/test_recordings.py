@@ -18,7 +18,8 @@ from hypothesis import strategies as st
 from cadence_coach.core.events import ACCEL, FIX, GYRO
 from cadence_coach.errors import Refused
 from cadence_coach.store.columns import BLOCK, exact_seconds, nanoseconds
-from cadence_coach.store.recordings import FORMAT, Recording, merged, write_recording
+from cadence_coach.store.merge import merged
+from cadence_coach.store.recordings import FORMAT, Recording, write_recording
 
 HEADER = "t_s,ax_m_s2,ay_m_s2,az_m_s2\n"
 REST = "".join(f"{i * 0.01:.2f},0.1,0.2,9.8\n" for i in range(50))
@@ -218,6 +219,25 @@ def test_a_row_without_time_pulls_nothing_with_it() -> None:
         (1, 5.0),
     ]
     assert sum(t != t for _, t in out) == 2
+
+
+@pytest.mark.parametrize("back", [0.4, 30.0, 3600.0])
+def test_a_clock_set_back_keeps_the_streams_together(back: float) -> None:
+    """Rotation and acceleration 4 ms apart, the clock set back after 50 s: rows stay beside each other."""
+    t = [i * 0.01 - back * (i >= 5000) for i in range(10_000)]
+    rotation = iter([(GYRO, x + 0.004) for x in t])
+    out = [row for rows in merged(rotation, iter([[(ACCEL, x) for x in t]])) for row in rows]  # type: ignore[misc]
+    ahead = np.cumsum([1 if kind == GYRO else -1 for kind, _ in out])
+    assert np.abs(ahead).max() <= max(2, back * 100 + 2 if back < 1 else 2)
+
+
+def test_a_single_row_astray_keeps_the_streams_together() -> None:
+    t = [i * 0.01 for i in range(3000)]
+    t[1000] = -500.0
+    t[2000] = 9.0
+    rotation = iter([(GYRO, i * 0.01) for i in range(3000)])
+    out = [row for rows in merged(rotation, iter([[(ACCEL, x) for x in t]])) for row in rows]  # type: ignore[misc]
+    assert np.abs(np.cumsum([1 if kind == GYRO else -1 for kind, _ in out])).max() <= 2
 
 
 def test_a_packed_file_that_is_cut_short_is_read_up_to_there(tmp_path: Path) -> None:
