@@ -169,8 +169,8 @@ class Beat:
         return _clamp(self._aim(), lo, hi)
 
     def _aim(self) -> float:
-        """The rider's period; leading, up to 2.5 % from it towards the goal, less the further ahead the click is already:
-        a rider who does not follow has it an eighth of a period ahead, at his own tempo."""
+        """The rider's period; leading, up to 2.5 % from it towards the goal, less the further ahead the click is
+        already: a rider who does not follow has it an eighth of a period ahead, at his own tempo."""
         rider = self.predictor.period
         if not self._leads:
             return rider

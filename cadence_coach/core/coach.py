@@ -162,6 +162,7 @@ class Coach:
         self._rope = self.settings.start != "rope_drill" and "rope" in (self.settings.start, e.started_by)
         self._start, self._pumps = e.time, 0
         self._guard.flight_began()
+        self._guard.pumping_goes_on()
         self._blow_at = None
         self._tally = Tally()
         self._corrector.start(e.time, ROPE if self._rope else LAND if self.settings.start == "land" else "")
@@ -229,13 +230,7 @@ class Coach:
         beat, settings = self.beat, self.settings
         beat.lead = settings.lead
         beat.muted = settings.muted or settings.level == "quiet" or self._rope
-        beat.goal = (
-            settings.own_best_cadence
-            if settings.lead == "own_best"
-            else self._corrector.target(self._turns.now)
-            if settings.lead == "target"
-            else None
-        )
+        beat.goal, beat.push_share = self._corrector.lead(self._turns.now)
 
     # ---- speed, motion, sensors ----
 
@@ -246,11 +241,8 @@ class Coach:
             self._tally.fix(e)
         self._say(self._guard.fix(e))
 
-    def _calmed(self, e: Calm) -> None:
-        self._after.calm = True
-
-    def _stirred(self, e: Stirred) -> None:
-        self._after.calm = False
+    def _motion(self, e: Calm | Stirred) -> None:
+        self._after.calm = isinstance(e, Calm)
 
     def _blow(self, e: Impact) -> None:
         """Aloft: taken for a fall until a pump says otherwise."""
@@ -258,6 +250,10 @@ class Coach:
             self._quiet_without_blow = self._turns.quiet_until
         self._blow_at = e.time
         self._turns.quiet_until = max(self._turns.quiet_until, e.time + AFTER_FALL_S)
+        self._guard.impact(e)
+
+    def _blow_in_try(self, e: Impact) -> None:
+        """A start that failed hard, or a landing: a flight that follows takes the question back."""
         self._guard.impact(e)
 
     def _blow_in_fall(self, e: Impact) -> None:
@@ -364,6 +360,7 @@ TABLE: dict[tuple[str, type[Event]], Move] = {
     (TRYING, AttemptStarted): (Coach._try_begins, TRYING),
     (TRYING, FlightStarted): (Coach._flight_begins, ALOFT),
     (TRYING, AttemptEnded): (Coach._try_over, READY),
+    (TRYING, Impact): (Coach._blow_in_try, None),
     (ALOFT, CycleDone): (Coach._pump, None),
     (ALOFT, FlightEnded): (Coach._flight_over, LANDED),
     (ALOFT, FlightStarted): (Coach._flight_begins, ALOFT),
@@ -378,8 +375,8 @@ TABLE: dict[tuple[str, type[Event]], Move] = {
     (ANY, AttemptEnded): (Coach._try_over, None),
     (ANY, CycleDone): (Coach._keep, None),
     (ANY, SpeedFix): (Coach._fix, None),
-    (ANY, Calm): (Coach._calmed, None),
-    (ANY, Stirred): (Coach._stirred, None),
+    (ANY, Calm): (Coach._motion, None),
+    (ANY, Stirred): (Coach._motion, None),
     (ANY, Still): (Coach._still, None),
     (ANY, Gap): (Coach._gap, None),
     (ANY, Fault): (Coach._fault, None),

@@ -15,6 +15,7 @@ from .rules import (
     FIX_AGE,
     FIXES_FOR_BAND,
     OWN_PUMPS,
+    PUSH_SHARE,
     SPEED_FIRST_ALOFT,
     SPEED_FIRST_FIXES,
     SPEED_MARGIN,
@@ -81,9 +82,14 @@ class Corrector:
             return None
         return model.size_needed * sqrt(cadence / model.target)
 
-    def target(self, now: float) -> float | None:
-        """The cadence [Hz] a click at the model's target leads to."""
-        return self.table.at(self.speed(now)).target if self.table is not None else None
+    def lead(self, now: float) -> tuple[float | None, float]:
+        """Where the click leads: cadence [Hz], None for the rider's own; and the push share its tick falls at on
+        land."""
+        band = self.table.at(self.speed(now)) if self.table is not None else None
+        share = band.share if band is not None and band.share else PUSH_SHARE
+        if self.settings.lead == "own_best":
+            return self.settings.own_best_cadence, share
+        return band.target if band is not None and self.settings.lead == "target" else None, share
 
     def lean(self, e: FlightEnded, speed: float | None) -> None:
         """Lean the band to the rider after a steady flight, the longest of the outing. Never during a flight: what

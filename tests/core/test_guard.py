@@ -16,6 +16,7 @@ from cadence_coach.core.events import (
     Event,
     Fault,
     Held,
+    Impact,
     SpeedFix,
     Still,
 )
@@ -189,3 +190,13 @@ def test_on_land_only_the_machine_speaks() -> None:
     out = run([Fault(10.0, 10.0, "silent", 1)], Settings(start="land", time_limit_s=60.0), table())
     assert [c.kind for c in out if isinstance(c, Cue)] == ["silent_sensor"]
     assert [h.kind for h in out if isinstance(h, Held)][:1] == ["time_limit"]
+
+
+def test_a_start_that_failed_hard_is_asked_about_and_a_landing_that_flies_is_not() -> None:
+    start = AttemptStarted(10.0, 10.2, 0, "run_up", 8.0)
+    hit = Impact(10.4, 10.5, 16.0, True)
+    over = AttemptEnded(11.0, 12.5, 0, 10.0, 1, "run_up", 8.0, 0.6, "fall", None)
+    assert [c.time for c in said(run([start, hit, over], band=table()), "all_right")] == [11.0 + 6.0]
+    outing = Outing(3).fly(Flight(30)).wait(30)
+    events = sorted([*outing.events, Impact(5.3, 5.4, 16.0, True)], key=lambda e: e.known)
+    assert said(run(events, band=table()), "all_right") == []
