@@ -11,13 +11,14 @@ from cadence_coach.land.plan import Plan
 
 def movements(recording: str) -> tuple[list[ev.Event], float]:
     """Onsets and whole cycles of a recording, in order, and the time of its first row [s] on its own clock."""
+    from cadence_coach.sources import open_source
+
+    source = open_source(recording)  # first: a name that is none is said before anything is loaded
     from cadence_coach.core.engine import Engine
     from cadence_coach.core.settings import Settings
     from cadence_coach.foil.band import band_table
     from cadence_coach.foil.profile import demo_profile
-    from cadence_coach.sources import open_source
 
-    source = open_source(recording)
     engine = Engine(Settings(start="land", lead="silent"), band_table(demo_profile().setup))
     found: list[ev.Event] = []
     try:

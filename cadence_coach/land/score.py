@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import median
 
 SETTLING = 4
@@ -126,7 +127,7 @@ def score_set(clicks: Sequence[float], moves: Sequence[Move], same_clock: bool =
         taken.add(beat)
     enough = len(inside) >= FEWEST
     r, mean = lock(phases) if enough else (None, None)
-    periods = [b.onset - a.onset for a, b in zip(inside, inside[1:], strict=False)]
+    periods = [b.onset - a.onset for a, b in pairwise(inside)]
     shares = [
         (m.push_end - m.onset) / (m.next_onset - m.onset)
         for m in inside

@@ -33,7 +33,7 @@ def _notes(*notes: tuple[int, int, float | tuple[float, ...]]) -> tuple[Note, ..
 NOTES: dict[str, tuple[Note, ...]] = {
     # what the rider should change
     "quicker": _notes((0, 90, 0), (260, 90, 4), (450, 80, 8), (570, 80, 12)),
-    "slower_bigger": _notes((0, 90, 14), (130, 110, 10), (340, 420, (4, -0, 4))),
+    "slower_bigger": _notes((0, 90, 14), (130, 110, 10), (340, 420, (4, 0, 4))),
     "bigger": _notes((0, 620, (2, 9, 15, 9, 2))),
     "lighter": _notes((0, 50, 10), (100, 50, 10), (330, 200, (10, 16))),
     "even_out": _notes((0, 90, 6), (180, 90, 6), (360, 90, 6), (540, 90, 6)),

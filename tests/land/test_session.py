@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import random
+from itertools import pairwise
 
 import pytest
 
@@ -82,7 +83,7 @@ def test_rungs():
             ladder(wrong)
     rungs = towards(100)
     assert 100.0 in rungs and rungs.index(100.0) == len(rungs) - 2
-    assert all(1.055 < b / a < 1.065 for a, b in zip(rungs, rungs[1:], strict=False))
+    assert all(1.055 < b / a < 1.065 for a, b in pairwise(rungs))
     assert next_rung(3, []) == 0
     assert next_rung(3, [(0, False), (0, False)]) == 0
     assert next_rung(3, [(1, False), (1, True), (2, False)]) == 2

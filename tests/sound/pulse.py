@@ -9,6 +9,8 @@ import time
 from pathlib import Path
 
 RATE = 48000
+SOON = ("nice", "-n", "-11")
+"""Server and recorder stand for hardware, which is never late; without the right to it `nice` warns and goes on."""
 
 
 class Pulse:
@@ -39,7 +41,7 @@ class Pulse:
         quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
         flags = ["--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no", "--disallow-exit"]
         self.server = subprocess.Popen(
-            ["pulseaudio", "-n", "-F", str(self.folder / "pulse.pa"), *flags], env=self.env, **quiet
+            [*SOON, "pulseaudio", "-n", "-F", str(self.folder / "pulse.pa"), *flags], env=self.env, **quiet
         )
         for _ in range(200):
             if subprocess.run(["pactl", "info"], env=self.env, **quiet).returncode == 0:
@@ -58,7 +60,7 @@ class Pulse:
         out = open(raw, "wb")  # noqa: SIM115 - belongs to the child
         how = ["--format=float32le", "--channels=1", f"--rate={RATE}", "--latency-msec=50", "--raw"]
         child = subprocess.Popen(
-            ["parec", "-d", "ci.monitor", *how], env=self.env, stdout=out, stderr=subprocess.DEVNULL
+            [*SOON, "parec", "-d", "ci.monitor", *how], env=self.env, stdout=out, stderr=subprocess.DEVNULL
         )
         time.sleep(0.5)
         return child
