@@ -25,8 +25,8 @@ def stand(track: Track, seconds: float, fidget: float = 1.0) -> None:
     p.pitch += 0.03 * wander(rng, len(p), 0.8) * ease(p)
     for _ in range(rng.poisson(fidget * seconds / 12)):
         at = rng.uniform(0, seconds)
-        w = rng.uniform(0.15, 0.8)
-        b = bump(p.t, at, w)
+        w = rng.uniform(0.25, 1.0)
+        b = bump(p.t, at, w) ** 2
         p.pitch += b * rng.normal(0, 0.4)
         p.roll += b * rng.normal(0, 0.4)
         p.n += b * rng.normal(0, 0.15) * np.sin(2 * np.pi * rng.uniform(1, 6) * p.t)

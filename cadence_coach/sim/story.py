@@ -114,6 +114,8 @@ class Outing:
 
     def _between(self, start: str, last: bool) -> None:
         self.back(to="water" if start == "rope" and not last else "shore")
+        if start == "rope" and self.rng.random() < 0.35:
+            water.aboard(self.track, self.rng.uniform(6, 25))
         if start != "rope":
             self.ashore(6.0)
 
@@ -183,7 +185,7 @@ def _landwalk(out: Outing) -> None:
     rng, track, truth = out.rng, out.track, out.truth
     foot.stand(track, rng.uniform(2, 6))
     for _ in range(rng.integers(6, 12)):
-        what = rng.choice(["walk", "walk", "stand", "hop", "bends", "run", "swim", "leap", "climb", "float"])
+        what = rng.choice(["walk", "walk", "stand", "hop", "bends", "run", "swim", "leap", "climb", "float", "boat"])
         if what == "walk":
             truth.steps += foot.walk(track, rng.uniform(6, 25))
         elif what == "stand":
@@ -200,6 +202,8 @@ def _landwalk(out: Outing) -> None:
             out.back(far=6)
         elif what == "swim":
             water.swim(track, rng.uniform(5, 20), on_board=bool(rng.random() < 0.5))
+        elif what == "boat":
+            water.aboard(track, rng.uniform(8, 30))
         elif what == "float":
             water.float_about(track, rng.uniform(3, 10))
         else:

@@ -149,6 +149,26 @@ def rest_afloat(track: Track, seconds: float) -> None:
     track.add(p, pose=(float(p.pitch[-1]), 0.0))
 
 
+def aboard(track: Track, seconds: float) -> None:
+    """Sitting in the boat between two runs: engine, chop met at 0.8-1.8 Hz, a slam now and then, at 3-8 m/s."""
+    rng = track.rng
+    p = track.piece(seconds, pitch=rng.uniform(-0.2, 0.3), roll=rng.normal(0, 0.1), speed=rng.uniform(3, 8), blend=3.0)
+    env = ease(p, 1.0)
+    met = rng.uniform(0.8, 1.8)
+    p.n += env * rough(rng, len(p), met * 0.75, met * 1.35, rng.uniform(0.02, 0.11))
+    p.n += env * rough(rng, len(p), 2.0, 9.0, rng.uniform(0.02, 0.08))
+    p.shake += env * rough(rng, len(p), 14, 48, rng.uniform(0.01, 0.06))
+    p.fore += env * rough(rng, len(p), 0.3, 4, 0.04)
+    p.side += env * rough(rng, len(p), 0.3, 4, 0.05)
+    p.pitch += env * 0.06 * wander(rng, len(p), 0.6)
+    p.turn += env * 0.15 * wander(rng, len(p), 3.0)
+    for _ in range(rng.poisson(seconds / 6)):
+        at = rng.uniform(0, seconds)
+        p.n += rng.uniform(0.3, 1.5) * bump(p.t, at, rng.uniform(0.05, 0.15))
+        p.blows.append((at, rng.uniform(0.1, 0.6)))
+    track.add(p, pose=(0.1, 0.0))
+
+
 def towed(track: Track, seconds: float, speed: float) -> None:
     """On the rope with the board still in the water: kneeling, then standing up; chop and slaps."""
     rng = track.rng
