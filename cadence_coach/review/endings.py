@@ -1,8 +1,14 @@
 """How a flight ended, looked at again with what came after it.
 
-The live coach has to decide within seconds; a review sees the next ten. A fall is lost support, then a blow and a rider who
-swims: the phone tips. A touch-down keeps the rider upright. Coasting out is level and calm before the water takes the board.
-Where the signs do not agree the answer is "unknown", never a guess; a tap or `review --ended` sets it right.
+The live coach has to decide within seconds; a review sees what followed. Everything ends in the water, so what tells is how
+long the rider still stood on the board after the last pump, and how he left it:
+
+    coasting out   calm near 1 g for a second and more
+    touch-down     short of that, but standing: the board bumps or brakes, then the rider steps or drops off
+    fall           support goes with the last glide: light, then a blow
+
+Magnitude is enough for all that and needs no orientation. Where the signs do not agree the answer is "unknown", never a guess;
+a tap or `review --ended` sets it right.
 """
 
 from __future__ import annotations
@@ -12,82 +18,126 @@ import numpy as np
 
 from cadence_coach.core import events as ev
 from cadence_coach.core.units import G
-from cadence_coach.review.vertical import tilt, vertical
 from cadence_coach.store.outing import Outing
 
-LOOK_AFTER_S = 8.0
-FREE_FALL_G = 0.35
-"""Magnitude below which nothing carries the rider; glides of pumping stay above 0.2 g but are followed by a push in time."""
+LOOK_AFTER_S = 7.0
+LEAST_AFTER_S = 2.0
+"""Samples needed after the flight before anything is judged."""
 
-FREE_FALL_S = 0.15
-"""A fall from 0.2-0.6 m is 0.20-0.35 s of free fall; the filter edges take a part of it."""
+SMOOTH_S = 0.08
+"""About one period of a ringing pouch (7-18 Hz): without it each ring is a blow."""
 
-BLOW_G = 2.6
-"""A blow of water on the body or a landing: above the push of nearly every rider (1.4-2.6 g)."""
+BLOW_G = 1.3
+LIGHT_G = 0.66
+"""A blow is magnitude through BLOW_G within BLOW_AFTER_S of being under LIGHT_G: light, then caught by the water."""
+BLOW_AFTER_S = 0.3
 
-TIPPED_DEG = 35.0
-"""A rider in the water lies or treads water; on the board the torso stays within about 25 deg."""
+CALM_G = 0.25
+COAST_S = 1.05
+"""Calm: within CALM_G of 1 g. Longer than any glide of a pump that still ends in an onset."""
 
-CALM_G = 0.12
-"""Standard deviation of the vertical while coasting: no pumping (a small pump has 0.3 g)."""
+STOOD_S = 0.24
+"""Support that is there longer than this after the last pump is standing; a fall takes the rider out of the last glide."""
 
-COAST_S = 1.5
-"""Coasting for at least this long before the end is coasting out: longer than one missed pump."""
+MOMENT_S = 0.10
+SHORT_DROP_S = 0.13
+SOFT_BLOW_G = 2.2
+TIPPED_DEG = 28.0
+"""Off a board that has stopped: after a moment of standing, light only briefly or caught softly, and hardly turned over."""
+
+HARD_BLOW_G = 1.9
+"""A blow as high as this without being light before is a fall from near the water, not a board that touches."""
 
 
 @attrs.frozen
 class Signs:
-    """What the samples after the last pump show: seconds of free fall, highest magnitude [g], tilt [deg] 2-8 s later,
-    calm seconds right after the last pump."""
+    """What the samples after the last pump show. calm_s: near 1 g from the flight's end on; blow_s: from the flight's end to the
+    blow, None where none came; light_s: how long the magnitude was under LIGHT_G before it; stood_s: from the flight's end to
+    where that began; bump_g: highest magnitude in between; blow_g: of the blow; tipped_deg: mean force after the blow against that of the flight."""
 
-    free_fall_s: float
+    calm_s: float
+    blow_s: float | None
+    light_s: float
+    stood_s: float
+    bump_g: float
     blow_g: float
     tipped_deg: float
-    calm_s: float
 
 
-def signs(outing: Outing, flight: ev.FlightEnded) -> Signs | None:
-    """The signs in the LOOK_AFTER_S after the flight; None where the samples stop or have a hole within 2 s of the end."""
+def signs(outing: Outing, flight: ev.FlightEnded, push_end: float | None = None) -> Signs | None:
+    """The signs in the LOOK_AFTER_S after a flight; None where the samples stop, or have a hole, within LEAST_AFTER_S.
+    `push_end`: of the last pump, where it is known."""
     end = flight.time
-    t, g = vertical(outing, end - 0.2, end + LOOK_AFTER_S)
-    if len(t) < 40 or t[-1] < end + 2.0 or np.max(np.diff(t[t < end + 2.5]), initial=0.0) > 0.5:
-        return None
-    first, last = np.searchsorted(outing.accel[:, 0], [t[0], t[-1]])
-    part = outing.accel[first : last + 1]
+    last = push_end if push_end is not None else end - 0.4
+    first, until = np.searchsorted(outing.accel[:, 0], [min(flight.start, last - 6.0), end + LOOK_AFTER_S])
+    part = outing.accel[first : until + 1]
     part = part[np.isfinite(part).all(axis=1)]
-    magnitude = np.linalg.norm(part[:, 1:4], axis=1) / G
-    times, angle = tilt(outing, flight.start, end + LOOK_AFTER_S, (flight.start + 1.5, end - 1.5))
-    after = angle[times > end + 2.5]
-    tipped = float(np.nanmedian(after)) if np.isfinite(after).any() else 0.0
+    if not len(part):
+        return None
+    part = part[np.concatenate([[True], np.diff(np.maximum.accumulate(part[:, 0])) > 0.0])]
+    t, force = part[:, 0], part[:, 1:4] / G
+    near = (t > last) & (t < end + LEAST_AFTER_S)
+    if t[-1] < end + LEAST_AFTER_S or near.sum() < 40 or np.max(np.diff(t[near])) > 0.3:
+        return None
+    after = t > last
+    level = _smoothed(t, np.linalg.norm(force, axis=1))
+    times, g = t[after], level[after]
+    blow = _first_blow(times, g, last + 0.15)
+    at = times[-1] if blow is None else times[blow]
+    light_from, light = at, 0.0
+    if blow is not None:
+        under = np.flatnonzero((g[: blow + 1] <= LIGHT_G) & (times[: blow + 1] > at - BLOW_AFTER_S))
+        start = under[-1]
+        while start > 0 and g[start - 1] <= LIGHT_G:
+            start -= 1
+        light_from, light = times[start], float(times[under[-1]] - times[start])
+    later = times >= end
+    off = np.flatnonzero(np.abs(g[later] - 1.0) > CALM_G)
+    between = (times > end - 0.12) & (times < light_from - 0.02)
+    flying = (t > max(flight.start, last - 6.0)) & (t < last)
+    floating = (t > at + 1.2) & (t < at + 3.0)
     return Signs(
-        free_fall_s=_longest(part[:, 0], magnitude < FREE_FALL_G),
-        blow_g=float(magnitude.max()),
-        tipped_deg=tipped,
-        calm_s=_calm(t, g, end),
+        calm_s=float(times[later][off[0]] - end) if len(off) else float(times[-1] - end),
+        blow_s=None if blow is None else float(at - end),
+        light_s=light,
+        stood_s=float(light_from - end),
+        bump_g=float(g[between].max()) if between.any() else 1.0,
+        blow_g=float(g[(times >= at) & (times <= at + 0.25)].max()),
+        tipped_deg=_angle(force[flying].mean(axis=0), np.median(force[floating], axis=0)) if floating.any() else 0.0,
     )
 
 
 def judged(flight: ev.FlightEnded, found: Signs | None) -> str:
-    """The ending, from the detector's word and the signs after it. A hole or the end of the data is known for certain."""
+    """The ending. A hole or the end of the data is known for certain and stays; without signs the detector's word does."""
     if flight.ended_by in ("gap", "end_of_data") or found is None:
         return flight.ended_by
-    fell = (found.free_fall_s >= FREE_FALL_S) + (found.blow_g >= BLOW_G) + (found.tipped_deg >= TIPPED_DEG)
-    if fell >= 2:
-        return "fall"
-    if fell == 0 and max(found.calm_s, flight.coast_s) >= COAST_S:
+    if found.calm_s >= COAST_S:
         return "coast_out"
-    return flight.ended_by if fell == 0 else "unknown"
+    if found.blow_s is None:
+        return "fall" if found.bump_g >= HARD_BLOW_G else "touch_down" if found.bump_g > 1.0 + CALM_G else "unknown"
+    if found.stood_s > STOOD_S:
+        return "touch_down"
+    soft = found.blow_g < SOFT_BLOW_G or found.light_s <= SHORT_DROP_S
+    if found.tipped_deg < TIPPED_DEG and soft:
+        # a board that stalls under the rider looks much like a short fall: upright, and let down softly, tells it
+        return "touch_down" if found.stood_s > MOMENT_S or found.blow_g < SOFT_BLOW_G else "unknown"
+    return "fall"
 
 
-def _longest(t: np.ndarray, chosen: np.ndarray) -> float:
-    """Length of the longest run [s]."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], chosen, [False]]).astype(int)))
-    runs = [t[min(b, len(t) - 1)] - t[a] for a, b in edges.reshape(-1, 2)]
-    return float(max(runs, default=0.0))
+def _first_blow(t: np.ndarray, g: np.ndarray, start: float) -> int | None:
+    for k in np.flatnonzero((g[:-1] < BLOW_G) & (g[1:] >= BLOW_G) & (t[1:] > start)) + 1:
+        if g[(t >= t[k] - BLOW_AFTER_S) & (t <= t[k])].min() <= LIGHT_G:
+            return int(k)
+    return None
 
 
-def _calm(t: np.ndarray, g: np.ndarray, start: float) -> float:
-    """Seconds from `start` until the vertical leaves 1 g by more than 3 CALM_G."""
-    later = t >= start
-    loud = np.flatnonzero(np.abs(g[later] - 1.0) > 3.0 * CALM_G)
-    return float(t[later][loud[0]] - start) if len(loud) else float(t[-1] - start)
+def _angle(a: np.ndarray, b: np.ndarray) -> float:
+    lengths = float(np.linalg.norm(a) * np.linalg.norm(b))
+    return float(np.degrees(np.arccos(np.clip(a @ b / lengths, -1.0, 1.0)))) if lengths > 0.0 else 0.0
+
+
+def _smoothed(t: np.ndarray, g: np.ndarray) -> np.ndarray:
+    """Mean over SMOOTH_S around each sample: symmetric, so nothing moves in time."""
+    total = np.concatenate([[0.0], np.cumsum(np.diff(t) * (g[1:] + g[:-1]) / 2.0)])
+    left, right = np.maximum(t - SMOOTH_S / 2.0, t[0]), np.minimum(t + SMOOTH_S / 2.0, t[-1])
+    return (np.interp(right, t, total) - np.interp(left, t, total)) / np.maximum(right - left, 1e-9)

@@ -128,7 +128,7 @@ def look(
             gap_s=_overlap(outing.gaps, done.start, done.time),
             on_rope=on_rope,
             helped=outing.tags.get(f"{HELPED_TAG}{done.flight}"),
-            ended_by=_ending(outing, done),
+            ended_by=_ending(outing, done, outing.cycles[last - 1].push_end if last > first else None),
             locked=click_lock(clicks, pumps),
         )
         columns.append(pumps)
@@ -155,11 +155,11 @@ def _asked(outing: Outing, command: str, name: str) -> str | None:
     return str(value) if value else None
 
 
-def _ending(outing: Outing, done: ev.FlightEnded) -> tuple[str, str]:
+def _ending(outing: Outing, done: ev.FlightEnded, push_end: float | None) -> tuple[str, str]:
     told = outing.tags.get(f"{ENDED_TAG}{done.flight}")
     if told in ev.ENDED_BY:
         return told, "rider"
-    said = judged(done, signs(outing, done))
+    said = judged(done, signs(outing, done, push_end))
     return said, "detector" if said == done.ended_by else "review"
 
 
