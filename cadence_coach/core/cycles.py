@@ -5,7 +5,7 @@ Two views of the same signal share the work:
     coarse   a 3 Hz low-pass, late but blind to heel strikes, shoulders and the ringing of a pouch: it says *that* there is a new
              bounce. It arms when it has dipped below 1 g after having been above: one arming, one onset at most.
     fine     a five-point smoother, 20 ms late: it says *when*. Armed, its next upward crossing of the level is the onset,
-             interpolated, back-dated by the smoother's delay and refined by `edges`.
+             interpolated and back-dated by the smoother's delay.
 
          fine          _                    _
                      _/ \\_               _/ \\
@@ -23,6 +23,7 @@ import math
 
 from .events import CycleDone, Event, Onset, PushEnd
 from .filters import hann_weights
+from .shape import pump_odds, shape_of
 from .units import G
 
 STEP = 0.01
@@ -44,15 +45,26 @@ SMALLEST_DIP = 0.02
 """The coarse view must go this far [g] below the level to arm: quiet standing and floating stay silent."""
 DIP_SHARE = 0.2
 """... or this share of the running dip, if that is more."""
-ROUGH = 1.2
-"""Upward crossings of the fine view about an onset, running mean: above this the signal is rough (heel strikes, a phone swinging
-in a pocket) and the coarse crossing is the better onset (open walking recordings: F1 0.93 against 0.88)."""
+ROUGH_SIZE = 0.36
+"""A cycle smaller than this [g], or with more than one crossing about its onset, is timed by the coarse view in hindsight (field
+`late_onset`): on foot that is the better clock (open walking recordings: F1 0.93 against 0.88)."""
 ABOUT_ONSET = 0.12
 """Crossings count as about an onset from the arming until this long [s] after it."""
-RISE = 0.06
-"""Fine view this far above the level [g] confirms an onset out of rhythm."""
-RISE_IN_RHYTHM = 0.02
+RISE, RISE_SHARE = 0.06, 0.2
+"""Fine view this far above the level [g], or this share of the running height of the push if more, confirms an onset."""
+RISE_DUE, RISE_DUE_SHARE = 0.03, 0.12
 """... and this far when the onset is due: two like periods behind and 60 % of one gone."""
+HOVER, SHOULDER_DIP, SHOULDER_TIME = .04, 0.06, 0.2
+"""After a first crossing the fine view may fall back below the level: less than the first [g] above it was hovering, and the next
+crossing counts; more was a landing shoulder, and the first crossing stands while the dip is less than the second [g] and the shoulder
+younger than the third [s]."""
+SLOW_RISE = 0.06
+"""A rise that takes longer than this [s] to confirm began by hovering about 1 g: its onset is extrapolated from its steep end."""
+JUMP, JUMP_POINTS = 0.8, 3
+"""A step of the vertical of more than this [g] between grid points is taken for a splash until it has lasted this many."""
+LEVEL_PRIOR, LEVEL_MEMORY, LEVEL_RANGE = 2, 10, 0.1
+"""The level is 1 g as this sensor reads it: the mean over whole cycles (momentum theorem), 1.0 weighing like two cycles at first,
+a running mean over a dozen later, never further than 0.1 g from 1."""
 
 
 class CycleDetector:
@@ -79,10 +91,11 @@ class CycleDetector:
         self._armed = False
         self._up_seen = False
         self._crossings = 0
-        self._seen_since_arming = False
-        self._rough = 1.0
+        self._coarse_crossing = self._coarse_at_onset = math.nan
+        self._crossings_at_onset = 0
         self._dip = 0.0
         self._dip_run = 0.0
+        self._size = 0.0
         self._crossing = math.nan
         self._onset = math.nan
         self._end_known = False
@@ -92,7 +105,14 @@ class CycleDetector:
         self._like = 0
         self._refused = 0
         self._refused_here = False
+        self._height = 0.0
+        self._size = 0.0
+        self._top = 0.0
+        self._shoulder = False
+        self._held = 0
+        self._low_crossing = math.nan
         self.level = 1.0
+        self._whole = 0
 
     # ---- one grid point ----
 
@@ -104,6 +124,12 @@ class CycleDetector:
                 raw[i] = fine[i] = v
             self._z1 = self._z2 = 0.0
             self._time0 = time
+        last_v = raw[(n - 1) % RING]
+        if (v - last_v > JUMP or last_v - v > JUMP) and self._held < JUMP_POINTS:
+            self._held += 1
+            v = last_v
+        else:
+            self._held = 0
         raw[n % RING] = v
         w = self._w
         s = w[2] * raw[(n - 2) % RING] + w[1] * (raw[(n - 1) % RING] + raw[(n - 3) % RING])
@@ -131,26 +157,41 @@ class CycleDetector:
                 self._dip = -c
                 self._crossing = math.nan
                 self._close_push(at, known)
-                if self._seen_since_arming:
-                    self._rough += 0.2 * (self._crossings - self._rough)
                 self._crossings = 0
-                self._seen_since_arming = True
         else:
             if -c > self._dip:
                 self._dip = -c
-            if rising and math.isnan(self._crossing):
+            if rising and not self._crossing == self._crossing:
                 self._crossing = at - STEP * (s - level) / (s - before)
-            if self._rough > ROUGH:
-                if c >= 0.0 > self._c:
-                    self._found(time - COARSE_DELAY - STEP * c / (c - self._c), known)
-            elif s < level:
-                self._crossing = math.nan
-            elif not math.isnan(self._crossing):
-                due = self._like >= 2 and self._crossing - self._onset > 0.6 * self.period
-                if s - level >= (RISE_IN_RHYTHM if due else RISE):
-                    self._found(self._crossing, known)
+                self._top = 0.0
+                self._shoulder = False
+            if s < level:
+                self._shoulder = self._top >= HOVER
+                if not self._shoulder or s < level - SHOULDER_DIP or at - self._crossing > SHOULDER_TIME:
+                    self._crossing = math.nan
+            elif self._crossing == self._crossing:
+                if s - level > self._top:
+                    self._top = s - level
+                elif self._top >= HOVER and s - level < self._top - 0.02:
+                    self._shoulder = True
+                height = self._height
+                if self._like >= 2 and self._crossing - self._onset > 0.6 * self.period:
+                    rise = max(RISE_DUE, RISE_DUE_SHARE * height)
+                else:
+                    rise = max(RISE, RISE_SHARE * height)
+                third = level + rise / 3.0
+                if before < third <= s or (rising and s >= third):
+                    self._low_crossing = at - STEP * (s - third) / (s - before)
+                if s - level >= rise:
+                    guess = self._crossing
+                    if at - guess > SLOW_RISE and not self._shoulder:
+                        top = at - STEP * (s - level - rise) / (s - before) if s > before else at
+                        guess = max(guess, self._low_crossing - 0.5 * (top - self._low_crossing))
+                    self._found(guess, known)
             elif c > 0.0:
                 self._found(time - COARSE_DELAY, known)
+        if c >= 0.0 > self._c:
+            self._coarse_crossing = time - COARSE_DELAY - STEP * c / (c - self._c)
         self._c = c
         if not math.isnan(self._onset) and at - self._onset > self._longest():
             self._abandon(at, known)
@@ -211,6 +252,10 @@ class CycleDetector:
                 before = fine[(i - 1) % RING]
                 end = self._time0 + STEP * (i - FINE_DELAY - (level - s) / (before - s))
                 break
+        self._coarse_at_onset = self._coarse_crossing
+        self._crossings_at_onset = self._crossings
+        height = top - level
+        self._height = height if self._height == 0.0 else self._height + 0.3 * (height - self._height)
         self._end_known = True
         self._push_end = end
         self._peak = self._time0 + STEP * (where - FINE_DELAY)
@@ -227,16 +272,8 @@ class CycleDetector:
             return
         count = last - first + 1
         values = [raw[i % RING] for i in range(first, last + 1)]
-        mean = sum(values) / count
-        span = (b - a) * STEP
-        # once-per-cycle part
-        w = 2.0 * math.pi / (count * STEP)
-        re = im = 0.0
-        for j, y in enumerate(values):
-            phase = w * j * STEP
-            re += y * math.cos(phase)
-            im += y * math.sin(phase)
-        size = 2.0 / count * math.hypot(re, im)
+        shape = shape_of(values)
+        mean, size = shape.mean, shape.size
         # travel: twice integrated, drift of speed and of place taken out
         speed = place = 0.0
         path = [0.0]
@@ -256,13 +293,20 @@ class CycleDetector:
         end_index = max(0, min(count - 2, int((self._push_end - onset) / STEP)))
         lowest = min(values[end_index:])
         low = self._middle_of_low(values, end_index, first)
+        coarse = self._coarse_at_onset
+        rough = (size < ROUGH_SIZE or self._crossings_at_onset > 1) and abs(coarse - onset) < 0.3
+        late = coarse if rough else onset
+        odds = pump_odds(shape, end - onset, (self._push_end - onset) / (end - onset))
         self.out.append(
             CycleDone(
-                end, known, self.number, onset, self._peak, self._push_end, low, peak_g, lowest, size, travel, whole
+                end, known, self.number, onset, self._peak, self._push_end, low, peak_g, lowest, size, travel, whole, late, odds
             )
         )
-        if whole and span > 0.0:
-            self.mean = mean
+        self._size = size if self._size == 0.0 else self._size + 0.25 * (size - self._size)
+        if whole and self._like >= 1:
+            self._whole += 1
+            gain = 1.0 / (min(self._whole, LEVEL_MEMORY) + LEVEL_PRIOR)
+            self.level += gain * (max(1.0 - LEVEL_RANGE, min(1.0 + LEVEL_RANGE, mean)) - self.level)
 
     def _middle_of_low(self, values: list[float], start: int, first: int) -> float:
         """Middle of the time the glide spends in its lower half."""
@@ -281,3 +325,4 @@ class CycleDetector:
         self.period = math.nan
         self._like = 0
         self._dip_run = 0.0
+        self._size = 0.0

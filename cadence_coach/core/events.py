@@ -57,7 +57,9 @@ class CycleDone(Event):
     Times in s; g values are of the vertical specific force; travel is peak to peak [m]. `peak` is the time of the highest g
     of the push, `low` the middle of the low half of the glide, so that catch = peak - onset, shove = push_end - peak,
     ease = low - push_end, gather = time - low. `whole` is False for a last cycle that no onset followed: its `time` is then
-    onset + running period, and its glide, size and travel are taken over that span.
+    onset + running period, and its glide, size and travel are taken over that span. `late_onset` is the onset as it is
+    judged in hindsight, for cycles that are no pumps (on foot the late view is the better clock); `odds` are the log-odds
+    that the cycle is a pump, by its shape alone.
     """
 
     number: int
@@ -70,6 +72,8 @@ class CycleDone(Event):
     size_g: float
     travel_m: float
     whole: bool = True
+    late_onset: float | None = None
+    odds: float = 0.0
 
     @property
     def period(self) -> float:
@@ -106,7 +110,8 @@ class FlightStarted(Event):
 @dataclass(frozen=True, slots=True)
 class FlightEnded(Event):
     """`time` is the end of the last pump's period; `last_cycle` the number of the last cycle that is a pump of the flight
-    (it may have no CycleDone). cadence [Hz] = 1 / median period."""
+    (its CycleDone may not be whole). `skipped` are numbers of cycles between that are no pumps (a bounce in a level glide).
+    cadence [Hz] = 1 / median period."""
 
     flight: int
     start: float
@@ -119,6 +124,7 @@ class FlightEnded(Event):
     started_by: str
     ended_by: str
     coast_s: float
+    skipped: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

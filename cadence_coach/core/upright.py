@@ -19,11 +19,14 @@ from .units import G
 MEAN_TIME = 0.7
 """Time constant of each of the two low-passes [s]: 1.4 s together follow a rider who leans over, and leave 2 % ripple at 1.5 Hz."""
 
+RATE_HOLD = 10
+"""A rotation rate holds for this many grid steps: 0.1 s without a reading, and it is no longer believed."""
+
 
 class Upright:
     """Feed grid samples [m/s2] (and rotation rates [rad/s]); get the vertical specific force in g."""
 
-    __slots__ = ("_gain", "_step", "count", "mx", "my", "mz", "ux", "uy", "uz", "x", "y", "z")
+    __slots__ = ("_gain", "_step", "age", "count", "mx", "my", "mz", "rate", "ux", "uy", "uz", "x", "y", "z")
 
     def __init__(self, step: float) -> None:
         self._step = step
@@ -32,9 +35,16 @@ class Upright:
 
     def restart(self) -> None:
         self.count = 0
+        self.rate: tuple[float, float, float] | None = None
+        self.age = 0
         self.x = self.y = self.z = 0.0  # first low-pass
         self.mx = self.my = self.mz = 0.0  # second: gravity in the sensor's axes [m/s2]
         self.ux = self.uy = self.uz = 0.0  # unit vector up, per g: a . u is the vertical in g
+
+    def turned(self, wx: float, wy: float, wz: float) -> None:
+        """A reading of the gyroscope [rad/s]: kept until the next, it turns the means sample by sample."""
+        self.rate = (wx, wy, wz)
+        self.age = 0
 
     def turn(self, wx: float, wy: float, wz: float) -> None:
         """Turn the means with the sensor: a vector fixed in the world moves by -w x v dt in the sensor's axes."""
@@ -47,6 +57,12 @@ class Upright:
 
     def vertical(self, ax: float, ay: float, az: float) -> float:
         """The vertical specific force of this sample [g]."""
+        if self.rate is not None:
+            if self.age < RATE_HOLD:
+                self.age += 1
+                self.turn(*self.rate)
+            else:
+                self.rate = None
         count = self.count
         if count < 100:  # a cold start averages what there is: 1/n until the low-pass is slower
             self.count = count + 1
