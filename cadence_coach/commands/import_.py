@@ -17,23 +17,32 @@ def import_(
     ],
     profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML) of these recordings.")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder for the outing files; by default the data folder.")] = None,
+    columns: Annotated[
+        str | None, typer.Option(help="For another logger's CSV: time=NAME,ax=NAME,... where the names do not tell.")
+    ] = None,
+    units: Annotated[
+        str | None, typer.Option(help="For another logger's CSV: accel=g,gyro=deg/s,time=ms,speed=km/h.")
+    ] = None,
 ) -> None:
     """Turn recordings into outing files, gone through by the detector; the samples are kept exactly.
 
     An outing file from elsewhere is checked and copied. A file of notes is merged into the outing it belongs to. What
-    is there already is not written again.
+    is there already is not written again. The CSV of any other sensor logger is taken too: its columns and units are
+    read from names and numbers, and asked for where in doubt.
 
     Example: cadence-coach import lake/ --profile me.toml
     """
     from rich.console import Console
     from rich.progress import Progress
 
+    from cadence_coach.commands.foreign import ours, pairs
     from cadence_coach.errors import CouldNot, Refused
     from cadence_coach.foil.profile import load_profile
     from cadence_coach.review.notes import is_notes_file
     from cadence_coach.store.folders import outings_folder
 
     tables = load_profile(profile).table if profile else None
+    named = pairs("columns", columns), pairs("units", units)
     folder = out or outings_folder()
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -47,7 +56,8 @@ def import_(
                 if is_notes_file(spec):
                     said = _merge(spec, folder)
                 else:
-                    said = _take(spec, folder, tables, lambda share, n=n: bar.update(task, completed=n + share))
+                    with ours(spec, *named, bar) as recording:
+                        said = _take(recording, folder, tables, lambda part, n=n: bar.update(task, completed=n + part))
                 print(f"{spec}: {said}")
             except Refused as error:
                 if len(what) == 1:

@@ -1,0 +1,312 @@
+"""The CSV of any sensor logger, another phone's or a wearable's, as a recording of ours.
+
+Which column is what is read from the names, the units from names and numbers (unit_guess.py); what stays in doubt is
+asked, and where nobody can be asked it is refused with the option that answers it. The samples themselves are only
+scaled: gaps, repeated times and bad values go on into the recording, where the engine sees and reports them.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import attrs
+import numpy as np
+
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.store import unit_guess as guess
+from cadence_coach.store.recordings import ACCEL_COLUMNS, write_recording
+
+ROLES = ("time", "ax", "ay", "az", "wx", "wy", "wz", "speed", "lat", "lon", "heading", "speed_accuracy")
+NEEDED = ROLES[:4]
+QUANTITIES = {"accel": guess.ACCEL, "gyro": guess.ROTATION, "time": guess.TIME, "speed": guess.SPEED}
+EPOCH_S = 1e9
+"""Times beyond this are seconds since 1970."""
+
+NAMES: dict[str, str] = {
+    "time": r"t|time|timestamp|.*timestamp.*|elapsed.*|seconds.*|epoch.*|date.*|zeit.*|uhrzeit|time.*",
+    **{f"a{c}": rf"a[ _.-]?{c}|.*acc[a-z]*[ _.-]*{c}|.*beschleunigung[ _.-]*{c}|{c}" for c in "xyz"},
+    **{f"w{c}": rf"[wg][ _.-]?{c}|.*(gyro?|gyroscope|rot[a-z]*|omega)[a-z]*[ _.-]*(rate)?[ _.-]*{c}" for c in "xyz"},
+    "speed": r".*(speed|velocity|geschwindigkeit)",
+    "lat": r".*lat(itude)?|breite",
+    "lon": r".*(lon|lng|long)(gitude|itude)?|länge",
+    "heading": r".*(heading|bearing|course|kurs)",
+    "speed_accuracy": r".*speed[ _]*accuracy",
+}
+WITHOUT_GRAVITY = re.compile(r"lin(ear)?|user|without|gravity[ _-]?free|ohne")
+
+
+@attrs.frozen
+class Question:
+    """Something only a person knows. `option`: how the command line answers it."""
+
+    key: str
+    text: str
+    choices: tuple[str, ...]
+    option: str
+
+
+Ask = Callable[[Question], str]
+
+
+def refuse(question: Question) -> str:
+    """For when nobody can be asked."""
+    raise Refused(f"{question.text}; say it with {question.option}")
+
+
+def is_ours(path: Path) -> bool:
+    """Whether the header is that of a recording."""
+    names, _ = _header(path)
+    return ACCEL_COLUMNS[0] in names or all(name in names for name in ACCEL_COLUMNS[1:])
+
+
+def to_recording(
+    path: Path,
+    folder: Path,
+    ask: Ask = refuse,
+    columns: Mapping[str, str] | None = None,
+    units: Mapping[str, str] | None = None,
+) -> tuple[Path, list[str]]:
+    """Writes a recording into `folder` (new or empty); returns it and what was taken for what, a line each.
+
+    columns: role (ROLES) to column name; units: quantity (QUANTITIES) to unit; both overrule the guesses.
+    """
+    names, delimiter = _header(path)
+    at = _columns(path, names, dict(columns or {}), ask)
+    table, stamps = _numbers(path, delimiter, {role: names.index(name) for role, name in at.items()})
+    given = _checked_units(dict(units or {}))
+    said = [f"{role}: column {at[role]!r}" for role in ROLES if role in at]
+    t, start_utc, unit = _times(path, table["time"], stamps, at["time"], given, ask)
+    said.append(f"time in {unit}")
+    accel = np.stack([table[r] for r in ("ax", "ay", "az")], 1)
+    there = np.isfinite(accel).any(axis=1)
+    if not there.any():
+        raise Refused(f"{path}: no row has an acceleration; choose the columns with --columns ax=NAME,ay=NAME,az=NAME")
+    unit = given.get("accel") or _accel_unit(path, t[there], accel[there], at["ax"], ask)
+    accel = accel * guess.ACCEL[unit]
+    said.append(f"acceleration in {unit}")
+    gyro = None
+    if "wx" in at:
+        turns = np.stack([table[r] for r in ("wx", "wy", "wz")], 1)
+        rows = np.isfinite(turns).any(axis=1)
+        if rows.any():
+            unit = given.get("gyro") or _gyro_unit(t, accel, turns, there & rows, at["wx"], ask)
+            gyro = np.column_stack([t, turns * guess.ROTATION[unit]])[rows]
+            said.append(f"rotation in {unit}")
+    fixes = _fixes(table, t, at, given, ask, said)
+    meta: dict[str, Any] = {"device": f"imported from {path.name}"}
+    if start_utc:
+        meta["start_utc"] = start_utc
+    made = write_recording(folder, np.column_stack([t, accel])[there], gyro, fixes, meta)
+    return made, said
+
+
+# ---- reading ----
+
+
+def _header(path: Path) -> tuple[list[str], str]:
+    try:
+        with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+            line = file.readline(1 << 16).rstrip("\r\n")
+    except OSError as error:
+        raise CouldNot(f"{path}: {error.strerror}; check the path and that you may read it") from None
+    delimiter = max(";\t,", key=line.count)
+    names = [name.strip() for name in next(csv.reader([line], delimiter=delimiter), [])]
+    if len(names) < 4:
+        raise Refused(f"{path} line 1: {len(names)} columns; a line of names with a time and three axes must be first")
+    if all(_number(name) is not None for name in names):
+        raise Refused(f"{path} line 1: numbers, no names; put a line of column names before them")
+    return names, delimiter
+
+
+def _number(cell: str) -> float | None:
+    cell = cell.strip()
+    try:
+        return float(cell)
+    except ValueError:
+        try:
+            return float(cell.replace(",", ".")) if cell.count(",") == 1 else None
+        except ValueError:
+            return None
+
+
+def _numbers(path: Path, delimiter: str, at: dict[str, int]) -> tuple[dict[str, np.ndarray], list[str]]:
+    """Columns by role, NaN for what is no number; and the time's cells as they stand, where they are none."""
+    cells: dict[str, list[float]] = {role: [] for role in at}
+    stamps: list[str] = []
+    nan = float("nan")
+    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+        rows = csv.reader(file, delimiter=delimiter)
+        next(rows)
+        for row in rows:
+            if not row:
+                continue
+            for role, k in at.items():
+                value = _number(row[k]) if k < len(row) else None
+                cells[role].append(nan if value is None else value)
+            if cells["time"][-1] != cells["time"][-1]:
+                stamps.append(row[at["time"]] if at["time"] < len(row) else "")
+    if not cells["time"]:
+        raise Refused(f"{path}: no rows after the column names; nothing was recorded, or the copy is not whole")
+    return {role: np.array(values) for role, values in cells.items()}, stamps
+
+
+# ---- which column is what ----
+
+
+def _columns(path: Path, names: list[str], given: dict[str, str], ask: Ask) -> dict[str, str]:
+    at: dict[str, str] = {}
+    for role, name in given.items():
+        if role not in ROLES:
+            raise Refused(f"--columns {role}={name}: no such role; choose from {', '.join(ROLES)}")
+        if name not in names:
+            raise Refused(f"--columns {role}={name}: {path.name} has no such column; it has {', '.join(names)}")
+        at[role] = name
+    free = [name for name in names if name not in at.values()]
+    for role in ROLES:
+        if role in at:
+            continue
+        found = [name for name in free if _means(name, role)]
+        if role[0] == "a" and len(found) > 1:
+            found = [n for n in found if not WITHOUT_GRAVITY.search(n.lower())] or found
+            found = [n for n in found if n.strip().lower() not in "xyz"] or found
+        if len(found) > 1 and role in NEEDED:
+            text = f"{path.name}: {role} could be {' or '.join(map(repr, found))}"
+            found = [_answer(ask, Question(role, text, tuple(found), f"--columns {role}=NAME"))]
+        if found:
+            at[role] = found[0]
+            free.remove(found[0])
+        elif role in NEEDED:
+            text = f"{path.name}: no column looks like {role}; there are {', '.join(map(repr, free))}"
+            at[role] = _answer(ask, Question(role, text, tuple(free), f"--columns {role}=NAME"))
+            free.remove(at[role])
+    for group in (("wx", "wy", "wz"), ("lat", "lon")):
+        if not all(role in at for role in group):
+            for role in group:
+                at.pop(role, None)
+    return at
+
+
+def _means(name: str, role: str) -> bool:
+    bare = re.sub(r"[\[(].*?[\])]", "", name).strip().lower()
+    for unit in ("m_s2", "m/s2", "rad_s", "deg_s", "m_s", "ms", "us", "ns", "s", "g", "mg", "deg"):
+        bare = re.sub(rf"[ _]{re.escape(unit)}$", "", bare)
+    if role == "speed" and "accuracy" in bare:
+        return False
+    return re.fullmatch(NAMES[role], bare) is not None
+
+
+def _answer(ask: Ask, question: Question) -> str:
+    answer = ask(question)
+    if answer not in question.choices:
+        raise Refused(f"{question.key}: {answer!r} is none of {', '.join(question.choices)}")
+    return answer
+
+
+# ---- units ----
+
+
+def _checked_units(given: dict[str, str]) -> dict[str, str]:
+    for quantity, unit in given.items():
+        if quantity not in QUANTITIES:
+            raise Refused(f"--units {quantity}={unit}: no such quantity; choose from {', '.join(QUANTITIES)}")
+        if unit not in QUANTITIES[quantity]:
+            raise Refused(f"--units {quantity}={unit}: choose one of {', '.join(QUANTITIES[quantity])}")
+    return given
+
+
+def _times(
+    path: Path, raw: np.ndarray, stamps: list[str], column: str, given: dict[str, str], ask: Ask
+) -> tuple[np.ndarray, str | None, str]:
+    """Seconds from the first row, when that was (UTC) if the file says so, and the unit."""
+    if 2 * len(stamps) > len(raw):
+        t = np.array([_moment(cell) for cell in stamps] if len(stamps) == len(raw) else [])
+        if not len(t) or not np.isfinite(t).any():
+            raise Refused(f"{path} line 2: {column} is {stamps[0]!r}, neither a number nor a date and time in ISO 8601")
+        unit, seconds = "dates", t
+    else:
+        moving = np.diff(raw[np.isfinite(raw)])
+        moving = moving[moving > 0]
+        if not len(moving):
+            raise Refused(f"{path}: {column} never moves forward; choose the time's column with --columns time=NAME")
+        step = float(np.median(moving))
+        unit = given.get("time") or _agreed(
+            "time",
+            guess.named(column, guess.TIME),
+            guess.time_unit(step),
+            f"{path.name}: the time goes up by {step:g} a row",
+            ask,
+        )
+        seconds = raw * guess.TIME[unit]
+    first = float(seconds[np.isfinite(seconds)][0])
+    start = datetime.fromtimestamp(first, UTC).strftime("%Y-%m-%dT%H:%M:%SZ") if first > EPOCH_S else None
+    exact = raw - raw[np.isfinite(raw)][0] if unit != "dates" else seconds - first
+    return (exact * guess.TIME[unit] if unit != "dates" else exact), start, unit
+
+
+def _moment(cell: str) -> float:
+    try:
+        when = datetime.fromisoformat(cell.strip())
+    except ValueError:
+        return float("nan")
+    return (when if when.tzinfo else when.replace(tzinfo=UTC)).timestamp()
+
+
+def _accel_unit(path: Path, t: np.ndarray, accel: np.ndarray, column: str, ask: Ask) -> str:
+    length = guess.gravity(t, accel)
+    named, fits = guess.named(column, guess.ACCEL), guess.accel_unit(length)
+    if (named is not None and not fits) or (not fits and not any(length * si > guess.G for si in (1.0, guess.G))):
+        raise Refused(
+            f"{path}: the acceleration averages {length:.3g}"
+            + (f" {named}" if named else "")
+            + " over a second, where every body on earth has 1 g: gravity was taken out, or it is no acceleration; "
+            "record with gravity in it"
+        )
+    return _agreed("accel", named, fits, f"{path.name}: the acceleration averages {length:.4g}", ask)
+
+
+def _gyro_unit(t: np.ndarray, accel: np.ndarray, turns: np.ndarray, rows: np.ndarray, column: str, ask: Ask) -> str:
+    named = guess.named(column, guess.ROTATION)
+    seen = guess.rotation_unit(t[rows], accel[rows], turns[rows])
+    if seen is None and named is not None:
+        return named  # too little turning to contradict the name
+    return _agreed("gyro", named, [seen] if seen else [], "the rotation's unit cannot be told", ask)
+
+
+def _agreed(quantity: str, named: str | None, fits: list[str], text: str, ask: Ask) -> str:
+    """The unit that name and numbers agree on, or the only one that fits; otherwise a question."""
+    if named in fits or (named is None and len(fits) == 1):
+        return named or fits[0]
+    if named is not None:
+        text += f" where the column's name says {named}"
+    choices = tuple(dict.fromkeys([*fits, *([named] if named else []), *([] if fits else QUANTITIES[quantity])]))
+    question = Question(quantity, f"{text}: is it {' or '.join(choices)}?", choices, f"--units {quantity}=UNIT")
+    return _answer(ask, question)
+
+
+def _fixes(
+    table: dict[str, np.ndarray], t: np.ndarray, at: dict[str, str], given: dict[str, str], ask: Ask, said: list[str]
+) -> np.ndarray | None:
+    """[m, 6] as write_recording takes them; a fix repeated in every row of a faster sensor counts once."""
+    if "speed" not in at:
+        return None
+    unknown = np.full(len(t), np.nan)
+    rows = np.column_stack(
+        [t, *(table.get(role, unknown) for role in ("speed", "lat", "lon", "speed_accuracy", "heading"))]
+    )
+    rows = rows[np.isfinite(rows[:, 1])]
+    if not len(rows):
+        return None
+    named = guess.named(at["speed"], guess.SPEED)
+    unit = given.get("speed") or named or _agreed("speed", None, [], f"{at['speed']!r} names no unit", ask)
+    rows[:, 1] *= guess.SPEED[unit]
+    if (accuracy := at.get("speed_accuracy")) is not None:
+        rows[:, 4] *= guess.SPEED[guess.named(accuracy, guess.SPEED) or unit]
+    new = np.ones(len(rows), bool)
+    new[1:] = (np.diff(np.nan_to_num(rows[:, 1:], nan=-1e9), axis=0) != 0).any(axis=1) | (np.diff(rows[:, 0]) >= 0.9)
+    said.append(f"speed in {unit}")
+    return rows[new]
