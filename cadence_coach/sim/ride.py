@@ -12,6 +12,7 @@ comes out by itself (nothing here enforces it); tests check it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -52,16 +53,26 @@ class Ride:
     stalled: int | None
 
 
+@cache
+def _correcting() -> tuple[np.ndarray, np.ndarray]:
+    """z'' + 2 c w z' + w^2 z = u in steps of DT, u a straight line between samples."""
+    from scipy.signal import cont2discrete
+
+    w, c = CORRECTION, DAMPING
+    num, den, _ = cont2discrete(([1.0], [1.0, 2 * c * w, w * w]), DT, method="foh")
+    return np.ravel(num), den
+
+
 def body_motion(u: np.ndarray, velocity: float, gravity: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Height [m], velocity [m/s] and specific force [g] of a body whose legs are told u = n - 1, while it slowly
     corrects its height; it starts at height 0 with `velocity`."""
-    from scipy.signal import cont2discrete, lfilter
+    from scipy.signal import lfilter
 
     w, c = CORRECTION, DAMPING
-    num, den, _ = cont2discrete(([gravity], [1.0, 2 * c * w, w * w]), DT, method="foh")
+    num, den = _correcting()
     t = np.arange(len(u)) * DT
     wd = w * np.sqrt(1 - c * c)
-    z = lfilter(np.ravel(num), den, u) + velocity / wd * np.exp(-c * w * t) * np.sin(wd * t)
+    z = lfilter(gravity * num, den, u) + velocity / wd * np.exp(-c * w * t) * np.sin(wd * t)
     v = np.gradient(z, DT)
     return z, v, 1.0 + u - (2 * c * w * v + w * w * z) / gravity
 

@@ -164,8 +164,7 @@ def sample(
     jitter = np.clip(noise, -0.45 * step, 0.45 * step)
     stamps = even + jitter
     times = stamps if sensor.jitter_kind == "sampling" else even
-    at = np.arange(len(force)) * DT
-    accel = np.column_stack([np.interp(times, at, force[:, i]) for i in range(3)])
+    accel = between(force, times)
     accel *= 1 + sensor.scale + 0.3 * sensor.scale * rng.standard_normal(3)
     accel += sensor.bias * _unit(rng) + sensor.noise * rng.standard_normal(accel.shape)
     spikes = rng.poisson(sensor.spikes * seconds / 60)
@@ -185,12 +184,20 @@ def sample(
     if sensor.gyro:
         # Its samples have their own times, though the same clock.
         own = stamps + rng.uniform(-0.4, 0.4) * step
-        g = np.column_stack([np.interp(own, at, rate[:, i]) for i in range(3)])
+        g = between(rate, own)
         g += sensor.gyro_bias * _unit(rng) + 0.006 * rng.standard_normal(g.shape)
         gyro = np.column_stack([own, g])[keep & (own > 0)]
     table = _spoil(table[keep], sensor, rng, seconds)
     figures = {k: v for k, v in replace(sensor, mount=None).__dict__.items() if k != "mount"}
     return table, gyro, figures
+
+
+def between(rows: np.ndarray, times: np.ndarray) -> np.ndarray:
+    """Rows at DT read at `times` [s] on straight lines between them."""
+    at = np.clip(times / DT, 0, len(rows) - 1.000001)
+    i = at.astype(int)
+    part = (at - i)[:, None]
+    return np.asarray(rows[i] * (1 - part) + rows[i + 1] * part)
 
 
 def _small_turn(rng: np.random.Generator, angle: float) -> np.ndarray:

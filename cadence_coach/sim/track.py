@@ -63,6 +63,7 @@ class Track:
         self.size = 0
         self.pitch = self.roll = self.speed = 0.0
         self.blows: list[tuple[float, float]] = []
+        self._whole: dict[str, np.ndarray] | None = None
 
     @property
     def now(self) -> float:
@@ -95,7 +96,10 @@ class Track:
         return start
 
     def whole(self) -> dict[str, np.ndarray]:
-        return {name: np.concatenate([getattr(p, name) for p in self.pieces]) for name in CHANNELS}
+        """All channels over the whole time so far."""
+        if self._whole is None or len(self._whole["n"]) != self.size:
+            self._whole = {name: np.concatenate([getattr(p, name) for p in self.pieces]) for name in CHANNELS}
+        return self._whole
 
 
 def _join(before: Piece, after: Piece) -> None:
