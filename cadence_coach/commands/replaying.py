@@ -33,6 +33,7 @@ def replay_source(source: Source, engine: Any, told: Callable[[float], None] = l
             told(source.progress() or 0.0)
         engine.end()
         found.take(engine.events())
+        found.count(engine.skipped)
     finally:
         source.close()
     return found

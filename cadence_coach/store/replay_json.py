@@ -11,7 +11,8 @@ import math
 import os
 from array import array
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -73,6 +74,13 @@ class Replayed:
                     self.cues.append(e)
                 case ev.Click():
                     self._clicks.append(e.time)
+
+    def count(self, skipped: Mapping[str, int]) -> None:
+        """The final number of each kind of fault: the engine tells of a row only when the number has doubled."""
+        last = {fault.kind: fault for fault in self.faults}
+        for kind, number in skipped.items():
+            if kind in last and last[kind].count < number:
+                self.faults.append(replace(last[kind], count=number))
 
     def _drop_before(self, number: int) -> None:
         """Cycles before `number` that are still open will never be done; they keep their onset and push end, if any."""

@@ -108,6 +108,18 @@ def test_the_file_says_the_same(tmp_path: Path) -> None:
     assert [p.name for p in (tmp_path / "new").iterdir()] == ["out.json"]
 
 
+def test_the_final_count_is_told() -> None:
+    found = Replayed()
+    found.take([ev.Fault(1.0, 1.0, "bad_value", 1), ev.Fault(2.0, 2.0, "bad_value", 2), ev.Fault(3.0, 3.0, "stuck", 1)])
+    found.count({"bad_value": 3, "stuck": 1})
+    assert [(f["t_s"], f["kind"], f["count"]) for f in found.document()["faults"]] == [
+        (1.0, "bad_value", 1),
+        (2.0, "bad_value", 2),
+        (3.0, "stuck", 1),
+        (2.0, "bad_value", 3),
+    ]
+
+
 def test_pumps_belong_to_the_flight_that_claims_them() -> None:
     """Two flights, bounces between and after them; the first pump is claimed back."""
     events = [e for n in range(10) for e in pump(n, n * 1.0)]
