@@ -14,7 +14,7 @@ from typing import Any
 
 from .coach import Coach
 from .cycles import STEP, CycleDetector
-from .events import ACCEL, FIX, GYRO, CycleDone, Event, Fault, Gap, Onset, PushEnd, Row, SpeedFix
+from .events import ACCEL, FAULTS, FIX, GYRO, CycleDone, Event, Fault, Gap, Onset, PushEnd, Row, SpeedFix
 from .filters import Resampler
 from .flights import FlightFinder
 from .settings import Settings
@@ -85,7 +85,11 @@ class Engine:
                 self._collect()
 
     def command(self, name: str, **values: Any) -> None:
-        """A wish of the rider or of the machine: see `coach.COMMANDS`. ValueError for a name or value that is none."""
+        """A wish of the rider: see `coach.COMMANDS`; or "fault", with the `kind` (of `events.FAULTS`) of what is wrong with the
+        machine. ValueError for a name or value that is none."""
+        if name == "fault":
+            self._machine(**values)
+            return
         self._coach.command(name, **values)
         self._collect()
 
@@ -201,6 +205,14 @@ class Engine:
     def skipped(self) -> dict[str, int]:
         """How many rows were skipped so far, by fault kind."""
         return dict(self._counts)
+
+    def _machine(self, kind: str) -> None:
+        """Battery, disk, sound: what the shell watches."""
+        if kind not in FAULTS:
+            raise ValueError(f"no such fault: {kind!r}; there are {', '.join(FAULTS)}")
+        count = self._counts[kind] = self._counts.get(kind, 0) + 1
+        at = self._last if self._last == self._last else 0.0
+        self._pass([Fault(at, at, kind, count)])
 
     def _silent(self, at: float) -> None:
         self._silent_said = True
