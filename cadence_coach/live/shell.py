@@ -18,6 +18,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future
+from dataclasses import replace
 from typing import Any
 
 from cadence_coach.core import events as ev
@@ -116,6 +117,8 @@ class Live:
         )
         self.snapshot: Snapshot = self._tracker.snapshot(0.0, sink=sink.name)
         self._inbox: queue.SimpleQueue[tuple[str, Any, Any]] = queue.SimpleQueue()
+        self._progress = source.progress()
+        self._paced = self._progress is not None
         self._received = 0
         self._row_at = clock()
         self._checked_at = self._shown_at = float("-inf")
@@ -126,8 +129,10 @@ class Live:
         self._device_lost = False
         self._closing = threading.Event()
         self.finished = threading.Event()
+        self._done = threading.Event()
         self._watch = machine.Watch(battery, settings.water_temperature_c, self.fault) if battery is not None else None
         self._thread: threading.Thread | None = None
+        self._feeder: threading.Thread | None = None
         self._error: BaseException | None = None
 
     # ---- from any thread ----
@@ -161,17 +166,19 @@ class Live:
 
     def join(self, timeout: float | None = None) -> bool:
         """True when the outing is over. Raises what ended the engine, if that was an error."""
-        assert self._thread is not None
-        self._thread.join(timeout)
+        # not Thread.join: a ctrl-C in it would make Python take the running thread for ended (bpo-45274)
+        over = self._done.wait(timeout)
         if self._error is not None:
             raise self._error
-        return not self._thread.is_alive()
+        return over
 
     def _run_quietly(self) -> None:
         try:
             self.run()
         except BaseException as e:  # handed over by join(), in the thread that can tell somebody
             self._error = e
+        finally:
+            self._done.set()
 
     # ---- the engine's thread ----
 
@@ -208,7 +215,7 @@ class Live:
             self._tell("start", {})
 
     def _fast_loop(self) -> str:
-        for rows in self.source:
+        for rows in self._source_lists():
             for piece in _pieces(rows):
                 self._take(piece, self._clock())
                 if self.writer is not None:
@@ -220,7 +227,8 @@ class Live:
         return "end_of_data"
 
     def _live_loop(self) -> str:
-        threading.Thread(target=self._feed, name="feeder", daemon=True).start()
+        self._feeder = threading.Thread(target=self._feed, name="feeder", daemon=True)
+        self._feeder.start()
         while True:
             try:
                 item = self._inbox.get(timeout=WAKE_S)
@@ -234,6 +242,7 @@ class Live:
                 self._deal(item)
             else:  # an inbox that is behind is no silence
                 self._pass_time()
+                self._look_around()
             self._start_when_due()
             if self._stop_at is not None and self._clock() >= self._stop_at:
                 return self.ended_by or "stopped"
@@ -241,10 +250,10 @@ class Live:
     def _feed(self) -> None:
         """The device's side: hands rows over as they come; those of a recording at the time they happened."""
         began = self._clock()
-        paced = self.source.progress() is not None
+        paced = self._paced
         error: BaseException | None = None
         try:
-            for rows in self.source:
+            for rows in self._source_lists():
                 for piece in _pieces(rows) if paced else [rows]:
                     wait = began + _last_time(piece) - self._clock() if paced and piece else 0.0
                     if self._closing.wait(wait) if wait > 0 else self._closing.is_set():
@@ -252,7 +261,15 @@ class Live:
                     self._inbox.put(("rows", piece, self._clock()))
         except BaseException as e:  # the engine's thread ends the outing and says why
             error = e
+        finally:
+            self.source.close()
         self._inbox.put(("end", error, None))
+
+    def _source_lists(self) -> Iterator[Sequence[ev.Row]]:
+        """The source is asked by the thread that reads it, and by no other."""
+        for rows in self.source:
+            self._progress = self.source.progress()
+            yield rows
 
     def _deal(self, item: tuple[str, Any, Any]) -> None:
         kind, what, more = item
@@ -298,7 +315,6 @@ class Live:
         now = to_grid(self._sensor_now() - BEHIND_S)
         if self.engine.deadline <= now:
             self._tell("advance", {"now": now})
-        self._look_around()
 
     def _tell(self, name: str, given: dict[str, Any]) -> None:
         tell(self.engine, name, given)
@@ -367,7 +383,7 @@ class Live:
             store=writer.trouble if writer is not None else None,
             free_bytes=writer.free_bytes if writer is not None else None,
             battery_percent=self._watch.percent if self._watch is not None else None,
-            progress=self.source.progress(),
+            progress=self._progress,
             late_s=max(self.delays, default=None),
             **changes,
         )
@@ -379,19 +395,28 @@ class Live:
 
     def _close(self, ended: str) -> None:
         self._closing.set()
-        if self._watch is not None:
-            self._watch.close()
-        self.source.close()
-        self.sink.close()
-        if self.writer is not None:
-            clock = {"drift": self._arrivals.fit.drift, "readings": self._arrivals.fit.readings}
-            trouble = self.writer.close(ended, {"clock": clock})
+        try:
+            if self._watch is not None:
+                self._watch.close()
+            self._close_source()
+            self.sink.close()
+        finally:
+            trouble = None
+            if self.writer is not None:
+                fit = self._arrivals.fit
+                trouble = self.writer.close(ended, {"clock": {"drift": fit.drift, "readings": fit.readings}})
             self._show(phase="ended", ended_by=ended)
             if trouble is not None:
-                self.snapshot = Snapshot.from_plain({**self.snapshot.plain(), "store": trouble})
-        else:
-            self._show(phase="ended", ended_by=ended)
-        self.finished.set()
+                self.snapshot = replace(self.snapshot, store=trouble)
+            self.finished.set()
+
+    def _close_source(self) -> None:
+        if self._feeder is None:
+            self.source.close()
+            return
+        if not self._paced:  # a device ends when it is told to, from any thread
+            self.source.close()
+        self._feeder.join(5.0)  # a generator can only be closed by the thread that runs it: the feeder does
 
 
 def _on_grid(row: ev.Row) -> ev.Row:

@@ -76,12 +76,14 @@ class OutingWriter:
         self._put_s = self.committed_s = 0.0
         self._first_put = 0.0
         self._closing = self._hurry = False
+        self._ending: dict[str, Any] = {"ended": "error"}
         self._small: list[chunks.Rows] = []
         self._small_from = 0
         self._odd = 0
         self._looked = -LOOK_AT_DISK_EVERY
         self._retry_at = 0.0
         self._error: BaseException | None = None
+        self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, name="store", daemon=True)
         self._thread.start()
 
@@ -125,11 +127,11 @@ class OutingWriter:
 
     def close(self, ended: str, meta: dict[str, Any] | None = None, timeout: float = 60.0) -> str | None:
         """Commits the rest and makes it one file again. What could not be done, in one line, or None."""
-        self._ending = {"ended": ended, **(meta or {})}
         with self._changed:
+            self._ending = {"ended": ended, **(meta or {})}
             self._closing = True
             self._changed.notify_all()
-        self._thread.join(timeout)
+        self._over.wait(timeout)  # not Thread.join: see Live.join
         if self._error is not None:
             raise self._error
         return self.trouble
@@ -151,6 +153,8 @@ class OutingWriter:
             self.trouble = f"the outing is no longer written ({e})"
             with self._changed:
                 self._changed.notify_all()
+        finally:
+            self._over.set()
 
     def _waiting(self) -> bool:
         return bool(self._rows or self._events or self._commands)

@@ -244,14 +244,13 @@ def test_fast_sound_has_each_click_on_its_frame(ride, tmp_path):
     running.run()
     sound, rate = read_wav(tmp_path / "heard.wav")
     assert rate == 48000 and clicks and running.voice.late == 0
-    shape = np.abs(cues.pcm("click", rate))
-    rise = int(np.argmax(shape > 0.05 * shape.max()))
-    for click in clicks:
-        frame = round(click.time * rate)
-        assert not np.any(sound[frame - 200 : frame]) or any(0 < click.time - c.time < 1.0 for c in clicks)
-        after = np.abs(sound[frame : frame + 1500])
-        assert after.max() > 0.01
-        assert abs(int(np.argmax(after > 0.05 * after.max())) - rise) <= 2
+    gain = 10 ** (running.voice.mixer.volume_db / 20)
+    rise = int(np.argmax(np.abs(cues.pcm("click", rate)) * gain > 0.002))
+    alone = [c for c in clicks if not np.any(sound[round(c.time * rate) - 200 : round(c.time * rate)])]
+    assert len(alone) >= max(3, len(clicks) // 3)  # the others begin while a cue sounds
+    for click in alone:
+        after = np.abs(sound[round(click.time * rate) :][:1500])
+        assert abs(int(np.argmax(after > 0.002)) - rise) <= 1
 
 
 def test_pieces_cut_at_steps_of_time_and_lose_nothing():
