@@ -27,11 +27,9 @@ def unpacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_file_the_program_reads_is_in_the_wheel(unpacked: Path) -> None:
-    tracked = subprocess.run(
-        ["git", "ls-files", "cadence_coach", "sounds"], cwd=PROJECT, check=False, capture_output=True, text=True
-    ).stdout.split()
-    names = tracked or [str(p.relative_to(PROJECT)) for p in (PROJECT / "cadence_coach").rglob("*.py")]
-    wanted = [n if n.startswith("cadence_coach") else f"cadence_coach/{n}" for n in names if Path(n).suffix in DATA]
+    found = [p.relative_to(PROJECT) for room in ("cadence_coach", "sounds") for p in (PROJECT / room).rglob("*.*")]
+    kept = [p for p in found if p.suffix in DATA and "__pycache__" not in p.parts]
+    wanted = [p if p.parts[0] == "cadence_coach" else Path("cadence_coach") / p for p in kept]
     assert len(wanted) > 50
     assert [n for n in wanted if not (unpacked / n).exists()] == []
 
