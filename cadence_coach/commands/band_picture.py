@@ -104,7 +104,7 @@ def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi:
     if ends is None:
         axes.text(0.5, 0.5, "nothing can be pumped with this set-up", transform=axes.transAxes, ha="center")
         return
-    speed = np.linspace(*ends, 160)
+    speed = np.linspace(*ends, 80)
     solved = solve(profile.setup, speed)
     target, slowest, fastest = 60 * solved.target, 60 * solved.hard_lo, 60 * solved.hard_hi
     limit, aim = LIGHT["limit"], LIGHT["target"]
@@ -150,7 +150,7 @@ def _second(axes: Axes, other: Profile) -> None:
     ends = feasible_speeds(other.setup)
     if ends is None:
         return
-    speed = np.linspace(*ends, 160)
+    speed = np.linspace(*ends, 80)
     solved = solve(other.setup, speed)
     around = np.concatenate([solved.lo, solved.hi[::-1]]) * 60
     there_and_back = np.concatenate([speed, speed[::-1]])
@@ -173,7 +173,7 @@ def _drag(axes: Axes, profile: Profile, lo: float, hi: float, name: str, first: 
     """The parts stacked; `name` of the foil where two stand side by side, and smaller writing."""
     ends = feasible_speeds(profile.setup)
     hi = ends[1] + 0.4 if ends else hi
-    speed = np.linspace(max(lo, stall_speed(profile.setup)), hi, 160)
+    speed = np.linspace(max(lo, stall_speed(profile.setup)), hi, 80)
     parts = steady_drag(profile.setup, speed).named()
     layers = np.array([np.broadcast_to(parts[part], speed.shape) for part in DRAG])
     top = np.cumsum(layers, axis=0)

@@ -163,7 +163,7 @@ def _rows(
 def _holds(setup: Setup, rider: Endurance, ends: tuple[float, float] | None) -> list[dict[str, float | None]]:
     """For each of HOLDS: the power that lasts so long, and the fastest and slowest speed where pumping needs no
     more."""
-    speeds = np.linspace(*ends, 80) if ends else np.array([1.0])
+    speeds = np.linspace(*ends, 40) if ends else np.array([1.0])
     solved = solve(setup, speeds)
     rows = []
     for duration in HOLDS:

@@ -72,7 +72,7 @@ def exact_band(setup: Setup, speed: float) -> Band:
 
 def least_drag_speed(setup: Setup) -> float:
     """Speed [m/s] of least drag, flying level."""
-    return float(golden(lambda v: steady_drag(setup, v).total, 1.0, 12.0, 40))
+    return float(golden(lambda v: steady_drag(setup, v).total, 1.0, 12.0, 16))
 
 
 def least_effort_speed(setup: Setup) -> float | None:

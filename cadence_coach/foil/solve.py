@@ -119,22 +119,22 @@ def solve(setup: Setup, speeds: Any) -> Solved:
         cycle = Cycle(setup, speed, cadence)
         return np.asarray(cycle.cost(cycle.best()))
 
-    target = golden(cost, lo, hi, steps=26) if good.any() else lo
+    target = golden(cost, lo, hi, steps=11) if good.any() else lo
     most = np.array([INNER, INNER, OUTER, OUTER])[:, None] * cost(target)
     ends = np.stack([lo, hi, lo, hi])
     inside = _bisect(lambda f: cost(f) <= most, np.broadcast_to(target, ends.shape), ends, 18 if good.any() else 0)
     edges = np.where(cost(ends) <= most, ends, inside) + nan
     cycle = Cycle(setup, speed, target)
-    pump = cycle.pump(cycle.best(steps=40))
+    pump = cycle.pump(cycle.best(steps=14))
     return Solved(
         speed=speed,
         hard_lo=hard_lo + nan,
-        lo=edges[0],
+        lo=np.minimum(edges[0], target),
         target=target + nan,
-        hi=edges[1],
+        hi=np.maximum(edges[1], target),
         hard_hi=hard_hi + nan,
-        outer_lo=edges[2],
-        outer_hi=edges[3],
+        outer_lo=np.minimum(edges[2], target),
+        outer_hi=np.maximum(edges[3], target),
         size_needed=cycle.least_size(pump.power) + nan,
         pump=pump,
         reasons=tuple(() if ok else _reasons(setup, float(v)) for ok, v in zip(good, speed, strict=True)),
