@@ -2,38 +2,60 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
+FILES = ("demo.outing", "heard.wav", "report.html")
+
 
 def demo(
     seed: Annotated[int, typer.Option(help="Another number is another outing.", min=0)] = 1,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for the outing, the sound and the report; else the data folder.")
+    ] = None,
 ) -> None:
     """Simulate an outing of an invented rider, send it through the live program, show what was found beside the truth.
 
-    Example: cadence-coach demo --seed 2
+    Leaves three files: demo.outing, heard.wav (all that the rider would have heard) and report.html.
+
+    Example: cadence-coach demo --seed 2 --out tryout
     """
     from rich.console import Console
     from rich.progress import Progress
 
     from cadence_coach.commands.beside_truth import truth_lines
+    from cadence_coach.commands.demo_run import coached, report_of
     from cadence_coach.commands.flight_table import attempt_lines, unused_line
-    from cadence_coach.commands.replaying import engine_for, replay_source
+    from cadence_coach.errors import Refused
     from cadence_coach.sources.simulated import DEMO, open
+    from cadence_coach.store.folders import home
 
+    if out is not None and (there := [name for name in FILES if (out / name).exists()]):
+        raise Refused(f"{out / there[0]}: is there already; choose another folder for --out")
+    folder = out or home() / DEMO
+    folder.mkdir(parents=True, exist_ok=True)
+    outing, heard, report = (folder / name for name in FILES)
+    for old in (outing, heard, report):
+        old.unlink(missing_ok=True)
     console = Console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task("simulating", total=None)
         source = open(f"{DEMO}:{seed}")
-        bar.update(task, description="listening", total=1.0)
-        found = replay_source(source, engine_for(None)(), lambda share: bar.update(task, completed=share))
+        bar.update(task, description="coaching", total=1.0)
+        found = coached(source, outing, heard, lambda share: bar.update(task, completed=share))
+        bar.update(task, description="writing the report", total=None)
+        report_of(outing, report)
     seconds = source.outing.accel[-1, 0] - source.outing.accel[0, 0]
     print(
-        f"A simulated outing of {seconds / 60:.0f} minutes: invented rider, invented foil; estimated by the coach from"
+        f"A simulated outing of {seconds / 60:.0f} minutes: invented rider, invented foil. Estimated by the coach from"
     )
     print("acceleration, rotation and speed, as they would come from a phone on the body.")
     print()
     print(
         "\n".join([*truth_lines(found, source.outing.truth), *attempt_lines(found), unused_line(found, source.notes)])
     )
+    print()
+    print(f"What the rider would have heard: {heard}")
+    print(f"Looked back on shore: {report}")
