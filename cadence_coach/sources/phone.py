@@ -7,6 +7,7 @@ Java classes are looked up when the source is opened: do it on the thread that J
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Iterator
 from typing import Any
@@ -68,6 +69,7 @@ class PhoneSource:
         self._last = 0.0
         self._dropped = self._fixes_dropped = 0
         self._closed = False
+        self._lock = threading.Lock()
         if not self._sensors.hasAccelerometer():
             raise CouldNot("phone: it has no accelerometer; another phone or a logger can record, see `import`")
         if not self._sensors.start(1_000_000 // rate, 0):
@@ -108,12 +110,15 @@ class PhoneSource:
 
     def poll(self) -> list[Row]:
         """What has come since the last call; does not wait."""
+        with self._lock:  # the shell closes from another thread than the one that asks
+            self._fetch()
+            return self._merger.take(self.now()) if self._first is not None else []
+
+    def _fetch(self) -> None:
         self._take_sensors()
-        now = self.now()
-        if self._first is None:
-            return []
-        self._take_fixes()
-        return self._merger.take(now)
+        self.now()  # the clocks, before fixes are dated by them
+        if self._first is not None:
+            self._take_fixes()
 
     def now(self) -> float:
         """Sensor time at this moment [s from the first sample]; 0 before it."""
@@ -141,13 +146,14 @@ class PhoneSource:
         return [(down / NS, key) for down, key in records.tolist()]
 
     def close(self) -> None:
-        if self._closed:
-            return
-        self._sensors.stop()
-        self._location.stop()
-        self._button.stop()
-        self.poll()
-        self._closed = True
+        with self._lock:
+            if self._closed:
+                return
+            self._sensors.stop()
+            self._location.stop()
+            self._button.stop()
+            self._fetch()
+            self._closed = True
 
     def _take_sensors(self) -> None:
         self._dropped, records = unpack(self._sensors.drain().tostring(), SENSOR_RECORD)

@@ -1,8 +1,9 @@
 """The public surface of an Android release as a jar of empty classes, made from its API signature file (format 2.0).
 
-With the jar on the class path `javac` refuses whatever the release does not have; nothing in it can run (every body throws).
-Class file format: The Java Virtual Machine Specification, Java SE 8, chapter 4. Generic signatures are kept (4.7.9.1), so that
-javac checks type arguments too. The same reading of the file (`read_api`) judges the stand-ins and the names used from Python.
+With the jar on the class path `javac` refuses whatever the release does not have; nothing in it can run (every body
+throws). Class file format: The Java Virtual Machine Specification, Java SE 8, chapter 4. Generic signatures are kept
+(4.7.9.1), so that javac checks type arguments too. The same reading of the file (`read_api`) judges the stand-ins and
+the names used from Python.
 """
 
 from __future__ import annotations

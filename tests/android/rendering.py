@@ -3,8 +3,8 @@
     python rendering.py SPEC_FOLDER OUT     prints JSON: requirements, recipe order, services, packed files, ...
     python rendering.py --graph NAME,...    prints the recipe graph's answer alone
 
-The manifest, the service's Java and the strings come out of python-for-android's own templates, with its own functions where
-they are pure; its build script as a whole wants an SDK.
+The manifest, the service's Java and the strings come out of python-for-android's own templates, with its own functions
+where they are pure; its build script as a whole wants an SDK.
 """
 
 from __future__ import annotations

@@ -1,49 +1,34 @@
-"""What happens on a phone, acted out on a desktop JVM: `python -m tests.android.scenarios NAME ...` prints a line of JSON each.
+"""What happens on a phone, acted out on a desktop JVM: `python -m tests.android.scenarios NAME ...`, a JSON line each.
 
-Runs in the tools' own environment, one JVM a process: the Java under test is what goes into the APK, android.* are the stand-ins.
+Runs in the tools' own environment, one JVM a process: the Java under test is what goes into the APK, android.* are the
+stand-ins.
 """
 
 from __future__ import annotations
 
 import gc
 import json
+import math
+import os
 import random
 import sys
+import threading
 import time
+from contextlib import ExitStack
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from jnius import autoclass
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO
+from cadence_coach.live import Plan, begin
 from cadence_coach.sources import open_source, phone
+from tests.android.rides import EVENT, HOUR, ride
 
 Context = autoclass("android.content.Context")
 SystemClock = autoclass("android.os.SystemClock")
 Drive = autoclass("cadencecoach.phone.Drive")
-
-HOUR = 3600 * 10**9
-EVENT = np.dtype([("boot", "<i8"), ("stamp", "<i8"), ("xyz", "<f4", 3), ("kind", "<i4")])
-
-
-def ride(minutes: float, rate: float, gyro: bool = True, jitter_s: float = 0.0015, seed: int = 1) -> np.ndarray:
-    """Events of a body that bounces at 1.6 Hz for 25 s in every minute: boot time of arrival, stamp, values, kind."""
-    rng = np.random.default_rng(seed)
-    n = int(minutes * 60 * rate)
-    t = np.arange(n) / rate + rng.normal(0, jitter_s, n).clip(-0.4 / rate, 0.4 / rate)
-    pumping = (t % 60 > 20) & (t % 60 < 45)
-    g = 1 + np.where(pumping, 0.7 * np.sin(2 * np.pi * 1.6 * (t % 60 - 20)), 0) + rng.normal(0, 0.02, n)
-    events = np.zeros(n * (2 if gyro else 1), EVENT)
-    step = 2 if gyro else 1
-    accel = events[::step]
-    accel["stamp"] = 5 * HOUR + (t * 1e9).astype(np.int64)
-    accel["xyz"] = np.stack([rng.normal(0, 0.2, n), rng.normal(0, 0.2, n), g * 9.80665], 1)
-    if gyro:
-        spin = events[1::2]
-        spin["stamp"], spin["kind"] = accel["stamp"], 1
-        spin["xyz"] = rng.normal(0, 0.05, (n, 3))
-    events["boot"] = events["stamp"] + 3_000_000
-    return events
 
 
 def send(events: np.ndarray) -> None:
@@ -158,7 +143,7 @@ def late_rotation() -> dict[str, Any]:
     source.close()
     for more in source:
         rows += more
-    return {"same": rows == expected(events), "order": all(a[1] <= b[1] for a, b in zip(rows, rows[1:], strict=False))}
+    return {"same": rows == expected(events), "order": all(a[1] <= b[1] for a, b in pairwise(rows))}
 
 
 def places() -> dict[str, Any]:
@@ -189,11 +174,11 @@ def places() -> dict[str, Any]:
     states.append(bare.location_state())
     bare.close()
     fixes = [[None if v != v else v for v in r] for r in rows if r[0] == FIX]
-    return {"fixes": fixes, "states": states, "order": all(a[1] <= b[1] for a, b in zip(rows, rows[1:], strict=False))}
+    return {"fixes": fixes, "states": states, "order": all(a[1] <= b[1] for a, b in pairwise(rows))}
 
 
 def clocks() -> dict[str, Any]:
-    """A sensor clock an hour off and 150 ppm fast, delivery 2 to 30 ms late; then the phone sleeps for 100 s; then it is set."""
+    """A sensor clock hours off and 150 ppm fast, delivery 2 to 30 ms late; then it is set anew while it runs."""
     source = opened()
     events = ride(5, 100, gyro=False)
     rng = np.random.default_rng(3)
@@ -242,7 +227,7 @@ def press() -> dict[str, Any]:
 
 
 def service() -> dict[str, Any]:
-    """The foreground service: types with and without permission, refused from the background, its notification, "End"."""
+    """The foreground service: types with and without permission, refused from behind, its notification, "End"."""
     Notes = autoclass("android.app.NotificationManager").pretendOnly
     Held = autoclass("android.os.PowerManager")
     Base = autoclass("android.app.Service")
@@ -269,10 +254,52 @@ def service() -> dict[str, Any]:
     return out
 
 
+def outings(recording: str, bare: str, home: str) -> dict[str, Any]:
+    """One ride thrice through the coach into outing files: as a recording without places, through the phone without,
+    through the phone with places."""
+    os.environ["CADENCE_COACH_HOME"] = home
+    rows = [row for part in open_source(recording) for row in part]
+    motion = [r for r in rows if r[0] != FIX]
+    events = np.zeros(len(motion), EVENT)
+    events["stamp"] = [5 * HOUR + round(r[1] * 1e9) for r in motion]
+    events["boot"] = events["stamp"] + 3_000_000
+    events["xyz"] = [r[2:5] for r in motion]
+    events["kind"] = [1 if r[0] == GYRO else 0 for r in motion]
+    fixes = [(k + 0.5, 4.0 + 0.5 * math.sin(k / 9), 54.0 + 4e-5 * k, 10.0) for k in range(int(motion[-1][1]))]
+    SystemClock.pretendNanos = 5 * HOUR
+    Drive.service("Coach")
+    files = {}
+    for name in ("recording", "phone", "phone with places"):
+        with ExitStack() as stack:
+            live = begin(Plan(source=bare if name == "recording" else "phone:", fast=True), stack)
+            if name != "recording":
+                given = fixes if name == "phone with places" else []
+                threading.Thread(target=acted_out, args=(live.source, events, given), daemon=True).start()
+            live.run()
+            files[name] = live.snapshot.file
+            files[f"{name}: trouble"] = getattr(live.source, "trouble", dict)()
+    return files
+
+
+def acted_out(source: phone.PhoneSource, events: np.ndarray, fixes: list[tuple[float, ...]]) -> None:
+    """The ride on the phone's sensors, as fast as the coach takes it, then the end."""
+    at = 0
+    for k in range(0, len(events), 40):
+        while at < len(fixes) and 5 * HOUR + fixes[at][0] * 1e9 <= events["stamp"][k]:
+            _, speed, lat, lon = fixes[at]
+            Context.pretendLocation.pretendFix(lat, lon, speed, 0.4, 120_000_000, at % 2 == 0)
+            at += 1
+        send(events[k : k + 40])
+        if k % 4000 == 0:
+            time.sleep(0.02)
+    time.sleep(0.1)
+    source.close()
+
+
 if __name__ == "__main__":
     from tests.android import scenarios_sound
 
     place = {**globals(), **vars(scenarios_sound)}
     for asked in sys.argv[1:]:
-        name, *values = asked.split(":")
+        name, *values = asked.split("::" if "::" in asked else ":")
         print(json.dumps({"name": asked, "told": place[name](*values)}), flush=True)

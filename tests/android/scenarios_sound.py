@@ -1,4 +1,4 @@
-"""The phone's sound, acted out in real time on a stand-in device that takes frames at its own rate. See scenarios.py."""
+"""The phone's sound, in real time on a stand-in device that takes frames at its own rate. See scenarios.py."""
 
 from __future__ import annotations
 
@@ -140,7 +140,7 @@ def routes() -> dict[str, Any]:
     first = int(np.flatnonzero(new)[0]) if np.any(new) else -1
     began = sink._java.timestamp()
     sink.close()
-    # time at which frame `first` of the new track left: from its last time stamp, whose frame counts from the track's base
+    # when frame `first` of the new track left: from its last time stamp, whose frame counts from the track's base
     track_base = began[0] - (AudioTrack.pretendLast.pretendFrames())
     left = began[1] / 1e9 - (began[0] - (track_base + first)) / RATE
     return {

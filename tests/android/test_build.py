@@ -1,12 +1,11 @@
-"""android/ as buildozer and python-for-android take it, short of compiling: requirements, manifest, resources, packed files.
+"""android/ as buildozer and python-for-android take it, short of compiling: requirements, manifest, files.
 
-Judges from outside: buildozer's parser and copier, python-for-android's recipe graph, templates and packer, aapt2 linking against
-Debian's framework-res. Each rule is broken once on a copy.
+Judges from outside: buildozer's parser and copier, python-for-android's recipe graph, templates and packer, aapt2
+linking against Debian's framework-res. Each rule is broken once on a copy.
 """
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import re
 import shutil
@@ -19,6 +18,7 @@ from pathlib import Path
 import pytest
 
 from tests.android import toolbox
+from tests.android.conftest import script
 
 ALLOWED = {
     "python3", "hostpython3", "kivy", "numpy", "pyjnius", "android", "sqlite3", "attrs", "jinja2", "markupsafe", "plyer",
@@ -34,42 +34,6 @@ TYPE_PERMISSION = {
     "mediaPlayback": "android.permission.FOREGROUND_SERVICE_MEDIA_PLAYBACK",
 }
 """Android developers' guide, "Foreground service types" (API 34): each type needs its permission."""
-
-
-def script(name: str):
-    spec = importlib.util.spec_from_file_location(name, toolbox.ANDROID / f"{name}.py")
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-@pytest.fixture(scope="module")
-def tools():
-    toolbox.available()
-
-
-def copied(tmp: Path) -> Path:
-    """A copy of android/ with the app put together in it."""
-    folder = tmp / "android"
-    shutil.copytree(toolbox.ANDROID, folder, ignore=shutil.ignore_patterns("build", "__pycache__"))
-    (tmp / "cadence_coach").mkdir()
-    shutil.copy(toolbox.ROOT / "cadence_coach" / "__init__.py", tmp / "cadence_coach")
-    script("make_apk").assemble(folder / "build" / "app", toolbox.ROOT)
-    return folder
-
-
-def render(folder: Path) -> dict:
-    command = [toolbox.python(), Path(__file__).with_name("rendering.py"), folder, folder.parent / "out"]
-    done = subprocess.run(command, env=toolbox.tool_env(), capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr[-2000:]
-    return json.loads(done.stdout.splitlines()[-1])
-
-
-@pytest.fixture(scope="module")
-def made(tools, tmp_path_factory):
-    folder = copied(tmp_path_factory.mktemp("apk"))
-    return folder, render(folder)
 
 
 def requirement_faults(requirements: list[str], recipes: list[str], modules: list[str]) -> list[str]:

@@ -1,7 +1,7 @@
-"""The phone's source and sound through JNI on a desktop JVM: the Java of the APK, stand-ins for android.*, real threads.
+"""The phone's source and sound through JNI on a desktop JVM: the Java of the APK, stand-ins for android.*, threads.
 
-What the stand-ins may do is held to the API's own list in test_java.py. Numbers here are exact (rows, frames) or bounds with
-their reason beside them. Each scenario (scenarios.py) has a process of its own: one JVM a process.
+What the stand-ins may do is held to the API's own list in test_java.py. Numbers here are exact (rows, frames) or bounds
+with their reason beside them. Each scenario (scenarios.py) has a process of its own: one JVM a process.
 """
 
 from __future__ import annotations

