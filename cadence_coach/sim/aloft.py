@@ -55,7 +55,7 @@ def fly(
     end = len(r.n)
     if ended_by == "fall" and len(pumps):
         share, period = pumps.share[-1], pumps.period[-1]
-        end = min(end, round((r.onsets[-2] + (share + (1 - share) * rng.uniform(0.35, 1.1)) * period) / DT))
+        end = min(end, round((r.onsets[-2] + (share + (1 - share) * rng.uniform(0.35, 0.95)) * period) / DT))
     if r.stalled is not None and r.stalled < end:
         end = max(r.stalled, len(lead) + 1)
         if ended_by == "coast_out" and end * DT < r.onsets[-1]:

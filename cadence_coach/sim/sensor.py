@@ -58,7 +58,7 @@ def draw_sensor(rng: np.random.Generator, harsh: float, rate: float | None = Non
         jitter=rng.uniform(0, 0.0005 + 0.003 * h), jitter_kind=str(rng.choice(["sampling", "stamps"])),
         ring=rng.uniform(7, 18), damping=rng.uniform(0.15, 0.6),
         ring_gain=rng.uniform(0.3, 1.0) if on(0.2 + 0.7 * h) else 0.0,
-        burst=rng.uniform(0.05, 0.5) * h if on(0.2 + 0.6 * h) else 0.0,
+        burst=rng.uniform(0.05, 0.7) * h if on(0.2 + 0.6 * h) else 0.0,
         noise=rng.uniform(0.003, 0.02 + 0.08 * h), bias=rng.uniform(0.0, 0.03 + 0.02 * h),
         scale=rng.normal(0, 0.004 + 0.006 * h),
         step=float(rng.choice([0.0, 1 / 4096, 0.004, 0.0156, 0.04 * h])), range=float(rng.choice([4, 8, 8, 16])),
@@ -125,7 +125,7 @@ def ringing(
             force[:, axis] += gain * (y - force[:, axis])
     if sensor.burst:
         force = force if sensor.ring_gain else force.copy()
-        fade = 1 / (sensor.damping * w)
+        fade = rng.uniform(0.8, 2.0) / (sensor.damping * w)
         for at, strength in blows:
             i = round(at / DT)
             t = np.arange(max(0, min(len(force) - i, int(5 * fade / DT)))) * DT

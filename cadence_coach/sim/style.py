@@ -48,8 +48,9 @@ def draw_style(rng: np.random.Generator, *, wild: float = 1.0) -> Style:
         peak_at=rng.uniform(0.36, 0.6), flat=rng.uniform(-0.1, 0.15),
         dip_at=rng.uniform(0.38, 0.62), dip_flat=rng.uniform(-0.08, 0.15),
         dip_level=rng.choice([0.0, rng.uniform(0, 1)], p=[0.6, 0.4]) * wild,
-        rest_chance=rng.choice([0.0, rng.uniform(0, 0.06)]), limp=rng.choice([0.0, rng.uniform(0, 0.1)]),
-        shift=rng.choice([1.0, rng.uniform(0.84, 1.2)], p=[0.75, 0.25]),
+        rest_chance=rng.choice([0.0, rng.uniform(0, 0.05)], p=[0.65, 0.35]),
+        limp=rng.choice([0.0, rng.uniform(0, 0.06)], p=[0.7, 0.3]),
+        shift=rng.choice([1.0, rng.uniform(0.84, 1.2)], p=[0.85, 0.15]),
     )  # fmt: skip
 
 
@@ -115,6 +116,7 @@ def landing_lead(rng: np.random.Generator, sink: float, gap: float, impulse: flo
     share = rng.uniform(0.3, 0.7) if two else 1.0
     unit = share * bump(t, 0, width) + ((1 - share) * bump(t, apart, width * rng.uniform(0.8, 1.3)) if two else 0.0)
     u = unit * sink * rng.uniform(0.8, 1.1) / (G * unit.sum() * DT)
+    u -= 1 - smooth(t / 0.025)  # from free fall
     length = min(gap - used, rng.uniform(0.15, 0.6))
     u -= _dip(t, gap - length, length, impulse * rng.uniform(0.3, 1.1))
     if gap - length - used > 0.05:  # standing level for a moment, a touch light so that no second bump is made of it

@@ -34,7 +34,8 @@ def fall(track: Track, *, drop: float | None = None, hard: float | None = None, 
     turn = rng.choice([-1, 1]) * (rng.uniform(0.4, 2.2) if tumble is None else tumble)
     p = track.piece(drop + width + after, speed=0.3, blend=drop + width + 0.8)
     t, hit = p.t, drop
-    p.n -= (1 - light) * smooth(t / 0.09) * smooth((hit + 0.02 - t) / 0.03)
+    now, gone = float(track.pieces[-1].n[-1]) if track.pieces else 1.0, smooth(t / 0.09)
+    p.n += (now * (1 - gone) + light * gone - 1) * smooth((hit + 0.02 - t) / 0.03)
     x = np.clip((t - hit) / width, 0, 1)
     p.n += top * np.where((t > hit) & (t < hit + width), np.sin(np.pi * x ** rng.uniform(0.5, 1.0)), 0)
     rest = speed_in * (1 - part)

@@ -173,3 +173,11 @@ def test_feet_never_pull() -> None:
     u = foot_force(even_pumps(3, 0.7, 0.56, 1.6)).u
     assert u.min() > -1.0
     assert np.mean(u) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_a_short_mast_holds_the_heave_back() -> None:
+    setup = Setup(mass=75, area=0.16, span=1.26, heave_max=0.06)
+    r = steady_rider(setup, 4.5, 1.42, size=0.8, seconds=15)
+    assert r.heave.max() <= 0.06 + 1e-9
+    assert np.abs(r.foil).max() < 0.0605
+    assert cycle_speeds(r)[-1] < 0.97 * 4.5
