@@ -11,8 +11,9 @@ nothing but throughput.
 from __future__ import annotations
 
 import json
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from functools import lru_cache, partial
 from multiprocessing import get_context
@@ -152,27 +153,49 @@ def serial(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study
 
 
 def on_cores(workers: int) -> Run:
-    """Processes of this machine. A file that kills its worker is found by trying the rest one at a time."""
+    """Processes of this machine. At most one file a process is under way, so that when one dies (out of memory, say) the files
+    under way are the suspects: each of those is tried alone, and the others go on."""
 
     def run(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study]:
-        done: set[str] = set()
-        for one in _pooled(work, paths, workers):
-            done.add(one.path)
-            yield one
-        for path in (p for p in paths if p not in done):
-            yield from list(_pooled(work, [path], 1)) or [Study(path, None, (), f"{path}: its worker died", 0.0, 0.0)]
+        waiting = deque(paths)
+        while waiting:
+            suspects: list[str] = []
+            yield from _pooled(work, waiting, workers, suspects)
+            for path in suspects:
+                alone: list[str] = []
+                yield from _pooled(work, deque([path]), 1, alone)
+                if alone:
+                    yield Study(path, None, (), f"{path}: its worker died; there may not be enough memory", 0.0, 0.0)
 
     return run
 
 
-def _pooled(work: Callable[[str], Study], paths: Sequence[str], workers: int) -> Iterator[Study]:
-    """What a pool of processes finishes; ends early when one of them dies."""
+def _pooled(
+    work: Callable[[str], Study], waiting: deque[str], workers: int, suspects: list[str]
+) -> Iterator[Study]:
+    """What a pool of processes finishes of the waiting paths. It ends early when a process dies: what was under way is then in
+    `suspects`, what was not yet begun still in `waiting`."""
     with ProcessPoolExecutor(max_workers=workers, mp_context=get_context("spawn")) as pool:
-        waiting: list[Future[Study]] = [pool.submit(work, path) for path in paths]
-        for future in as_completed(waiting):
-            try:
-                yield future.result()
-            except BrokenProcessPool:
+        under_way: dict[Future[Study], str] = {}
+        while waiting or under_way:
+            while waiting and len(under_way) < workers:
+                path = waiting.popleft()
+                try:
+                    under_way[pool.submit(work, path)] = path
+                except BrokenProcessPool:
+                    waiting.appendleft(path)
+                    break
+            if not under_way:
+                return  # the pool broke with nothing under way: the next one goes on
+            done, _ = wait(under_way, return_when=FIRST_COMPLETED)
+            for future in done:
+                path = under_way.pop(future)
+                try:
+                    yield future.result()
+                except BrokenProcessPool:
+                    suspects.append(path)
+            if suspects:
+                suspects += under_way.values()
                 return
 
 
@@ -186,7 +209,7 @@ def on_cluster(address: str) -> Run:
 
     def run(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study]:
         try:
-            client = Client(address, timeout=10)
+            client = Client(address, timeout=5)
         except (OSError, ValueError, TimeoutError) as error:
             raise CouldNot(
                 f"--cluster {address}: no cluster answers there ({error}); start a scheduler and name it"
