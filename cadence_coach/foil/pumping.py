@@ -199,6 +199,7 @@ def golden(cost: Any, lo: Number, hi: Number, steps: int) -> Number:
     at_lo, at_middle, at_hi = cost(lo), cost(middle), cost(hi)
     bend = at_lo - 2 * at_middle + at_hi
     vertex = middle + half * np.where(bend > 0, np.clip((at_lo - at_hi) / (2 * np.where(bend > 0, bend, 1)), -1, 1), 0)
+    vertex = np.clip(vertex, lo, hi)  # rounding
     points = np.stack([vertex, middle, first_lo, first_hi])
     costs = np.stack([cost(vertex), at_middle, cost(first_lo), cost(first_hi)])
     return np.take_along_axis(points, np.argmin(costs, axis=0)[None], axis=0)[0]
