@@ -146,6 +146,20 @@ def test_a_stop_is_not_clicked_into() -> None:
     assert train[-1].time < last + 2.3 / TARGET
 
 
+def test_two_clicks_at_most_without_an_onset_and_back_in_phase_when_pumping_goes_on() -> None:
+    """The end of the flight is not known yet, and need not come: nothing is clicked into the silence."""
+    outing = flown(5, pumps=60, cv=0.01)
+    stop, on = outing.onsets[30], outing.onsets[40]
+    aloft = [e for e in outing.events if not stop < e.time < on and not isinstance(e, FlightEnded)]
+    train = clicks(aloft, until=on)
+    assert 1 <= sum(c.time > stop + 0.25 / TARGET for c in train) <= 2
+    again = [c for c in clicks(aloft) if c.known > on]
+    assert again
+    assert all(
+        abs(min((c.time - t for t in outing.onsets), key=abs)) < 0.1 for c in again if c.time < outing.onsets[-1]
+    )
+
+
 def test_a_second_flight_starts_its_own_train() -> None:
     outing = flown(6, pumps=30, cv=0.02).wait(20)
     outing.fly(Flight(30, cv=0.02, cadence=lambda k: 1.25))

@@ -129,6 +129,17 @@ def test_nothing_within_two_seconds_of_a_gap(seed: int) -> None:
     assert not [c for c in said if at < c.time < until + 2.0]
 
 
+def test_a_call_waits_two_seconds_after_a_gap() -> None:
+    outing = Outing(0, t=60.0).fly(Flight(60)).wait(20)
+    at = outing.onsets[20]
+    until = at + 1.2
+    kept = [e for e in outing.events if not at < e.known < until]
+    kept.append(Gap(at, until, until))
+    kept.sort(key=lambda e: e.known)
+    said = cues(run(kept, Settings(time_limit_s=until + 0.5), table()), ("time_limit",))
+    assert said[0].time == pytest.approx(until + 2.0)
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_nothing_for_six_seconds_after_a_fall(seed: int) -> None:
     """Everything that could be due is: turn back, milestone, time limit, word, rest."""
