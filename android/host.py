@@ -1,5 +1,5 @@
-"""What the app asks of the phone: permissions, starting the engine, the share sheet. The only place of the screen's process
-that speaks with Java; `main.py` hands a Host to the app."""
+"""What the app asks of the phone: permissions, starting the engine, the share sheet. The only place of the screen's
+process that speaks with Java; `main.py` hands a Host to the app."""
 
 from __future__ import annotations
 

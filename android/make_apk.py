@@ -3,8 +3,8 @@
     python3 make_apk.py            build a debug APK and check it
     python3 make_apk.py --only-app put the app's files together in build/app, nothing more
 
-The first build takes about an hour and 12 GB: it fetches the Android tools and compiles Python, Kivy and numpy. Standard
-library only, since nothing is installed yet when it runs.
+The first build takes about an hour and 12 GB: it fetches the Android tools and compiles Python, Kivy and numpy.
+Standard library only, since nothing is installed yet when it runs.
 """
 
 from __future__ import annotations
@@ -28,7 +28,8 @@ LEFT_OUT = ("commands", "cli.py", "__main__.py", "__pycache__")
 
 
 def assemble(app: Path = APP, root: Path = ROOT) -> Path:
-    """The files that go into the APK: main.py, service/, the package without its terminal, sounds where a wheel has them."""
+    """The files that go into the APK: main.py, service/, the package without its terminal, sounds where a wheel has
+    them."""
     shutil.rmtree(app, ignore_errors=True)
     app.mkdir(parents=True)
     here = root / "android"

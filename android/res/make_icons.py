@@ -1,5 +1,6 @@
-"""Draws the app's pictures: `python res/make_icons.py` (needs matplotlib). One pump of a foil: the push above the water line,
-the glide below it, a dot where the click falls. The same drawing as the status bar's res/drawable/stat_coach.xml."""
+"""Draws the app's pictures: `python res/make_icons.py` (needs matplotlib). One pump of a foil: the push above the water
+line, the glide below it, a dot where the click falls. The same drawing as the status bar's
+res/drawable/stat_coach.xml."""
 
 from __future__ import annotations
 

@@ -1,9 +1,9 @@
 """The engine's process on a phone: what the app hands over becomes a running coach, until the outing ends.
 
-The app starts a service; Android runs it in a process of its own and starts it anew when it was killed, then without an
-argument. So the plan being ridden lies in the data folder (`riding.json`) from the start of an outing to its clean end: a
-process that finds it goes on with the same plan in a new outing, after the one that was cut off has been made whole.
-The rider sees of all this one notification; `say` puts a line into it.
+The app starts a service; Android runs it in a process of its own and starts it anew when it was killed, then without
+an argument. So the plan being ridden lies in the data folder (`riding.json`) from the start of an outing to its clean
+end: a process that finds it goes on with the same plan in a new outing, after the one that was cut off has been made
+whole. The rider sees of all this one notification; `say` puts a line into it.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ STOP_S = 60.0
 
 KEY_NEXT = 87
 KEYS_OF_ONE_BUTTON = (79, 85, 126, 127)
-"""android.view.KeyEvent: KEYCODE_HEADSETHOOK, MEDIA_PLAY_PAUSE, MEDIA_PLAY, MEDIA_PAUSE; above MEDIA_NEXT, which many headsets
-send for a double press."""
+"""android.view.KeyEvent: KEYCODE_HEADSETHOOK, MEDIA_PLAY_PAUSE, MEDIA_PLAY, MEDIA_PAUSE; above MEDIA_NEXT, which many
+headsets send for a double press."""
 DOUBLE_S = 0.6
 
 TEXTS = {
@@ -116,7 +116,8 @@ def plan_of(text: str) -> Plan:
 
 
 def run(argument: str, service: Notification) -> str:
-    """One outing, from the plan to its end; returns how it ended. `argument` is empty when Android started the process anew."""
+    """One outing, from the plan to its end; returns how it ended. `argument` is empty when Android started the process
+    anew."""
     riding = home() / RIDING
     lang = "en"
     try:
@@ -152,7 +153,8 @@ def _keep(path: Path, text: str) -> None:
 
 
 def _attend(live: Live, service: Notification, lang: str) -> None:
-    """What only a phone has, ten times a second: the headset's button, its coming and going, "End", the notification."""
+    """What only a phone has, ten times a second: the headset's button, its coming and going, "End", the
+    notification."""
     buttons = Buttons()
     presses: Callable[[], list[tuple[float, int]]] = getattr(live.source, "presses", list)
     moved: Callable[[], int] = getattr(live.sink, "route_changes", int)

@@ -1,8 +1,10 @@
-"""The phone's sound output: blocks of 16-bit PCM handed to Java, which keeps one stream open and every frame in its place.
+"""The phone's sound output: blocks of 16-bit PCM handed to Java, which keeps one stream open and every frame in its
+place.
 
-A thread here stays a few blocks ahead. When it cannot (Python frozen), Java plays silence and counts it, and what was placed for
-that time is lost rather than late. Where a headset comes or goes, the frames that are in flight move in time: the fit of
-frames to time starts over then, and `name` changes, so that the latency kept for that output is the one that is used.
+A thread here stays a few blocks ahead. When it cannot (Python frozen), Java plays silence and counts it, and what was
+placed for that time is lost rather than late. Where a headset comes or goes, the frames that are in flight move in
+time: the fit of frames to time starts over then, and `name` changes, so that the latency kept for that output is the
+one that is used.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """The phone that this runs on as a source: acceleration, rotation, satellite speed, headset button.
 
-Python asks Java, never the other way round: a Python listener costs fifty microseconds an event and can crash the process when
-it is collected; a Java one costs a tenth of a microsecond, and a block of a hundred events is a numpy array in one call.
-Java classes are looked up when the source is opened: do it on the thread that Java started Python on, others do not find them.
+Python asks Java, never the other way round: a Python listener costs fifty microseconds an event and can crash the
+process when it is collected; a Java one costs a tenth of a microsecond, and a block of a hundred events is a numpy
+array in one call. Java classes are looked up when the source is opened: do it on the thread that Java started Python
+on, others do not find them.
 """
 
 from __future__ import annotations
@@ -49,7 +50,8 @@ def open(rest: str = "") -> PhoneSource:
 
 
 class PhoneSource:
-    """See `sources`; live only, so progress() is None. `monotonic(t)` says when a row's time was on the monotonic clock."""
+    """See `sources`; live only, so progress() is None. `monotonic(t)` says when a row's time was on the monotonic
+    clock."""
 
     def __init__(self, autoclass: Any, rate: int = RATE_HZ) -> None:
         self._phone = Phone = autoclass("cadencecoach.phone.Phone")
@@ -94,7 +96,8 @@ class PhoneSource:
         return self
 
     def __next__(self) -> list[Row]:
-        """The next rows; after IDLE_S without any an empty list. Ends once close() has been called, with what waited."""
+        """The next rows; after IDLE_S without any an empty list. Ends once close() has been called, with what
+        waited."""
         waited = 0.0
         while True:
             if self._closed:

@@ -1,10 +1,12 @@
 """The phone's clocks: sensor stamps, time since boot, monotonic.
 
-    sensor stamp --(slow fit)--> since boot --(offset, read between two readings)--> monotonic --(sound.clocks)--> audio frame
+    sensor stamp --(slow fit)--> since boot --(offset, read between two readings)--> monotonic --(sound.clocks)-->
+    audio frame
 
-Android stamps sensor events and fixes with the time since boot, which counts on while the phone sleeps; sound is placed by the
-monotonic clock, which does not. They differ by the time asleep: a number, read anew all the time. A few phones stamp events by
-a clock of their own that is far off and drifts, so the first step is fitted and not taken for granted.
+Android stamps sensor events and fixes with the time since boot, which counts on while the phone sleeps; sound is
+placed by the monotonic clock, which does not. They differ by the time asleep: a number, read anew all the time. A few
+phones stamp events by a clock of their own that is far off and drifts, so the first step is fitted and not taken for
+granted.
 """
 
 from __future__ import annotations
@@ -24,7 +26,8 @@ LATE_WINDOWS = 3
 
 
 class SensorClock:
-    """`add` each (stamp, time since boot when it came) [s], `read` the other two clocks; then `monotonic` and `sensor` convert.
+    """`add` each (stamp, time since boot when it came) [s], `read` the other two clocks; then `monotonic` and `sensor`
+    convert.
 
     `steps` counts how often stamps and time since boot have stepped apart, and the fit began anew.
     """

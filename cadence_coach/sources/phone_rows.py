@@ -40,8 +40,8 @@ def unpack(blob: bytes, record: np.dtype) -> tuple[int, np.ndarray]:
 class RowMerger:
     """Three streams into one: rows leave in time order, each stream in its own order, ties fix, rotation, acceleration.
 
-    A stream whose stamps go back keeps its order, so that the engine sees the fault. Nothing leaves before its time is past
-    for every stream that still runs, or the wait is over.
+    A stream whose stamps go back keeps its order, so that the engine sees the fault. Nothing leaves before its time is
+    past for every stream that still runs, or the wait is over.
     """
 
     def __init__(self, rotation: bool) -> None:

@@ -306,7 +306,7 @@ class Pool:
 
 
 def class_file(api: dict[str, Type], t: Type, inside: dict[str, list[Type]], nested: dict[str, Type]) -> bytes:
-    """The bytes of one stub class. `inside`: full name to the types declared directly in it; `nested`: all of those by binary
+    """The bytes of one stub class. `inside`: full name to the types declared directly in it; `nested`: those by binary
     name."""
     pool = Pool()
 

