@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
+import wave
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,7 @@ import pytest
 
 from cadence_coach import VERSIONS, cli
 from cadence_coach.sim.outing import simulate_outing
+from cadence_coach.store.outing_file import load_outing
 from cadence_coach.store.recordings import write_recording
 
 KEYS = {
@@ -211,17 +214,40 @@ def test_nothing_but_rest_is_no_flight(tmp_path: Path, capsys: pytest.CaptureFix
     assert out.splitlines()[0] == "No flight."
 
 
-def test_the_demo_finds_what_it_made() -> None:
-    """In a process of its own, as the README has it."""
+def test_the_demo_finds_what_it_made(tmp_path: Path) -> None:
+    """In a process of its own, as the README has it; then the three files it leaves."""
     done = subprocess.run(
-        [sys.executable, "-m", "cadence_coach", "demo"], capture_output=True, text=True, check=False, timeout=120
+        [sys.executable, "-m", "cadence_coach", "demo"],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "CADENCE_COACH_HOME": str(tmp_path)},
     )
     assert (done.returncode, done.stderr) == (0, "")
+    folder = tmp_path / "demo"
+    assert sorted(p.name for p in folder.iterdir()) == ["demo.outing", "heard.wav", "report.html"]
+    with wave.open(str(folder / "heard.wav")) as sound:
+        seconds = sound.getnframes() / sound.getframerate()
+        heard = np.frombuffer(sound.readframes(sound.getnframes()), np.int16)
+    assert 400 < seconds < 1500
+    assert np.abs(heard).max() > 3000  # a tenth of full scale: clicks and words are in it
+    assert "<html" in (folder / "report.html").read_text()
+    assert len(load_outing(folder / "demo.outing").accel) > 10_000
+
     assert "not found" not in done.stdout
     lines = [line.split() for line in done.stdout.splitlines()]
     truth = [line for line in lines if "truth" in line[:2]]
     estimated = [line for line in lines if line[:1] == ["estimated"]]
     assert len(truth) == len(estimated) >= 4
+    assert not [line for line in lines if line[:1] == ["?"]], "a flight that was none"
     (said,) = [line for line in done.stdout.splitlines() if line.startswith("Pumps: ")]
     found, total = int(said.split()[1]), int(said.split()[3])
     assert found >= 0.99 * total
+
+
+def test_the_demo_replaces_nothing_of_yours(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "heard.wav").write_bytes(b"mine")
+    code, _, err = ran(capsys, "demo", "--out", tmp_path)
+    assert code == 2
+    assert "heard.wav: is there already" in err
+    assert (tmp_path / "heard.wav").read_bytes() == b"mine"
