@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from collections.abc import Callable
 from dataclasses import fields
 from typing import Any
 
@@ -38,6 +39,8 @@ EVENTS: dict[str, tuple[type[ev.Event], tuple[tuple[str, str, str], ...]]] = {
             ("size_g", "REAL", "size_g"),
             ("travel_m", "REAL", "travel_m"),
             ("whole", "INTEGER", "whole"),
+            ("late_onset_s", "REAL", "late_onset"),
+            ("odds", "REAL", "odds"),
             ("known_s", "REAL", "known"),
         ),
     ),
@@ -82,6 +85,7 @@ EVENTS: dict[str, tuple[type[ev.Event], tuple[tuple[str, str, str], ...]]] = {
             ("started_by", "TEXT", "started_by"),
             ("ended_by", "TEXT", "ended_by"),
             ("coast_s", "REAL", "coast_s"),
+            ("skipped", "TEXT", "skipped"),
             ("known_s", "REAL", "known"),
         ),
     ),
@@ -163,7 +167,6 @@ TABLES: tuple[str, ...] = _OTHERS + tuple(
     for table, (_, columns) in EVENTS.items()
 )
 
-_JSON_FIELDS = {(ev.Summary, "figures"), (ev.Summary, "spoken")}
 _PLAIN = {"REAL": (float, int), "INTEGER": (int,), "TEXT": (str,)}
 
 
@@ -205,12 +208,25 @@ def _figures(text: str) -> tuple[tuple[str, float | str | None], ...]:
     return found
 
 
+def _skipped(text: str) -> tuple[int, ...]:
+    found = _tuples(json.loads(text))
+    if not isinstance(found, tuple) or not all(type(n) is int for n in found):
+        raise ValueError("skipped cycles are numbers")
+    return found
+
+
 def _spoken(text: str) -> tuple[str, ...]:
     found = _tuples(json.loads(text))
     if not isinstance(found, tuple) or not all(isinstance(s, str) for s in found):
         raise ValueError("spoken parts are names")
     return found
 
+
+_JSON_FIELDS: dict[tuple[type, str], Callable[[str], Any]] = {
+    (ev.Summary, "figures"): _figures,
+    (ev.Summary, "spoken"): _spoken,
+    (ev.FlightEnded, "skipped"): _skipped,
+}
 
 _NULL = {cls: {f.name: None if "None" in str(f.type) else math.nan for f in fields(cls)} for cls in TABLE_OF}
 
@@ -232,7 +248,7 @@ def from_row(table: str, row: tuple[Any, ...]) -> ev.Event:
             value = bool(value)
         elif (cls, field) in _JSON_FIELDS:
             try:
-                value = _figures(value) if field == "figures" else _spoken(value)
+                value = _JSON_FIELDS[cls, field](value)
             except (ValueError, RecursionError):
                 raise Refused(f"table {table}: {column} is not what belongs there; the file is damaged") from None
         values[field] = value

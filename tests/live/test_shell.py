@@ -225,11 +225,12 @@ def test_a_lost_sound_device_is_a_fault_and_so_is_its_return(ride, tmp_path):
     ]
 
 
-def test_fast_sound_has_each_click_on_its_frame(ride, tmp_path):
+def test_fast_sound_has_each_click_on_its_frame(tmp_path):
     """What would have been heard, rendered as fast as it goes: every click begins on the frame of its time."""
     from cadence_coach.live import Live
     from cadence_coach.live.begin import engine_of
 
+    ride = build.recording(tmp_path / "calm", "calm", 7, until=60.0)
     virtual = VirtualClock()
     sink = WavSink(str(tmp_path / "heard.wav"), 48000, clock=virtual)
     settings = Settings(lead="rider")

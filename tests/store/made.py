@@ -48,7 +48,7 @@ def outing(n: int = 500, gyro: bool = True) -> Outing:
             for i in range(5)
         ],
         attempts=[ev.AttemptEnded(9.0, 9.5, 0, 0.0, 5, "run_up", None, 0.7, "fall", None)],
-        flights=[ev.FlightEnded(6.0, 7.0, 0, 0.1, 4, 5, 1.0, 0.4, 0.6, 0.03, "run_up", "fall", 0.0)],
+        flights=[ev.FlightEnded(6.0, 7.0, 0, 0.1, 4, 5, 1.0, 0.4, 0.6, 0.03, "run_up", "fall", 0.0, (3,))],
         flight_starts=[ev.FlightStarted(0.1, 3.2, 0, 0, 0, "run_up")],
         cues=[ev.Cue(4.0, 4.0, "quicker", "1.02 Hz, band 1.2-1.5")],
         held=[ev.Held(5.0, 5.0, "quicker", "8 s have not passed")],

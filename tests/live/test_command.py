@@ -1,0 +1,176 @@
+"""`live` in a terminal: the safety list, the status line, and how it ends."""
+
+from __future__ import annotations
+
+import os
+import pty
+import re
+import select
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from cadence_coach import safety
+from cadence_coach.commands.live import status
+from cadence_coach.live import Snapshot
+from cadence_coach.store.outing_file import load_outing
+from tests.live import build
+
+
+@pytest.fixture(scope="module")
+def ride(tmp_path_factory):
+    return build.recording(tmp_path_factory.mktemp("ride") / "ride", until=40.0)
+
+
+def command(*argv, home, **more):
+    env = {**os.environ, "CADENCE_COACH_HOME": str(home), "TERM": "dumb"}
+    return subprocess.Popen([sys.executable, "-m", "cadence_coach", "live", *argv], env=env, text=True, **more)
+
+
+def run(*argv, home):
+    done = command(*argv, home=home, stdout=subprocess.PIPE, stderr=subprocess.PIPE, stdin=subprocess.DEVNULL)
+    out, err = done.communicate(timeout=120)
+    return done.returncode, out, err
+
+
+def outings(home):
+    return [load_outing(p) for p in sorted((home / "outings").glob("*.outing"))]
+
+
+def test_fast_with_sound_and_summary(ride, tmp_path):
+    code, out, err = run(
+        "--source", str(ride), "--yes", "--fast", "--sound", f"wav:{tmp_path}/heard.wav", home=tmp_path
+    )
+    assert code == 0, err
+    assert "flight" in out and "Kept: " in out
+    assert (tmp_path / "heard.wav").stat().st_size > 48000 * 2 * 35
+    (outing,) = outings(tmp_path)
+    assert outing.meta["ended"] == "end_of_data" and outing.profile and outing.meta["source"]["name"] == "ride"
+
+
+@pytest.mark.parametrize(
+    ("argv", "words"),
+    [
+        (("--source", "phone", "--yes"), "ticked by hand"),
+        (("--source", "phone:", "--fast"), "ticked by hand"),
+        (("--source", "sim"), "ticked by hand"),
+        (("--source", "sim", "--yes", "--fast", "--sound", "device"), "so fast"),
+        (("--source", "sim", "--yes", "--start", "plane"), "choose one of"),
+        (("--source", "sim", "--yes", "--focus", "luck"), "choose one of"),
+        (("--source", "sim", "--yes", "--water", "90"), "deg C"),
+        (("--source", "sim:none", "--yes"), "no kind"),
+        (("--source", "nowhere", "--yes"), "no such recording"),
+    ],
+)
+def test_asked_wrongly(argv, words, tmp_path):
+    code, out, err = run(*argv, home=tmp_path)
+    assert code == 2 and words in err and len(err.splitlines()) == 1 and not out
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_ended_by_hand_it_closes_cleanly(ride, tmp_path, how):
+    running = command(
+        "--source",
+        str(ride),
+        "--yes",
+        "--sound",
+        "silent",
+        home=tmp_path,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
+    until = time.monotonic() + 60
+    while not list((tmp_path / "outings").glob("*.outing-wal")):
+        assert running.poll() is None and time.monotonic() < until, running.communicate()
+        time.sleep(0.05)
+    time.sleep(1.5)
+    running.send_signal(how)
+    out, err = running.communicate(timeout=30)
+    assert running.returncode == 0, err
+    assert "Kept: " in out and "Traceback" not in err
+    (outing,) = outings(tmp_path)
+    assert outing.meta["ended"] == "stopped" and len(outing.accel) > 50
+    assert [c.name for c in outing.commands if c.name in ("arm", "stop")] == ["arm", "stop"]
+
+
+def typed(argv, keys, home):
+    """The command on a real terminal; keys are typed one by one as it asks."""
+    pid, handle = pty.fork()
+    if pid == 0:
+        os.environ.update(CADENCE_COACH_HOME=str(home), TERM="dumb")
+        os.execv(sys.executable, [sys.executable, "-m", "cadence_coach", "live", *argv])
+    seen = b""
+    until = time.monotonic() + 120
+    while time.monotonic() < until:
+        if select.select([handle], [], [], 0.2)[0]:
+            try:
+                part = os.read(handle, 65536)
+            except OSError:
+                break
+            if not part:
+                break
+            seen += part
+            if seen.rstrip().endswith(b"n to stop:") and keys:
+                os.write(handle, keys.pop(0))
+                seen += b" "
+    _, state = os.waitpid(pid, 0)
+    return os.waitstatus_to_exitcode(state), seen.decode()
+
+
+def test_every_point_is_ticked_by_hand(ride, tmp_path):
+    points = safety.points("dock")
+    code, seen = typed(["--source", str(ride), "--fast"], [b"\n"] * len(points), tmp_path)
+    assert code == 0 and "Kept: " in seen
+    for _, text in points:
+        assert text in re.sub(r"\s+", " ", seen)
+    assert safety.heading() in re.sub(r"\s+", " ", seen)
+
+
+def test_one_point_not_ticked_and_nothing_starts(ride, tmp_path):
+    code, seen = typed(["--source", str(ride), "--fast"], [b"\n", b"\n", b"n\n"], tmp_path)
+    assert code == 1 and "put it right" in seen and not (tmp_path / "outings").exists()
+
+
+def test_the_lists_say_what_design_asks_for():
+    for start in (*safety.BY_START, "land"):
+        texts = [text for _, text in safety.points(start)]
+        assert len(set(texts)) == len(texts) and all(text.strip() and len(text) < 140 for text in texts)
+    assert set(safety.TEXTS["en"]) == {safety.FIRST, *safety.ALWAYS, *safety.LAND}.union(*safety.BY_START.values())
+    always = " ".join(t for _, t in safety.points("dock")).lower()
+    for word in (
+        "leash",
+        "quick release",
+        "vest",
+        "helmet",
+        "buoyancy",
+        "depth",
+        "head first",
+        "flat",
+        "alone",
+        "shore",
+    ):
+        assert word in always
+    rope = " ".join(t for _, t in safety.points("rope")).lower()
+    for word in (
+        "observer",
+        "kill cord",
+        "quick release",
+        "never tied",
+        "signals",
+        "propeller",
+        "clear of the rope",
+        "silent",
+    ):
+        assert word in rope
+    with pytest.raises(ValueError, match="choose one of"):
+        safety.points("plane")
+
+
+def test_the_status_line_says_what_is_wrong():
+    fine = Snapshot(time_s=75.0, phase="going", sensor="ok", flight_s=12.0, flight_pumps=18, cadence_hz=1.5)
+    assert status(fine) == "1:15  |  going  |  flight 1: 12 s, 18 pumps  |  90 a minute"
+    wrong = Snapshot(sensor="silent", store="the disk takes no more", sink_reason="pulled out")
+    assert all(text in status(wrong) for text in ("sensor silent", "the disk takes no more", "pulled out"))
