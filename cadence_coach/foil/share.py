@@ -79,8 +79,8 @@ def harmonic(share: float, n: int = 1) -> float:
 
 @attrs.frozen(eq=False)
 class Shaped:
-    """As `pumping.Pump`, with `height` A of the push [g] (peak 1 + A), `lightness` (lowest g), and whether it is
-    `allowed`."""
+    """As `pumping.Pump`, with `height` A of the push [g] (peak 1 + A), `lightness` (lowest g), and `excess`:
+    by what share the limit most in the way is passed; 0 or less is allowed."""
 
     height: np.ndarray
     lightness: np.ndarray
@@ -93,7 +93,7 @@ class Shaped:
     travel: np.ndarray
     lift_peak: np.ndarray
     cost: np.ndarray
-    allowed: np.ndarray
+    excess: np.ndarray
 
 
 class ShapedCycle:
@@ -152,10 +152,11 @@ class ShapedCycle:
             travel=height * (g * period**2) * share / np.pi**2,
             lift_peak=lift_peak,
             cost=effort(s, positive, negative, height * steep, c.cadence),
-            allowed=(lightest <= s.force_max)
-            & (lift_peak <= s.cl_max)
-            & (stroke <= s.stroke)
-            & (heave <= s.heave_limit),
+            excess=np.maximum(
+                np.maximum(lightest / s.force_max, lift_peak / s.cl_max),
+                np.maximum(stroke / s.stroke, heave / max(s.heave_limit, 1e-9)),
+            )
+            - 1,
         )
 
 
@@ -165,16 +166,17 @@ def share_costs(setup: Setup, speed: float, cadence: float, shares: Any = SHARES
     shares = np.reshape(np.asarray(shares, dtype=float), (-1, 1))
     cycle = ShapedCycle(setup, speed, cadence, shares)
     sinusoid = np.linspace(*cycle.cycle.active_range(), 3)  # near a limit the scan alone would miss the sliver
-    scan = np.sort(np.concatenate([np.linspace(0.12, 1.2, 37), np.clip(sinusoid, 0.05, 2.0)]))
+    scan = np.sort(np.concatenate([np.linspace(0.15, 1.15, 21), np.clip(sinusoid, 0.05, 2.0)]))
     active = np.broadcast_to(scan, (len(shares), len(scan)))
-    step = 0.03
+    step = 0.05
     best = np.full(len(shares), np.inf)
     for _ in range(3):
         pump = cycle.pump(active)
-        cost = np.where(pump.allowed, pump.cost, np.inf)
+        cost = np.where(pump.excess <= 0, pump.cost, 1e9 * (1 + pump.excess))  # none allowed yet: towards the nearest
         at = np.argmin(cost, axis=1)[:, None]
-        best = np.minimum(best, np.take_along_axis(cost, at, axis=1)[:, 0])
-        active = np.take_along_axis(active, at, axis=1) + step * np.linspace(-1, 1, 11)
+        least = np.take_along_axis(cost, at, axis=1)[:, 0]
+        best = np.minimum(best, np.where(least < 1e9, least, np.inf))
+        active = np.maximum(np.take_along_axis(active, at, axis=1) + step * np.linspace(-1, 1, 11), 0.02)
         step /= 5
     return best
 
