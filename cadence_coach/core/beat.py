@@ -53,6 +53,9 @@ CLAIMABLE = 32
 DECIDED_AT = 0.97
 """Share of the last interval after which the next click is decided on, less the time ahead: no interval can be
 shorter."""
+IN_RHYTHM = 1.0 / 3.0
+"""Pumping goes on after a blow if the next period is no further off than this: after a fall none comes, or a splash
+does."""
 APART = 0.7
 """A new train begins no sooner than this share of a period after the last click of the old one."""
 
@@ -103,6 +106,11 @@ class Beat:
         self._in_band_since = since
         if since is None:
             self._level = 1.0
+
+    def in_rhythm(self, period: float) -> bool:
+        """Is this a period of the flight that is on, no more than a third off? Before there is a rhythm, always."""
+        running = self.predictor.period
+        return math.isnan(running) or abs(period - running) < IN_RHYTHM * running
 
     def route_changed(self) -> None:
         """The sound takes another way out from here on."""

@@ -209,7 +209,7 @@ class Coach:
         self._cycles.append(e)
         if not e.whole:
             return
-        if self._blow_at is not None and e.onset > self._blow_at:  # pumping goes on: it was no fall
+        if self._blow_at is not None and e.time > self._blow_at and self.beat.in_rhythm(e.period):  # it was no fall
             self._blow_at = None
             self._turns.quiet_until = self._quiet_without_blow
             self._guard.pumping_goes_on()

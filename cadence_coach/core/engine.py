@@ -90,6 +90,8 @@ class Engine:
         if name == "fault":
             self._machine(**values)
             return
+        if self._last == self._last:
+            self._coach.advance(self._last)  # so that the answer carries the time of the wish
         self._coach.command(name, **values)
         self._collect()
 

@@ -39,6 +39,18 @@ ENOUGH = 4.0
 """Evidence that makes a flight while the run goes on."""
 ENOUGH_LATE = 2.5
 """Evidence that makes a flight of a run that is over: there is no more to come."""
+LANDED = 3.0
+"""Evidence that a leap or a run-up just before is worth."""
+LANDED_TIME = 8.0
+"""For this long [s] after a leap or run-up a doubtful cycle does not break the run."""
+FELLOWS = 3
+"""So many neighbours tell what a pump of this flight looks like."""
+ODD_ONE = -0.5
+"""A first or last cycle less like its neighbours than this is the landing, a step, the fall."""
+VERY_ODD = -2.0
+"""The same for cycles that are not the very first or last: more must speak against them."""
+OPENING, CLOSING = 4, 3
+"""How many bounces at either end are looked at."""
 NO_PUMP = -2.0
 """A cycle below this is none: a run not yet a flight begins anew after it."""
 STRANGE = 3
@@ -79,7 +91,6 @@ class FlightFinder:
         self._run: deque[_Bounce] = deque(maxlen=64)
         self._flight: list[_Bounce] = []
         self._older: list[CycleDone] = []
-        self._evidence = 0.0
         self._steps: deque[tuple[float, float]] = deque(maxlen=12)  # running steps: (time, period)
         self._falling_since = math.nan
         self._leap_end = -math.inf
@@ -141,7 +152,7 @@ class FlightFinder:
                 self._over(known, "unknown")
             elif self.in_flight and self._blow and self._blow[0] > run[-1].onset.time and self._blow[1] > FALL_G:
                 push_end = run[-1].push_end
-                if push_end is not None and self._blow[0] > push_end and waited > 0.9:
+                if push_end is not None and self._blow[0] > push_end and waited > 1.5 * self._period():
                     self._over(known, "fall")
 
     def _wait(self) -> float:
@@ -187,40 +198,36 @@ class FlightFinder:
             if len(tail) == STRANGE and all(b.odds < NO_PUMP for b in tail):
                 self._over(cycle.known, "unknown")
             return
-        if cycle.whole and cycle.odds < NO_PUMP:
+        landed = cycle.onset - max(self._leap_end, self._steps[-1][0] if self._steps else -math.inf) < LANDED_TIME
+        if cycle.whole and cycle.odds < (2.5 * NO_PUMP if landed else NO_PUMP):
             while self._run and self._run[0].onset.number <= cycle.number:
                 self._run.popleft()
-            self._evidence = 0.0
             return
         self._judge(cycle.known)
 
-    def _sum(self) -> tuple[float, int]:
-        evidence, count = 0.0, 0
-        for b in self._run:
-            if b.done is not None and b.done.whole:
-                evidence += max(-CLIP, min(CLIP, b.odds))
-                count += 1
-        return evidence, count
-
-    def _judge(self, known: float, enough: float = ENOUGH) -> bool:
-        """Is the run a flight by now? Three onsets, the third with its push, and the evidence."""
-        run = self._run
-        if self.in_flight or len(run) < 3 or run[2].push_end is None:
+    def _judge(self, known: float, late: bool = False) -> bool:
+        """Is the run a flight by now? Three pumps alike after the last cycle that is none, and the evidence."""
+        if self.in_flight:
             return False
-        evidence, _ = self._sum()
-        if evidence < enough:
+        run = self._after_odd(list(self._run), late)
+        if late:
+            run = _before_odd(run, 0)
+        whole = [b for b in run if b.done is not None and b.done.whole]
+        if len(run) < 3 or run[2].push_end is None or len(whole) < (2 if late else FELLOWS + 1):
             return False
-        while len(run) > 3 and run[0].odds < 0.0:
-            run.popleft()
-        first = run[0].onset
-        by, landing, start = self._how_begun(first.time)
-        if self._up is None:
-            self._up = self._up_now()
+        onset = run[0].onset
+        by, landing, start = self._how_begun(onset.time)
+        evidence = sum(max(-CLIP, min(CLIP, b.odds)) for b in whole) + (LANDED if by == "run_up" else 0.0)
+        if evidence < (ENOUGH_LATE if late else ENOUGH):
+            return False
+        while self._run[0].onset.number < onset.number:
+            self._run.popleft()
+        self._up = self._up_now()
         self.out.append(AttemptStarted(start, known, self.attempts, by, landing))
-        self.out.append(FlightStarted(first.time, known, self.flights, self.attempts, first.number, by))
+        self.out.append(FlightStarted(onset.time, known, self.flights, self.attempts, onset.number, by))
         self._began = (start, by, landing)
         self.in_flight = True
-        self._flight = list(run)
+        self._flight = run
         return True
 
     def _how_begun(self, first: float) -> tuple[str, float | None, float]:
@@ -236,17 +243,14 @@ class FlightFinder:
         """The run has come to its end."""
         run = self._run
         if not self.in_flight and len(run) >= 3:
-            self._judge(known, ENOUGH_LATE)
+            self._judge(known, late=True)
         if self.in_flight:
             self._end_flight(known, how)
         run.clear()
 
     def _end_flight(self, known: float, how: str) -> None:
         bounces = self._flight
-        heights = [b.done.peak_g for b in bounces if b.done is not None and b.odds > 0.0]
-        usual = median(heights) if heights else 1.8
-        while len(bounces) > 3 and self._no_pump(bounces[-1], usual):
-            bounces.pop()
+        bounces = _before_odd(bounces, 3)
         onsets = [b.onset.time for b in bounces]
         gaps = [b - a for a, b in zip(onsets, onsets[1:], strict=False)]
         period = median(gaps) if gaps else 0.6
@@ -278,16 +282,18 @@ class FlightFinder:
         self._flight = []
         self._up = None
 
-    def _no_pump(self, bounce: _Bounce, usual: float) -> bool:
-        """Is the last bounce of a flight a fall, a splash or a ripple?"""
-        done = bounce.done
-        if done is None:
-            return bounce.push_end is None
-        height = done.peak_g - 1.0
-        width = done.push_end - done.onset
-        if done.whole:
-            return done.odds < NO_PUMP
-        return height < 0.35 * (usual - 1.0) or height > 2.0 * (usual - 1.0) or width < 0.09 or width > 0.9
+    @staticmethod
+    def _after_odd(run: list[_Bounce], late: bool) -> list[_Bounce]:
+        """The run after the last of its first bounces that is unlike those after it: the landing, a step, the leap."""
+        cut = 0
+        for j in range(min(OPENING, len(run))):
+            mine = run[j].done
+            fellows = [b.done for b in run[j + 1 :] if b.done is not None and b.done.whole][:FELLOWS]
+            if mine is None or not mine.whole or len(fellows) < (1 if late else FELLOWS):
+                break
+            if _likeness(mine, mine.period, fellows) < (ODD_ONE if j == cut else VERY_ODD):
+                cut = j + 1
+        return run[cut:]
 
     def _how_ended(self, last_onset: float, end: float) -> str:
         if self._blow and last_onset < self._blow[0] < end + 1.5 and self._blow[1] > FALL_G:
@@ -310,3 +316,32 @@ class FlightFinder:
 
     def end(self, known: float) -> None:
         self._over(known, "end_of_data")
+
+
+def _before_odd(run: list[_Bounce], least: int) -> list[_Bounce]:
+    """The run before the first of its last bounces that is unlike those before it: the touch-down, the fall, a splash."""
+    for j in range(max(least, 2, len(run) - CLOSING), len(run)):
+        mine = run[j].done
+        fellows = [b.done for b in run[max(0, j - FELLOWS) : j] if b.done is not None and b.done.whole]
+        if mine is None or not fellows:
+            if run[j].push_end is None:
+                return run[:j]
+            continue
+        odd = ODD_ONE if j == len(run) - 1 else VERY_ODD
+        if _likeness(mine, run[j].onset.time - run[j - 1].onset.time, fellows) < odd:
+            return run[:j]
+    return run
+
+
+def _likeness(cycle: CycleDone, period: float, fellows: list[CycleDone]) -> float:
+    """How much a cycle is like the pumps beside it: log-odds, fitted on the two ends of simulated flights."""
+
+    def ratio(mine: float, theirs: list[float], least: float) -> float:
+        return math.log(max(mine, least) / max(median(theirs), least))
+
+    t = ratio(period, [c.period for c in fellows], 0.05)
+    size = ratio(cycle.size_g, [c.size_g for c in fellows], 0.02)
+    peak = ratio(cycle.peak_g - 0.95, [c.peak_g - 0.95 for c in fellows], 0.02)
+    push = ratio(cycle.push_end - cycle.onset, [c.push_end - c.onset for c in fellows], 0.02)
+    odds = cycle.odds - median([c.odds for c in fellows])
+    return 4.5 - 1.7 * abs(t) - 1.5 * t - 3.0 * abs(size) - 2.7 * abs(peak) - 2.8 * abs(push) + 0.6 * odds

@@ -27,7 +27,7 @@ from .rules import (
     TIME_LIMIT_COLD_S,
     TIME_LIMIT_S,
     TURN_BACK_COLD_M,
-    TURN_BACK_FURTHER_M,
+    TURN_BACK_FURTHER,
     TURN_BACK_M,
     TURN_BACK_REARM,
 )
@@ -122,7 +122,7 @@ class Guard:
         if away < limit:
             return None
         self.turned_back = True
-        if self._called_at_m and away < self._called_at_m + TURN_BACK_FURTHER_M:
+        if self._called_at_m and away < self._called_at_m * TURN_BACK_FURTHER:
             return None
         self._called_at_m = away
         return "turn_back", f"{away:.0f} m from the start, limit {limit:.0f} m"

@@ -193,8 +193,8 @@ class Looks:
             self._size.see("")
             return []
         factor = self.own.size_factor
-        if factor is not None:  # half-way to the rider's own: the model's need is known to +-30 % only
-            needed *= 0.5 * (1.0 + factor)
+        if factor is not None:  # who flies level with less needs no more: the model's need is known to +-30 % only
+            needed *= min(1.0, factor)
         size = fmean(list(self._sizes)[-self.window :])
         glide = median(self._glides)
         small = size < SIZE_SHARE * needed

@@ -36,7 +36,8 @@ OWN_PUMPS = 30
 # ---- what is asked for ----
 
 SIZE_SHARE = 0.85
-"""Bigger is asked for under this share of the size needed: the size itself is known to 8 %, the mean of five to 4 %."""
+"""Bigger is asked for under this share of the size needed: the size itself is known to 8 %, the mean of five to 4 %. The
+need is a model's, known to +-30 %: once a rider has flown 30 steady pumps with less, that is what is needed."""
 LIGHTNESS_SHARE = 0.60
 """Too small, and the glide (1 g - lowest) under this share of the push (peak - 1 g): the push is there, the
 unweighting is not. For half-sine push and glide the ratio is d/(1-d): 0.60 is a push share of 0.375, the foot of
@@ -125,10 +126,9 @@ TURN_BACK_M = 150.0
 TURN_BACK_COLD_M = 100.0
 """Distance from the start to turn back at (common practice, no source: a swim of a few minutes; less in cold water)."""
 TURN_BACK_REARM = 0.8
-"""Called again only after the rider came back inside this share, or
-"""
-TURN_BACK_FURTHER_M = 50.0
-"""... is this much further out than at the last call."""
+"""Called anew only after the rider came back inside this share ..."""
+TURN_BACK_FURTHER = 1.5
+"""... or is this many times as far out as at the last call: once more, and not all the time (engineering choice)."""
 TIME_LIMIT_S = 3600.0
 TIME_LIMIT_COLD_S = 1500.0
 """60 min; 25 min below 15 C: hypothermia sets in after about 30 min in published boating-safety guidance."""

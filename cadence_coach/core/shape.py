@@ -55,8 +55,8 @@ def shape_of(values: list[float]) -> Shape:
     return Shape(mean, size, scale * math.hypot(r2, i2) / base, scale * math.hypot(r3, i3) / base, grain / base)
 
 
-BIAS = 0.09
-WEIGHTS = (5.71, -16.39, 1.76, -1.89, -7.47, 1.8, 1.89, -4.91, -7.35)
+BIAS = 3.3
+WEIGHTS = (7.04, -16.57, 3.91, -1.56, -17.09, 1.58, 1.86, -6.09, -5.98)
 
 
 def pump_odds(shape: Shape, period: float, push_share: float) -> float:
