@@ -161,7 +161,12 @@ def opened(path: str | Path, whole: bool = True) -> Iterator[sqlite3.Connection]
                 _check(db, path, whole)
                 yield db
         except (sqlite3.Error, UnicodeDecodeError, OverflowError) as e:
-            raise Refused(f"{path}: is damaged ({e}); use another copy of the file") from None
+            raise Refused(f"{path}: is damaged ({flat(e)}); use another copy of the file") from None
+
+
+def flat(text: object) -> str:
+    """What SQLite says, in one line."""
+    return " ".join(str(text).split())
 
 
 def _wal(path: Path) -> Path | None:
@@ -218,7 +223,7 @@ def _check(db: sqlite3.Connection, path: Path, whole: bool) -> None:
         return
     verdict = db.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if verdict != "ok":
-        raise Refused(f"{path}: is damaged ({verdict}); use another copy of the file")
+        raise Refused(f"{path}: is damaged ({flat(verdict)}); use another copy of the file")
 
 
 def _number(value: Any, where: str) -> float | None:

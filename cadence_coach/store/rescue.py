@@ -77,7 +77,7 @@ def rescue(path: Path, engine_for: Callable[[Outing], Engine] | None = None) -> 
     with _edited(path) as db:
         verdict = db.execute("PRAGMA integrity_check(1)").fetchone()[0]
         if verdict != "ok":
-            raise CouldNot(f"{path}: is damaged beyond its log ({verdict}); use another copy of the file")
+            raise CouldNot(f"{path}: is damaged beyond its log ({of.flat(verdict)}); use another copy of the file")
         one_file(db)
     outing = of.load_outing(path)
     if outing.meta.get("ended") != RUNNING:
@@ -133,8 +133,9 @@ def _edited(path: Path) -> Iterator[sqlite3.Connection]:
         with closing(sqlite3.connect(path, isolation_level=None, timeout=10.0)) as db:
             db.execute("PRAGMA synchronous = FULL")
             yield db
-    except sqlite3.Error as e:
-        raise CouldNot(f"{path}: cannot be changed ({e}); check write rights, free space and the file itself") from None
+    except (sqlite3.Error, UnicodeDecodeError) as e:  # the latter from a table's name that is no text
+        why = of.flat(e)
+        raise CouldNot(f"{path}: cannot be changed ({why}); check write rights, free space, the file") from None
 
 
 def add_note(path: Path, note: Note) -> None:
