@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import threading
 import time
 from typing import Any
 
@@ -152,6 +153,27 @@ def routes() -> dict[str, Any]:
         "trouble": trouble,
         "outage_s": time.monotonic() - before,
         "reasons": reasons,
+    }
+
+
+def self_test() -> dict[str, Any]:
+    """The phone's own check, four seconds long, with sensors that deliver in real time."""
+    from cadence_coach.sources import phone_check
+    from tests.android.rides import ride
+    from tests.android.service_boot import deliver
+
+    events = ride(0.3, 100, jitter_s=0.0004)
+    events["xyz"][events["kind"] == 0] = (0, 0, 9.80665)
+    autoclass("android.os.SystemClock").pretendNanos = int(events["boot"][0]) - 1_000_000_000
+    autoclass("cadencecoach.phone.Drive").service("Coach")
+    threading.Thread(target=deliver, args=(events,), daemon=True).start()
+    shares: list[float] = []
+    findings = phone_check.run(autoclass, 4.0, shares.append)
+    return {
+        "values": {f.name: f.value for f in findings},
+        "failed": [f.name for f in findings if not f.passed],
+        "last_share": shares[-1],
+        "lines": [phone_check.line(f) for f in findings],
     }
 
 

@@ -19,7 +19,6 @@ Context = autoclass("android.content.Context")
 SystemClock = autoclass("android.os.SystemClock")
 Notes = autoclass("android.app.NotificationManager").pretendOnly
 Drive = autoclass("cadencecoach.phone.Drive")
-service = Drive.service("Coach")
 
 
 def deliver(events: np.ndarray) -> None:
@@ -52,6 +51,7 @@ def obey() -> None:
 
 
 if __name__ == "__main__":
+    service = Drive.service("Coach")
     events = np.load(sys.argv[1])
     SystemClock.pretendNanos = int(events["boot"][0]) - 1_000_000_000
     for work in (lambda: deliver(events), tell, obey):

@@ -145,7 +145,7 @@ def strangers(folder):
 
 BEYOND = [
     "android.location.LocationListener.onLocationChanged(Ljava/util/List;)V",  # API 31
-    "android.os.PowerManager$WakeLock.<init>(Landroid/os/PowerManager;)V",  # javac adds it; nobody calls it from outside
+    "android.os.PowerManager$WakeLock.<init>(Landroid/os/PowerManager;)V",  # javac adds it; nobody calls it
 ]
 
 
