@@ -11,8 +11,12 @@ import numpy as np
 from cadence_coach.core.units import G
 from cadence_coach.sim.craft import Craft
 from cadence_coach.sim.ride import Ride, ride
+from cadence_coach.sim.style import lighter
 from cadence_coach.sim.track import Track, bump, wander
 from cadence_coach.sim.waveform import DT, Pumps, smooth
+
+LIGHT = 0.96
+"""[g] a rider gets at least this light before the first push, so that it has an onset."""
 
 
 @dataclass
@@ -48,10 +52,14 @@ def fly(
     tail, touch = _tail(rng, ended_by)
     if len(pumps) > 1:
         pumps.open_end = ended_by != "fall"
-    r = ride(
-        craft, pumps, speed=speed, target=target, lead=lead, tail=tail, sink=sink, rope=rope, carried=carried,
-        touch=touch,
-    )  # fmt: skip
+    for _ in range(5):
+        r = ride(
+            craft, pumps, speed=speed, target=target, lead=lead, tail=tail, sink=sink, rope=rope, carried=carried,
+            touch=touch,
+        )  # fmt: skip
+        if not len(pumps) or r.n[max(len(lead) - 150, 0) : len(lead)].min() < LIGHT:
+            break
+        lead = lighter(lead)  # or landing and first push would be one
     end = len(r.n)
     if ended_by == "fall" and len(pumps):
         share, period = pumps.share[-1], pumps.period[-1]
@@ -136,9 +144,7 @@ def measure(r: Ride, pumps: Pumps, end: int | None = None) -> list[dict[str, Any
         ups = _crossings(n, low, top, True)
         downs = _crossings(n, top, min(top + round(period / DT), end - 1), False)
         if not len(ups) or not len(downs):
-            if planned >= end * DT:
-                break
-            continue
+            break
         out.append({"onset_s": ups[0] * DT, "peak_s": top * DT, "push_end_s": downs[0] * DT, "peak_g": float(n[top])})
         periods.append(period)
     for k, pump in enumerate(out):

@@ -104,6 +104,12 @@ def _dip(t: np.ndarray, start: float, width: float, impulse: float) -> np.ndarra
     return shape * min(impulse / max(float(shape.sum()) * DT, 1e-6), 0.8)
 
 
+def lighter(lead: np.ndarray) -> np.ndarray:
+    """The same lead with a deeper dip in its last quarter of a second."""
+    width = min(0.25, len(lead) * DT)
+    return lead - _dip(np.arange(len(lead)) * DT, len(lead) * DT - width, width, 0.1 * width)
+
+
 def landing_lead(rng: np.random.Generator, sink: float, gap: float, impulse: float) -> np.ndarray:
     """n - 1 from the first touch of the board to the first push `gap` seconds later: one or two feet take up `sink`
     [m/s], then the rider settles and gets light by `impulse` [g s]."""

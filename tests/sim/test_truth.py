@@ -145,3 +145,17 @@ def test_landing_takes_up_the_fall() -> None:
         taken = np.sum(lead[:400].clip(0)) * DT * 9.80665
         assert 0.75 * 2.5 < taken < 1.15 * 2.5
         assert 0.8 < lead.max() < 4.5
+
+
+def test_every_pump_meant_is_in_the_truth() -> None:
+    """Also the first one after a hard landing: the rider gets light before it, so that it has an onset of its own."""
+    coasted = 0
+    for seed in range(24):
+        rng = np.random.default_rng([seed, 7])
+        out = Outing(rng, random_craft(rng), wild=1.0)
+        out.attempt(("run_up", "dock", "rope", "step")[seed % 4], out.pumps(5), end="coast_out", carried=True)
+        attempt = out.truth.attempts[0]
+        if attempt["ended_by"] == "coast_out":  # else it got too slow on the way
+            coasted += 1
+            assert attempt["pumps"] == 5
+    assert coasted >= 18
