@@ -134,6 +134,8 @@ class Corrector:
                 self._turns.hold(f.kind, f"the focus is {focus}", f.reason)
         for f in wanted[:1]:
             self._correct(f, blow)
+        for f in wanted[1:]:
+            self._turns.hold(f.kind, f"one message at a time, {wanted[0].kind} first", f.reason)
         self._turns.over({f.kind for f in found})
 
     def _correct(self, f: Finding, blow: bool) -> None:

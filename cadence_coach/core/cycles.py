@@ -30,7 +30,7 @@ STEP = 0.01
 """Grid step [s]: 100 Hz."""
 RING = 1024
 """Grid points kept (10.24 s): the longest cycle that can be looked back on is far shorter."""
-FINE_DELAY = 2
+FINE_DELAY = 1
 """Delay of the fine view in steps: 20 ms, what the 60 ms from onset to known leave room for."""
 COARSE_HZ = 2.5
 COARSE_DELAY = 0.100
@@ -132,8 +132,7 @@ class CycleDetector:
             self._held = 0
         raw[n % RING] = v
         w = self._w
-        s = w[2] * raw[(n - 2) % RING] + w[1] * (raw[(n - 1) % RING] + raw[(n - 3) % RING])
-        s += w[0] * (v + raw[(n - 4) % RING])
+        s = w[1] * raw[(n - 1) % RING] + w[0] * (v + raw[(n - 2) % RING])
         fine[n % RING] = s
         # coarse view, relative to 1 g so that it starts at rest
         x = v - 1.0

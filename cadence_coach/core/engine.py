@@ -174,9 +174,8 @@ class Engine:
             if flights.out:
                 self._pass(flights.out)
         self._slaps.receive(t, x, y, z)
-        slaps = self._slaps.events()
-        if slaps:
-            self._pass(slaps)
+        if self._slaps.found:
+            self._pass(self._slaps.found)
 
     def _gyro(self, t: float, x: float, y: float, z: float) -> None:
         if not (x - x == 0.0 and y - y == 0.0 and z - z == 0.0 and t - t == 0.0):

@@ -103,6 +103,7 @@ class FlightFinder:
         self._hi = self._lo = 1.0
         self._up: tuple[float, float, float] | None = None
         self._range_g = math.inf
+        self._patience = SLOWEST_WAIT
 
     # ---- grid points ----
 
@@ -148,15 +149,12 @@ class FlightFinder:
         run = self._run
         if run:
             waited = time - run[-1].onset.time
-            if waited > self._wait():
+            if waited > self._patience:
                 self._over(known, "unknown")
             elif self.in_flight and self._blow and self._blow[0] > run[-1].onset.time and self._blow[1] > FALL_G:
                 push_end = run[-1].push_end
                 if push_end is not None and self._blow[0] > push_end and waited > 1.5 * self._period():
                     self._over(known, "fall")
-
-    def _wait(self) -> float:
-        return max(SLOWEST_WAIT, WAIT_PERIODS * self._period())
 
     def _period(self) -> float:
         onsets = [b.onset.time for b in list(self._run)[-6:]]
@@ -168,9 +166,10 @@ class FlightFinder:
     def receive(self, event: Event) -> None:
         if isinstance(event, Onset):
             run = self._run
-            if run and event.time - run[-1].onset.time > self._wait():
+            if run and event.time - run[-1].onset.time > self._patience:
                 self._over(event.known, "unknown")
             run.append(_Bounce(event))
+            self._patience = max(SLOWEST_WAIT, WAIT_PERIODS * self._period())
             if self.in_flight:
                 self._flight.append(run[-1])
         elif isinstance(event, PushEnd):

@@ -167,7 +167,7 @@ class Looks:
         found = []
         if band is not None and band.lo is not None and band.target is not None and band.hi is not None:
             found += self._look_cadence(band.lo, band.target, band.hi)
-            found += self._look_size(size_needed if not self.out else None)
+            found += self._look_size(size_needed)
         else:
             self.out = 0
             self._cadence.see("")

@@ -36,8 +36,9 @@ OWN_PUMPS = 30
 # ---- what is asked for ----
 
 SIZE_SHARE = 0.85
-"""Bigger is asked for under this share of the size needed: the size itself is known to 8 %, the mean of five to 4 %. The
-need is a model's, known to +-30 %: once a rider has flown 30 steady pumps with less, that is what is needed."""
+"""Bigger is asked for under this share of the size needed: the size itself is known to 8 %, the mean of five to 4
+%. The need is a model's, known to +-30 %: once a rider has flown 30 steady pumps with less, that is what is
+needed."""
 LIGHTNESS_SHARE = 0.60
 """Too small, and the glide (1 g - lowest) under this share of the push (peak - 1 g): the push is there, the
 unweighting is not. For half-sine push and glide the ratio is d/(1-d): 0.60 is a push share of 0.375, the foot of

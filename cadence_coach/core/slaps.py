@@ -48,7 +48,7 @@ class SlapFinder:
     deadline = INFINITY
 
     def __init__(self) -> None:
-        self._out: list[Event] = []
+        self.found: list[Event] = []
         self._aloft = False
         self.restart()
 
@@ -98,7 +98,7 @@ class SlapFinder:
             self._judge(t)
 
     def events(self) -> list[Event]:
-        out, self._out = self._out, []
+        out, self.found = self.found, []
         return out
 
     def _close(self) -> None:
@@ -126,4 +126,4 @@ class SlapFinder:
         lo, hi = APART_S
         even = abs(first - second) <= EVEN * max(first, second)
         if lo <= first <= hi and lo <= second <= hi and even and self._restless <= RESTLESS_SHARE * (t - self._since):
-            self._out.append(Slaps(times[0], t))
+            self.found.append(Slaps(times[0], t))
