@@ -9,6 +9,8 @@ from typing import Any
 from cadence_coach.land.plan import Plan
 from cadence_coach.land.score import SetScore
 
+USUAL_LEAD_S = (0.02, 0.08)
+"""People who move with a beat are ahead of it by so much (Repp 2005, from memory): nothing to correct."""
 BINS = 31
 BARS = " ▁▂▃▄▅▆▇█"
 SHORTFALLS = {
@@ -39,6 +41,8 @@ def lines(score: SetScore, wanted_share: float | None) -> list[str]:
         where = "place in the beat not known (no common clock)"
         if score.lead_s is not None:
             where = f"{abs(score.lead_s) * 1000:.0f} ms {'ahead of' if score.lead_s >= 0 else 'behind'} the click"
+            if USUAL_LEAD_S[0] <= score.lead_s <= USUAL_LEAD_S[1]:
+                where += " (as most people are)"
         chance = score.v_p if score.v_p is not None else score.rayleigh_p
         test = "V test" if score.v_p is not None else "Rayleigh"
         out.append(f"lock {score.lock_r:.2f}, {where}; by chance: p {chance:.1g} ({test})")

@@ -142,7 +142,7 @@ def _melody(notes: tuple[Note, ...], rate: int) -> np.ndarray:
         semitone = np.interp(along, np.linspace(0, 1, len(pitches)), pitches) if len(pitches) > 1 else pitches[0]
         hz = BASE_HZ * 2 ** (np.broadcast_to(semitone, (frames,)) / 12)
         phase = 2 * np.pi * np.cumsum(hz) / rate
-        tone = sum(a * np.sin(k * phase) for k, a in enumerate(HARMONICS, start=1))
+        tone = np.sum([a * np.sin(k * phase) for k, a in enumerate(HARMONICS, start=1)], axis=0)
         fade = np.exp(-1.2 * along) if len(pitches) == 1 else 1.0  # a struck tone dies away, a glide stays
         at = round(start_ms * rate / 1000)
         out[at : at + frames] += with_edges(tone * fade, rate, 0.008)
@@ -153,9 +153,8 @@ def _click(rate: int, pitch: float) -> np.ndarray:
     """A short knock: the steep start is what the ear locks to, the harmonics carry it through wind."""
     t = np.arange(round(0.030 * rate)) / rate
     hz = 2000.0 * pitch
-    knock = sum(
-        a * np.sin(2 * np.pi * k * hz * t) * np.exp(-t * (120 + 60 * k)) for k, a in enumerate(HARMONICS, start=1)
-    )
+    partials = [a * np.sin(2 * np.pi * k * hz * t) * np.exp(-t * (120 + 60 * k)) for k, a in enumerate(HARMONICS, 1)]
+    knock = np.sum(partials, axis=0)
     out = with_edges(knock, rate, 0.001)
     out[-round(0.01 * rate) :] *= np.linspace(1, 0, round(0.01 * rate), dtype=np.float32)
     return out

@@ -75,6 +75,13 @@ def _index(sd: Any, name: str | None) -> int | None:
     raise ValueError("no output has this name")
 
 
+def _ask_for_priority() -> None:
+    """For the calling thread alone: that is what 0 means on Linux, and nowhere else."""
+    if sys.platform == "linux":
+        with contextlib.suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, 0, AUDIO_NICE)
+
+
 def _one_line(error: BaseException) -> str:
     return " ".join(str(error).split())
 
@@ -107,6 +114,7 @@ class DeviceSink:
         """Open the stream. If that fails now, the watching thread goes on trying; `reason` says so."""
         same_rate(self, mixer)
         self._mixer = mixer
+        _ask_for_priority()  # this thread and those it starts: whoever holds the interpreter must not be kept waiting
         self._fit.add(time.monotonic() + LATENCY_S, 0.0, 0.02)
         self._open(first=True)
         self._watch = threading.Thread(target=self._run, name="sound-watch", daemon=True)
@@ -142,9 +150,8 @@ class DeviceSink:
 
     def _callback(self, out: np.ndarray, frames: int, times: Any, status: Any) -> None:
         now = time.monotonic()
-        if self._called == self._opened and sys.platform == "linux":
-            with contextlib.suppress(OSError):
-                os.setpriority(os.PRIO_PROCESS, 0, AUDIO_NICE)  # on Linux 0 is the calling thread alone
+        if self._called == self._opened:
+            _ask_for_priority()
         lead = times.outputBufferDacTime - times.currentTime
         self._called = now
         if status.output_underflow:

@@ -27,12 +27,12 @@ def a_weighting_db(frequency_hz: np.ndarray | float) -> np.ndarray:
     """The A-weighting [dB] at frequencies [Hz] > 0: 0 dB at 1 kHz."""
     f2 = np.square(np.asarray(frequency_hz, dtype=np.float64))
     gain = _a_gain(f2)
-    return 20 * np.log10(gain / _a_gain(np.asarray(1e6)))
+    return np.asarray(20 * np.log10(gain / _a_gain(np.asarray(1e6))))
 
 
 def _a_gain(f2: np.ndarray) -> np.ndarray:
     under = (f2 + F1_HZ**2) * np.sqrt((f2 + F2_HZ**2) * (f2 + F3_HZ**2)) * (f2 + F4_HZ**2)
-    return F4_HZ**2 * f2**2 / under
+    return np.asarray(F4_HZ**2 * f2**2 / under)
 
 
 @lru_cache(maxsize=8)

@@ -54,7 +54,7 @@ def limited(sound: np.ndarray) -> np.ndarray:
     room = np.float32(CEILING - KNEE)
     over = np.maximum(size - np.float32(KNEE), np.float32(0)) / room
     bent = np.minimum(size, np.float32(KNEE)) + room * (over / (np.float32(1) + over))
-    return np.copysign(bent, sound)
+    return np.asarray(np.copysign(bent, sound))
 
 
 class Mixer:

@@ -24,9 +24,12 @@ STEP_S = 0.05
 class Sink(Protocol):
     """One output. `reason` is None, or why this sink runs instead of the one that was asked for."""
 
-    name: str
-    rate: int
-    reason: str | None
+    @property
+    def name(self) -> str: ...
+    @property
+    def rate(self) -> int: ...
+    @property
+    def reason(self) -> str | None: ...
 
     def start(self, mixer: Mixer) -> None: ...
     def frame_now(self) -> int: ...
@@ -147,7 +150,8 @@ def open_sink(spec: str = "device", rate: int = 48000) -> Sink:
     if kind in ("device", "phone"):
         module = "cadence_coach.sound.device" if kind == "device" else "cadence_coach.sound.phone"
         try:
-            return importlib.import_module(module).open_device(rest or None, rate)
+            sink: Sink = importlib.import_module(module).open_device(rest or None, rate)
+            return sink
         except CouldNot as error:
             return SilentSink(rate, reason=str(error))
         except ImportError as error:

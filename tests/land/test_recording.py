@@ -1,4 +1,5 @@
-"""A recording made beside the clicks, through the detector of the water: a made-up person who squats with known lead and scatter."""
+"""A recording made beside the clicks, through the detector of the water: a made-up person who squats with known lead
+and scatter."""
 
 from __future__ import annotations
 
@@ -21,7 +22,8 @@ ARGUMENTS = ("--ladder", "84,92,100", "--set-seconds", "20", "--rest", "12")
 
 
 def squats(folder: Path, begin: float, lead: float, scatter: float, share: float = 0.5, seed: int = 1) -> Path:
-    """accel.csv at 100 Hz of one who goes with PLAN's clicks: half-sines over and under 1 g, momentum kept; tilted phone."""
+    """accel.csv at 100 Hz of one who goes with PLAN's clicks: half-sines over and under 1 g, momentum kept; tilted
+    phone."""
     rng = random.Random(seed)
     session = Session(PLAN, begin, listening=False)
     while not session.over:
@@ -50,7 +52,8 @@ def run(*arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 def test_lead_lock_and_push_share_come_back(tmp_path):
-    """40 ms ahead with 20 ms of scatter and a push of 45 %: R = exp(-sigma^2 / 2), lead within 10 ms, share within 3 %."""
+    """40 ms ahead with 20 ms of scatter and a push of 45 %: R = exp(-sigma^2 / 2), lead within 10 ms, share within 3
+    %."""
     recording = squats(tmp_path / "rec", begin=5.0, lead=0.040, scatter=0.020, share=0.45)
     done = run(
         *ARGUMENTS, "--recording", str(recording), "--first-click", "5", "--json", str(tmp_path / "o.json"),

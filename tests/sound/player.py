@@ -1,4 +1,4 @@
-"""Plays clicks on the default device for a while, as the coach does, and prints what happened as JSON.
+"""Plays clicks on the default device for a while, as the coach does, and prints what happened as JSON; SIGTERM ends it sooner.
 
 python -m tests.sound.player SECONDS CLICKS_PER_MIN
 """
@@ -6,6 +6,7 @@ python -m tests.sound.player SECONDS CLICKS_PER_MIN
 from __future__ import annotations
 
 import json
+import signal
 import sys
 import time
 
@@ -21,7 +22,9 @@ def main(seconds: float, per_min: float) -> None:
     began = time.monotonic()
     k = round(0.5 * sink.rate / period) + 1
     drift_ms, worst_call_ms = [], 0.0
-    while time.monotonic() - began < seconds:
+    ending = []
+    signal.signal(signal.SIGTERM, lambda *_: ending.append(True))
+    while time.monotonic() - began < seconds and not ending:
         before = time.monotonic()
         now = sink.frame_now()
         while k * period < now + sink.rate:  # a second ahead

@@ -24,7 +24,7 @@ class Pulse:
         (folder / "run").mkdir(mode=0o700)
         (folder / "home").mkdir()
         (folder / "home" / ".asoundrc").write_text("pcm.!default { type pulse }\nctl.!default { type pulse }\n")
-        # a null sink that nobody listens to takes sound in blocks of 2 s, as no device does: the loopback always listens
+        # a null sink that nobody listens to takes sound in blocks of 2 s, as no device does: the loopback listens
         (folder / "pulse.pa").write_text(
             "load-module module-native-protocol-unix\n"
             f"load-module module-null-sink sink_name=ci rate={RATE}\n"

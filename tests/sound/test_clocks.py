@@ -136,7 +136,7 @@ def test_taps_are_found_in_the_accelerometer():
     """100 Hz, the phone at rest in a hand that trembles, taps of 20 ms with a rebound."""
     rng = np.random.default_rng(1)
     t = np.arange(0, 20, 0.01)
-    accel = rng.normal(0, 0.3, (len(t), 3)) + (0, 0, 9.81)
+    accel = rng.normal(0, 0.3, (len(t), 3)) + np.array([0, 0, 9.81])
     truth = np.arange(1, 19, 1.0) + 0.003
     for tap in truth:
         after = t - tap
