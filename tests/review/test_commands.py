@@ -1,0 +1,175 @@
+"""review, season, ladder, export and restudy as a person types them, on real outing files."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import gpxpy
+import pytest
+
+from cadence_coach import cli
+from cadence_coach.review.definitions import DEFINITIONS
+from cadence_coach.review.focus import next_focus
+from cadence_coach.store.outing_file import load_outing, save_outing
+from cadence_coach.store.recordings import write_recording
+from tests.review.build import Plan, make
+from tests.review.test_outing import flies
+from tests.review.test_season import PROFILE, outing
+
+
+@pytest.fixture
+def home(tmp_path, monkeypatch):
+    """A data folder with three outings; the newest has small pumps."""
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "home"))
+    monkeypatch.chdir(tmp_path)
+    folder = tmp_path / "home" / "outings"
+    folder.mkdir(parents=True)
+    for n in (1, 2):
+        save_outing(outing(n, profile=PROFILE), folder / f"{n}.outing")
+    plan = Plan(flies([12, 40, 30], share=0.5, height=0.45, speed=4.4), profile=PROFILE, place=(47.0, 8.0),
+                uuid="00000000-0000-4000-8000-000000000003", start_utc="2026-06-20T09:00:00Z")  # fmt: skip
+    save_outing(make(plan), folder / "3.outing")
+    return folder
+
+
+def run(capsys, *arguments):
+    code = cli.run(list(arguments))
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+def test_review_of_the_newest_outing(home, capsys):
+    code, out, _ = run(capsys, "review", "--report", "r.html", "--json", "r.json")
+    assert code == 0
+    assert "20 June 2026" in out and "Work on: Push deeper, then get lighter." in out and "Written: r.html" in out
+    body = json.loads(Path("r.json").read_text())
+    assert [f["pumps"] for f in body["flights"]] == [12, 40, 30] and body["work_on"]["focus"] == "size"
+    page = Path("r.html").read_text()
+    assert page.startswith("<!doctype html>") and "Way over ground" in page
+    run(capsys, "review", "--report", "r.html", "--no-place")
+    assert "Way over ground" not in Path("r.html").read_text()
+
+
+def test_json_on_the_screen_is_json_alone(home, capsys):
+    code, out, _ = run(capsys, "review", "--json", "-")
+    assert code == 0 and json.loads(out)["format"] == "cadence-coach-review/1"
+
+
+def test_review_of_a_recording(home, capsys, tmp_path):
+    write_recording(tmp_path / "lake", make(Plan(flies([12], pause=15.0))).accel)
+    code, out, _ = run(capsys, "review", "lake")
+    assert code == 0 and "Work on:" in out
+
+
+def test_corrections_and_notes_are_kept_with_the_outing(home, capsys):
+    path = home / "3.outing"
+    code, out, _ = run(capsys, "review", str(path), "--ended", "2=touch_down", "--helped", "3=wake", "--note", "Felt heavy", "--flight", "2")
+    assert code == 0 and "touch-down" in out and "Helped by swell or wake: flight 3." in out and "Note of rider" in out
+    kept = load_outing(path)
+    assert kept.tags["ended_by:1"] == "touch_down" and kept.tags["helped:2"] == "wake"
+    assert kept.notes[0].text == "Felt heavy" and kept.notes[0].at_s == kept.flights[1].start
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--ended", "9=fall"], "which has 3"),
+        (["--ended", "0=fall"], "which has 3"),
+        (["--ended", "1=sank"], "none of fall, touch_down"),
+        (["--ended", "fall"], "give N=VALUE"),
+        (["--helped", "1=luck"], "none of swell, wake, no"),
+        (["--focus", "luck"], "none of take, start"),
+        (["--note", " "], "a note has 1 to"),
+        (["--note", "x", "--flight", "7"], "has 3 flights"),
+    ],
+)
+def test_a_wrong_correction_is_one_line_and_changes_nothing(home, capsys, arguments, said):
+    path = home / "3.outing"
+    before = path.read_bytes()
+    code, _, err = run(capsys, "review", str(path), *arguments)
+    assert code == 2 and said in err and len(err.strip().splitlines()) == 1
+    assert path.read_bytes() == before
+
+
+def test_a_coachs_notes_come_back_by_a_small_file(home, capsys, tmp_path):
+    """Coach and rider have a copy each; the coach's note travels alone."""
+    coach = tmp_path / "coach.outing"
+    coach.write_bytes((home / "3.outing").read_bytes())
+    assert run(capsys, "review", str(coach), "--note", "Longer <b>legs</b>", "--who", "Ida (invented)", "--at", "40", "--notes-out", "notes.json")[0] == 0
+    for _ in range(2):  # merging twice changes nothing
+        assert run(capsys, "import", "notes.json")[0] == 0
+    kept = load_outing(home / "3.outing").notes
+    assert [(n.who, n.text, n.at_s) for n in kept] == [("Ida (invented)", "Longer <b>legs</b>", 40.0)]
+    run(capsys, "review", str(home / "3.outing"), "--report", "r.html")
+    assert "Longer &lt;b&gt;legs&lt;/b&gt;" in Path("r.html").read_text()
+
+
+def test_the_advice_becomes_the_focus_of_the_next_outing(home, capsys):
+    assert next_focus() is None
+    assert run(capsys, "review", "--focus", "take")[0] == 0
+    assert next_focus() == "size"
+    assert load_outing(home / "3.outing").tags["next_focus"] == "size"
+    assert run(capsys, "review", "--focus", "steadiness")[0] == 0 and next_focus() == "steadiness"
+
+
+def test_season_with_page_picture_and_json(home, capsys):
+    code, out, _ = run(capsys, "season", "--report", "s.html", "--picture", "s.png", "--json", "s.json")
+    assert code == 0 and out.startswith("3 outings")
+    assert Path("s.png").read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+    assert Path("s.html").read_text().count("<svg") >= 4
+    body = json.loads(Path("s.json").read_text())
+    assert len(body["rows"]) == 3 and body["foils"][0]["outings"] == 3
+    assert run(capsys, "season", "--foil", "Tern 150 (invented)")[1].startswith("3 outings")
+    code, _, err = run(capsys, "season", "--foil", "Gull")
+    assert code == 2 and "Tern 150 (invented)" in err
+
+
+def test_season_and_review_of_nothing(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "new"))
+    code, out, _ = run(capsys, "season")
+    assert code == 0 and "No outing yet" in out
+    code, _, err = run(capsys, "review")
+    assert code == 1 and "no outing yet" in err
+    code, out, _ = run(capsys, "ladder")
+    assert code == 0 and "next" in out
+
+
+def test_ladder_of_all_outings_and_of_one(home, capsys):
+    code, out, _ = run(capsys, "ladder", "--json", "l.json")
+    assert code == 0 and "qualified instruction" in out
+    body = json.loads(Path("l.json").read_text())
+    assert len(body["rungs"]) == 16 and body["next"]
+    assert run(capsys, "ladder", str(home / "1.outing"), "--all")[1].count("why:") == 16
+
+
+@pytest.mark.parametrize("form", ["csv", "json", "gpx", "text"])
+def test_export(home, capsys, form):
+    code, out, err = run(capsys, "export", str(home / "3.outing"), "--as", form, "--to", "out")
+    assert code == 0, err
+    written = sorted(p.name for p in Path("out").iterdir())
+    assert written == {"csv": ["3-cycles.csv", "3-flights.csv"], "json": ["3.json"], "gpx": ["3.gpx"], "text": ["3.txt"]}[form]
+    if form == "gpx":
+        assert len(gpxpy.parse(Path("out/3.gpx").read_text()).waypoints) == 3
+        assert run(capsys, "export", str(home / "3.outing"), "--as", "gpx", "--no-place")[0] == 2
+
+
+def test_text_to_paste_goes_to_the_screen(home, capsys):
+    code, out, _ = run(capsys, "export", "--as", "text")
+    assert code == 0 and out.startswith("On the water, 20 June 2026") and "Written" not in out
+
+
+def test_restudy_lists_failures_and_goes_on(home, capsys):
+    (home / "bad.outing").write_text("no")
+    code, out, _ = run(capsys, "restudy", str(home), "--out", "tables", "--workers", "1")
+    assert code == 0 and out.startswith("3 outings") and "Not done:" in out and "times real time" in out
+    assert sorted(p.name for p in Path("tables").iterdir()) == ["failures.csv", "flights.csv", "outings.csv"]
+    for path in home.glob("?.outing"):
+        path.unlink()
+    assert run(capsys, "restudy", str(home), "--workers", "1")[0] == 1
+
+
+def test_docs_hold_the_table_of_figures():
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text("utf-8")
+    for d in DEFINITIONS:
+        assert f"| `{d.name}` | {d.title} | {d.unit} | {d.says} |" in text, d.name
