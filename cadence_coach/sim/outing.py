@@ -70,7 +70,7 @@ def finish(
     blows = out.track.blows + [(p[k], 0.8) for p in out.truth.pumps for k in when]
     ends = [a["end_s"] for a in out.truth.attempts]
     accel, gyro, figures = sample(out.track, sensor, senses, sorted(blows), ends)
-    t0, t1 = accel[0, 0], accel[-1, 0]
+    t0, t1 = float(accel[0, 0]), float(accel[-1, 0])
     truth = {
         "format": "cadence-coach-truth/1", "kind": kind, "pumps": _rounded(out.truth.pumps),
         "flights": _rounded(out.truth.flights), "attempts": _rounded(out.truth.attempts),

@@ -19,7 +19,7 @@ class Sensor:
     [Hz], `damping`, `ring_gain` 0-1 how much of the motion goes through it, `burst` size in g of ringing after pushes
     and blows; `noise`, `bias`, `step` (quantisation), `range` in g, `scale` error; `gaps`, `repeats`, `spikes`, `bad`
     a minute; `gap` longest [s]; `mount` a 3x3 rotation from body to sensor axes or None for one drawn; `lever` height
-    of the pouch over the hip [m]; smear: each sample is a mean over the sampling interval; slip: angle [rad] by which
+    of the pouch over the axis about which the trunk nods [m]; smear: each sample is a mean over the sampling interval; slip: angle [rad] by which
     the pouch may turn where a ride ends; thin: for some seconds only every second sample comes."""
 
     rate: float = 100.0
@@ -41,7 +41,7 @@ class Sensor:
     spikes: float = 0.0
     bad: float = 0.0
     mount: np.ndarray | None = None
-    lever: float = 0.3
+    lever: float = 0.05
     gyro: bool = True
     gyro_bias: float = 0.01
     smear: bool = False
@@ -64,7 +64,7 @@ def draw_sensor(rng: np.random.Generator, harsh: float, rate: float | None = Non
         step=float(rng.choice([0.0, 1 / 4096, 0.004, 0.0156, 0.04 * h])), range=float(rng.choice([4, 8, 8, 16])),
         gaps=rng.uniform(0, 2.5) * h if on(h) else 0.0, repeats=rng.uniform(0, 20) if on(0.4 * h) else 0.0,
         spikes=rng.uniform(0, 8) * h if on(0.7 * h) else 0.0, bad=rng.uniform(0, 3) if on(0.15 * h) else 0.0,
-        lever=rng.uniform(-0.1, 0.3) if on(0.2) else rng.uniform(-0.05, 0.12),
+        lever=rng.uniform(-0.1, 0.2) if on(0.2) else rng.uniform(-0.05, 0.12),
         gyro=on(0.65), gyro_bias=rng.uniform(0, 0.02), smear=on(0.3),
         slip=rng.uniform(0, 0.35) if on(0.4 * h) else 0.0, thin=on(0.15 * h),
     )  # fmt: skip
