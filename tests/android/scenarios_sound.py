@@ -37,6 +37,12 @@ def as_pcm(mixer: Mixer, frames: int) -> np.ndarray:
     return np.rint(mixer.render(0, frames) * np.float32(32767)).astype("<i2")
 
 
+def compared(got: np.ndarray, reference: Mixer) -> dict[str, int]:
+    """Frames that differ from what the mixer renders, and those of them that are no silence."""
+    differ = got != as_pcm(reference, len(got))
+    return {"differ": int(differ.sum()), "differ_and_sound": int((differ & (got != 0)).sum())}
+
+
 def freeze_python(seconds: float) -> None:
     """No Python thread runs for so long: PyDLL does not let go of the interpreter's lock while C sleeps."""
     ctypes.PyDLL(None).usleep(round(seconds * 1e6))
@@ -60,7 +66,7 @@ def play() -> dict[str, Any]:
     sink.close()
     got = heard()
     return {
-        "same": bool(np.array_equal(got, as_pcm(reference, len(got)))),
+        **compared(got, reference),
         "clicks": len(wanted),
         "last_heard": wanted[-1] < len(got),
         "trouble": trouble,
@@ -69,25 +75,31 @@ def play() -> dict[str, Any]:
 
 
 def starve() -> dict[str, Any]:
-    """Python frozen for about a second: silence, counted, and afterwards every sound is on its frame again."""
+    """Python frozen for a second: silence, counted, and afterwards every sound is on its frame again."""
     sink, mixer = opened()
     sink.start(mixer)
     time.sleep(0.3)
     reference = Mixer(RATE, volume_db=0.0)
     start = sink.soonest() + 2400
-    for k in range(60):  # one each 50 ms for three seconds: before, within and after the freeze
-        mixer.place(tick(), start + 2400 * k)
-        reference.place(tick(), start + 2400 * k)
+    frames = [start + 2400 * k for k in range(30)]  # one each 50 ms: before and within the freeze
+    for frame in frames:
+        mixer.place(tick(), frame)
+        reference.place(tick(), frame)
     time.sleep(0.5)
     freeze_python(1.0)
-    time.sleep(1.9)
+    time.sleep(0.2)
+    for _ in range(15):  # and after it, wherever the stream has got to
+        frame = sink.soonest() + 4800
+        mixer.place(tick(), frame)
+        reference.place(tick(), frame)
+        frames.append(frame)
+        time.sleep(0.06)
+    time.sleep(0.6)
     trouble = sink.trouble()
     sink.close()
-    got = heard().astype(int)
-    want = as_pcm(reference, len(got)).astype(int)
-    whole = [bool(np.array_equal(got[f : f + 400], want[f : f + 400])) for f in range(start, start + 2400 * 60, 2400)]
-    wrong = int(np.sum((got != want) & (got != 0)))
-    return {"whole": whole, "frames_neither_right_nor_silent": wrong, "trouble": trouble}
+    got, want = heard(), as_pcm(reference, frames[-1] + 400)
+    whole = [bool(np.array_equal(got[f : f + 400], want[f : f + 400])) for f in frames]
+    return {"before": whole[:30], "after": whole[30:], **compared(got, reference), "trouble": trouble}
 
 
 def drift() -> dict[str, Any]:
