@@ -268,6 +268,16 @@ def test_each_fault_has_its_cue(seed: int, how: dict[str, Any], kind: str) -> No
         assert said == {kind}
 
 
+def test_who_flies_level_with_less_needs_no_more() -> None:
+    """Size 0.7 of the model's need: asked for until 30 steady pumps have shown that it carries; then only when it
+    falls."""
+    outing, out = fly(3, 300, cv=0.02, size=lambda k: 0.42 if k < 200 else 0.33)
+    bigger = [c.time for c in cues(out, ("bigger",))]
+    assert bigger[0] < outing.onsets[15]
+    assert not [t for t in bigger if outing.onsets[45] < t < outing.onsets[200]]
+    assert [t for t in bigger if outing.onsets[200] < t < outing.onsets[212]]
+
+
 def test_a_soft_landing_lengthens_the_push_and_is_no_fault() -> None:
     """The catch is longer by a tenth of the period, the shove is as before."""
     _, out = fly(3, 120, cv=0.02, share=lambda k: 0.45 if k < 50 else 0.55)
@@ -444,6 +454,14 @@ def test_a_blow_that_is_pumped_through_is_not_asked_about() -> None:
     out = run(outing.events, band=table())
     assert not cues(out, ("all_right",))
     assert [c for c in corrections(out) if c.time > hit + 3.0]
+
+
+def test_pushes_as_hard_as_a_blow_do_not_gag_the_coach() -> None:
+    """A hard pumper's pushes are blows to the detector, one a pump."""
+    outing = Outing(23).fly(Flight(60, cadence=lambda k: LO * 0.9)).wait(60.0)
+    outing.events += [Impact(t + 0.15, t + 0.2, 3.1, False) for t in outing.onsets[:-1]]
+    outing.events.sort(key=lambda e: e.known)
+    assert corrections(run(outing.events, band=table()))
 
 
 # ---- the machine ----

@@ -63,7 +63,9 @@ def test_turn_back_at_the_chosen_distance_from_where_the_attempt_began() -> None
     ):
         calls = out_and_back(chosen, metres)
         assert calls[0].time == pytest.approx(30.5 + limit / 10.0, abs=0.51)
-        assert len(calls) == 1 + int((390.0 - limit) // 50.0), "again each 50 m further out"
+        again = [c.time for c in calls[1:]]
+        assert again == [pytest.approx(30.5 + limit / 10.0 * f, abs=1.6) for f in (1.5, 2.25, 3.375)][: len(again)]
+        assert len(again) == sum(limit * f + 15.0 < 390.0 for f in (1.5, 2.25, 3.375))
     assert out_and_back(Settings(), [140.0] * 50) == []
     twice = out_and_back(Settings(), [*metres[:18], *reversed(metres[:17]), *metres[:18]])
     assert len(twice) == 2, "back inside and out again"
