@@ -19,8 +19,9 @@ class Sensor:
     [Hz], `damping`, `ring_gain` 0-1 how much of the motion goes through it, `burst` size in g of ringing after pushes
     and blows; `noise`, `bias`, `step` (quantisation), `range` in g, `scale` error; `gaps`, `repeats`, `spikes`, `bad`
     a minute; `gap` longest [s]; `mount` a 3x3 rotation from body to sensor axes or None for one drawn; `lever` height
-    of the pouch over the axis about which the trunk nods [m]; smear: each sample is a mean over the sampling interval; slip: angle [rad] by which
-    the pouch may turn where a ride ends; thin: for some seconds only every second sample comes."""
+    of the pouch over the axis about which the trunk nods [m]; smear: each sample is a mean over the sampling
+    interval; slip: angle [rad] by which the pouch may turn where a ride ends; thin: for some seconds only every
+    second sample comes."""
 
     rate: float = 100.0
     rate_off: float = 0.0
