@@ -137,7 +137,9 @@ def test_every_float32_survives(values: list[float]) -> None:
 def test_the_same_numbers_give_the_same_bytes(tmp_path: Path) -> None:
     for name in "ab":
         write_recording(tmp_path / name, *made(300), gz=True)
-    assert (tmp_path / "a/accel.csv.gz").read_bytes() == (tmp_path / "b/accel.csv.gz").read_bytes()
+    packed = (tmp_path / "a/accel.csv.gz").read_bytes()
+    assert packed == (tmp_path / "b/accel.csv.gz").read_bytes()
+    assert packed[4:8] == bytes(4), "RFC 1952, MTIME: 0 means that no time is told"
 
 
 def test_a_folder_with_something_in_it_is_left_alone(tmp_path: Path) -> None:

@@ -108,6 +108,13 @@ def test_the_file_says_the_same(tmp_path: Path) -> None:
     assert [p.name for p in (tmp_path / "new").iterdir()] == ["out.json"]
 
 
+def test_a_cycle_that_was_cut_off_keeps_its_place() -> None:
+    """A gap after the push: no whole cycle, but a bounce, between its neighbours."""
+    events = [*pump(0, 1.0), *pump(1, 2.0)[:2], *pump(2, 8.0)]
+    found = replay_document(events)["cycles"]
+    assert [(c["onset_s"], c["size_g"]) for c in found] == [(1.0, 0.6), (2.0, None), (8.0, 0.6)]
+
+
 def test_the_final_count_is_told() -> None:
     found = Replayed()
     found.take([ev.Fault(1.0, 1.0, "bad_value", 1), ev.Fault(2.0, 2.0, "bad_value", 2), ev.Fault(3.0, 3.0, "stuck", 1)])
