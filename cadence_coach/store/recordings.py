@@ -54,6 +54,8 @@ class Recording:
             accel, gyro, speed = (self._find(name) for name in ("accel", "gyro", "speed"))
             if accel is None:
                 raise Refused(_no_accel(self.path))
+        elif self.path.suffix == ".outing":
+            raise Refused(f"{self.path}: is an outing file; look at it with review, or export it as a recording first")
         elif self.path.exists():
             self.folder = None
             self.name = _stem(self.path)

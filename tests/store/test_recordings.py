@@ -329,6 +329,8 @@ def test_other_bad_structures(tmp_path: Path) -> None:
     write_recording(tmp_path / "rec", *made(200))
     with pytest.raises(Refused, match=r"no accel.csv.*give the recordings in it.*rec"):
         Recording(tmp_path)
+    with pytest.raises(Refused, match="is an outing file; look at it with review"):
+        Recording(tmp_path / "lake.outing")
     with pytest.raises(Refused, match="no such recording"):
         Recording(tmp_path / "nowhere")
     (tmp_path / "rec/gyro.csv").write_text("t_s,wx_deg_s,wy_deg_s,wz_deg_s\n0,0,0,0\n")
