@@ -46,6 +46,7 @@ copy() {
         cp -aL "$place" "$root$(dirname "$place")/"
     done
 }
+rm -f "$root/etc/apt/sources.list" # what debootstrap wrote; this machine's own follow
 copy /etc/resolv.conf /etc/hosts /etc/apt/sources.list /etc/apt/sources.list.d /etc/apt/apt.conf.d /etc/apt/preferences.d \
     /etc/apt/trusted.gpg.d /etc/apt/keyrings /etc/ssl/certs/ca-certificates.crt /etc/pip.conf /etc/xdg/pip
 mount_in /proc
