@@ -85,11 +85,13 @@ class Corrector:
     def lead(self, now: float) -> tuple[float | None, float]:
         """Where the click leads: cadence [Hz], None for the rider's own; and the push share its tick falls at on
         land."""
-        band = self.table.at(self.speed(now)) if self.table is not None else None
-        share = band.share if band is not None and band.share else PUSH_SHARE
-        if self.settings.lead == "own_best":
-            return self.settings.own_best_cadence, share
-        return band.target if band is not None and self.settings.lead == "target" else None, share
+        lead = self.settings.lead
+        if lead == "own_best":
+            return self.settings.own_best_cadence, PUSH_SHARE
+        if self.table is None or (lead != "target" and self.settings.start != "land"):
+            return None, PUSH_SHARE
+        band = self.table.at(self.speed(now))
+        return band.target if lead == "target" else None, band.share or PUSH_SHARE
 
     def lean(self, e: FlightEnded, speed: float | None) -> None:
         """Lean the band to the rider after a steady flight, the longest of the outing. Never during a flight: what

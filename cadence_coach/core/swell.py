@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from statistics import fmean
 
 WAVES = (4.0, 5.0, 6.0, 8.0, 10.0)
 """Wave periods looked for [s]."""
@@ -44,8 +43,8 @@ def _wave(values: deque[tuple[float, float]]) -> bool:
     if n < PUMPS:
         return False
     span = values[-1][0] - values[0][0]
-    mean = fmean(v for _, v in values)
-    middle = fmean(t for t, _ in values)
+    mean = sum(v for _, v in values) / n
+    middle = sum(t for t, _ in values) / n
     slope = sum((t - middle) * v for t, v in values) / sum((t - middle) ** 2 for t, _ in values)
     rest = [(t - middle, v - mean - slope * (t - middle)) for t, v in values]
     total = sum(v * v for _, v in rest)

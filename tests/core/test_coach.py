@@ -268,6 +268,17 @@ def test_each_fault_has_its_cue(seed: int, how: dict[str, Any], kind: str) -> No
         assert said == {kind}
 
 
+@pytest.mark.parametrize("seed", SEEDS)
+def test_in_swell_the_window_spans_the_wave(seed: int) -> None:
+    """Periods that breathe by 17 % with a wave of 6 s: a window of five would call it out, one of eight does not."""
+    breathing = lambda k: TARGET * (1 + 0.17 * math.sin(2 * math.pi * k / (6.0 * TARGET)))  # noqa: E731
+    waves = lambda t: 0.2 * (1 + 0.3 * math.sin(2 * math.pi * t / 6.0))  # noqa: E731
+    outing, out = fly(seed, 200, cadence=breathing, cv=0.02, travel=waves)
+    assert not [c for c in corrections(out) if c.time > outing.onsets[35]]
+    outing, out = fly(seed, 200, cadence=breathing, cv=0.02)
+    assert [c for c in corrections(out) if c.time > outing.onsets[35]]
+
+
 def test_who_flies_level_with_less_needs_no_more() -> None:
     """Size 0.7 of the model's need: asked for until 30 steady pumps have shown that it carries; then only when it
     falls."""

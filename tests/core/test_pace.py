@@ -1,0 +1,98 @@
+"""How often a correction may be made, and whether there is swell."""
+
+from __future__ import annotations
+
+import math
+import random
+
+import pytest
+
+from cadence_coach.core.pace import Pace
+from cadence_coach.core.swell import Swell
+
+PERIOD = 0.7
+
+
+class Clock:
+    """A pace that is asked once a pump."""
+
+    def __init__(self, level: str = "full") -> None:
+        self.pace, self.t, self.said = Pace(level), 0.0, []
+
+    def pumps(self, n: int, off: bool) -> Clock:
+        for _ in range(n):
+            self.t += PERIOD
+            self.pace.pump()
+            self.pace.look(off, PERIOD)
+            if off and not self.pace.why_not(self.t):
+                self.pace.spoke(self.t)
+                self.said.append(self.t)
+        return self
+
+
+def test_two_looks_for_one_correction() -> None:
+    clock = Clock().pumps(1, True)
+    assert "half of the looks" in clock.pace.why_not(clock.t)
+    clock.pumps(1, True)
+    assert len(clock.said) == 1
+
+
+def test_ten_pumps_and_eight_seconds() -> None:
+    clock = Clock().pumps(200, True)
+    assert all(b - a >= max(8.0, 11 * PERIOD) - 1e-9 for a, b in zip(clock.said, clock.said[1:], strict=False))
+
+
+@pytest.mark.parametrize(("level", "most"), [("full", 4), ("basic", 2), ("quiet", 0)])
+def test_ceiling(level: str, most: int) -> None:
+    clock = Clock(level).pumps(600, True)
+    counts = [sum(t <= u < t + 60.0 for u in clock.said) for t in clock.said] or [0]
+    assert max(counts) == most
+
+
+def test_halved_after_each_minute_in_band_and_whole_on_relapse() -> None:
+    clock = Clock().pumps(2, True)
+    for minutes, ceiling in ((0.5, 4), (1.1, 2), (2.1, 1), (5.0, 1)):
+        clock.pumps(int(minutes * 60 / PERIOD) - round(clock.pace._in_band / PERIOD), False)
+        assert clock.pace.ceiling == ceiling, minutes
+    clock.pumps(19, True)
+    assert clock.pace.ceiling == 1
+    clock.pumps(1, True)
+    assert clock.pace.ceiling == 4
+
+
+def pumping(
+    seed: int, wave_s: float, height: float, pumps: int = 60, slope: float = 0.0, on: str = "travel"
+) -> list[bool]:
+    rng, swell, t, found = random.Random(seed), Swell(), 0.0, []
+    for _ in range(pumps):
+        t += PERIOD * (1 + rng.gauss(0.0, 0.04))
+        wave = 1.0 + height * math.sin(2 * math.pi * t / wave_s) + slope * t
+        noise = 1.0 + rng.gauss(0.0, 0.06)
+        travel, speed = (0.2 * wave * noise, 4.5) if on == "travel" else (0.2 * noise, 4.5 * wave)
+        swell.add(t, travel, speed)
+        found.append(swell.found)
+    return found
+
+
+@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("wave_s", [4.0, 5.5, 7.0, 10.0])
+@pytest.mark.parametrize("on", ["travel", "speed"])
+def test_swell_is_seen_in_travel_and_in_speed(seed: int, wave_s: float, on: str) -> None:
+    found = pumping(seed, wave_s, 0.25, on=on)
+    assert not any(found[:23])
+    assert sum(found[30:]) >= 0.8 * len(found[30:])
+
+
+def test_calm_water_is_no_swell() -> None:
+    looks = [f for seed in range(20) for f in pumping(seed, 6.0, 0.0, 120)[24:]]
+    assert sum(looks) <= 0.01 * len(looks)
+
+
+def test_slowing_down_is_no_swell() -> None:
+    looks = [f for seed in range(20) for f in pumping(seed, 6.0, 0.0, 40, slope=-0.015, on="speed")[24:]]
+    assert sum(looks) <= 0.01 * len(looks)
+
+
+def test_chop_of_two_seconds_is_no_swell() -> None:
+    looks = [f for seed in range(20) for f in pumping(seed, 2.1, 0.25)[24:]]
+    assert sum(looks) <= 0.05 * len(looks)
