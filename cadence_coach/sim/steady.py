@@ -42,9 +42,7 @@ def steady_rider(
         amplitude = (full_stroke_size(setup, cadence) if size is None else size) / h1(share)
     craft, period = Craft(setup), 1.0 / cadence
     first = ride(craft, even_pumps(1, period, share, amplitude), speed=speed, swinging=True)
-    begin = 2 * speed - float(
-        first.speed.mean()
-    )  # a pump begins at its slowest: so that its mean is the speed asked for
+    begin = 2 * speed - float(first.speed.mean())  # a pump begins below its mean speed
     return ride(
         craft,
         even_pumps(max(round(seconds * cadence), 1), period, share, amplitude),

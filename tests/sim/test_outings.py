@@ -213,7 +213,8 @@ def test_command_refuses_in_one_line(
 
 
 def test_command_overwrites_nothing(tmp_path: Path) -> None:
-    (tmp_path / "00-short").mkdir(parents=True)
-    (tmp_path / "00-short" / "accel.csv").write_text("mine")
-    assert run(["simulate", str(tmp_path), "--count", "1", "--kind", "short"]) == 2
-    assert (tmp_path / "00-short" / "accel.csv").read_text() == "mine"
+    (tmp_path / "01-short").mkdir(parents=True)
+    (tmp_path / "01-short" / "accel.csv").write_text("mine")
+    assert run(["simulate", str(tmp_path), "--count", "2", "--kind", "short"]) == 2
+    assert (tmp_path / "01-short" / "accel.csv").read_text() == "mine"
+    assert not (tmp_path / "00-short").exists()  # refused before anything was written
