@@ -271,7 +271,7 @@ def test_each_fault_has_its_cue(seed: int, how: dict[str, Any], kind: str) -> No
 @pytest.mark.parametrize("seed", SEEDS)
 def test_in_swell_the_window_spans_the_wave(seed: int) -> None:
     """Periods that breathe by 17 % with a wave of 6 s: a window of five would call it out, one of eight does not."""
-    breathing = lambda k: TARGET * (1 + 0.17 * math.sin(2 * math.pi * k / (6.0 * TARGET)))  # noqa: E731
+    breathing = lambda k: LO * 1.05 * (1 + 0.17 * math.sin(2 * math.pi * k / (6.0 * LO * 1.05)))  # noqa: E731
     waves = lambda t: 0.2 * (1 + 0.3 * math.sin(2 * math.pi * t / 6.0))  # noqa: E731
     outing, out = fly(seed, 200, cadence=breathing, cv=0.02, travel=waves)
     assert not [c for c in corrections(out) if c.time > outing.onsets[35]]
