@@ -10,9 +10,9 @@ import numpy as np
 
 from cadence_coach.errors import CouldNot
 from cadence_coach.foil.answer import SAFETY
-from cadence_coach.foil.band import UNSURE, band_table, least_drag_speed
+from cadence_coach.foil.band import band_table, least_drag_speed
 from cadence_coach.foil.drag import stall_speed, steady_drag
-from cadence_coach.foil.endurance import Endurance
+from cadence_coach.foil.endurance import UNSURE, Endurance
 from cadence_coach.foil.profile import Profile
 from cadence_coach.foil.solve import feasible_speeds, solve
 from cadence_coach.palette import DRAG, LIGHT, OTHER

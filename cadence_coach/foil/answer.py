@@ -29,9 +29,9 @@ import attrs
 import numpy as np
 
 from cadence_coach.core.targets import BandTable, replace
-from cadence_coach.foil.band import UNSURE, band_table, least_drag_speed
+from cadence_coach.foil.band import band_table, least_drag_speed
 from cadence_coach.foil.drag import stall_speed, steady_drag
-from cadence_coach.foil.endurance import Endurance
+from cadence_coach.foil.endurance import UNSURE, Endurance
 from cadence_coach.foil.own import Own, own_ratio, to_plain
 from cadence_coach.foil.profile import Profile
 from cadence_coach.foil.pumping import same_stroke_cadence

@@ -26,8 +26,6 @@ STEP = 0.05
 SHARE_STEPS = np.array([0.04, 0.1, 0.16, 0.22, 0.28, 0.34, 0.42, 0.52, 0.7])
 """Where the share band is worked out, above the lowest speed [m/s]; then every 0.5, and near the highest. It costs
 most to work out; near the stall it changes fast, elsewhere little."""
-UNSURE = 0.30
-"""Powers and times are estimates: this much to either side."""
 
 _NONE = (None,) * 10
 

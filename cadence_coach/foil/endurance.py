@@ -9,7 +9,8 @@
 
 Two parameters: t = W'/(P - CP) (Monod & Scherrer 1965, Ergonomics 8, 329). Three: t = W'/(P - CP) - W'/(Pmax - CP)
 (Morton 1996, Ergonomics 39, from memory). Good for about 2 to 20 min of steady work; outside that it is a guess.
-Powers here are modelled leg powers, +-30 %: compare, do not believe. Not medical advice: see HEALTH.
+Powers here are modelled leg powers, +-30 %: compare, do not believe. Not medical advice:
+what is said beside it is answer.SAFETY.
 """
 
 from __future__ import annotations
@@ -21,10 +22,7 @@ import attrs
 import numpy as np
 
 UNSURE = 0.30
-HEALTH = (
-    "Estimates, +-30 %; not medical advice. Ask a doctor before hard effort if in doubt; stop with chest pain, "
-    "dizziness or faintness. Local rules and qualified instruction come first."
-)
+"""Modelled powers are known to this share, either way."""
 
 
 @attrs.frozen

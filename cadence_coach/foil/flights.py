@@ -21,6 +21,9 @@ from cadence_coach.foil.setup import Setup
 NEEDED = ("cadence_hz", "duration_s")
 COLUMNS = ("speed_m_s", *NEEDED, "fade_per_min")
 RANGES = {"speed_m_s": (1.0, 12.0), "cadence_hz": (0.4, 4.0), "duration_s": (0.5, 7200.0), "fade_per_min": (-2.0, 2.0)}
+ENOUGH_FOR_THREE = 5
+SHORT = 100.0
+"""[s]"""
 SHORTEST_EFFORT = 20.0
 """Flights under this [s] say nothing about endurance."""
 
@@ -87,5 +90,11 @@ def best_efforts(setup: Setup, flights: Iterable[FlightFigure]) -> tuple[list[fl
 
 
 def own_effort(setup: Setup, flights: Iterable[FlightFigure]) -> Fit:
-    """The two-parameter model through the rider's best efforts."""
-    return fit(*best_efforts(setup, flights))
+    """The model through the rider's best efforts: three parameters where there are ENOUGH_FOR_THREE with short ones
+    among them and a highest power shows, because two run off to infinity under 2 min; else two."""
+    durations, powers = best_efforts(setup, flights)
+    if len(durations) >= ENOUGH_FOR_THREE and durations[0] < SHORT:
+        found = fit(durations, powers, three=True)
+        if found.endurance.p_max is not None:
+            return found
+    return fit(durations, powers)
