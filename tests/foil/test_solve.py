@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 
 import attrs
 import numpy as np
@@ -282,12 +281,9 @@ SENSITIVITY = {  # rider B, 4.5 m/s: power, target, lo, hi. Regression values, o
 }
 
 
-LONG = os.environ.get("CADENCE_COACH_LONG") == "1"
-
-
-@pytest.mark.parametrize("change", list(SENSITIVITY)[:: 1 if LONG else 3])
+@pytest.mark.parametrize("change", list(SENSITIVITY))
 def test_sensitivity(change: str) -> None:
-    """Which input moves what; a third of the rows unless CADENCE_COACH_LONG=1. (Two ended above 2.2 Hz at first.)"""
+    """Which input moves what. (Two bands ended above 2.2 Hz at first.)"""
     power, target, lo, hi = SENSITIVITY[change]
     row = moved(B, 4.5, change, dict(CHANGES)[change])
     assert row["power_w"] == pytest.approx(power, rel=0.01)
