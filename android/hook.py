@@ -28,7 +28,7 @@ def amended(manifest: str) -> str:
     for part in ("</application>", OUR_SERVICE):
         if manifest.count(part) != 1:
             raise ValueError(
-                f"AndroidManifest.xml: {part} is there {manifest.count(part)} times, not once; has its template changed?"
+                f"AndroidManifest.xml: {part} is there {manifest.count(part)} times, not once; is its template new?"
             )
     manifest = BASE_SERVICE.sub("", manifest)
     manifest = manifest.replace(OUR_SERVICE, f'{OUR_SERVICE}\n                 android:exported="false"')

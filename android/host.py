@@ -5,14 +5,19 @@ from __future__ import annotations
 
 import os
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 from jnius import autoclass
+
+from cadence_coach.sources import phone_check
 
 Phone = autoclass("cadencecoach.phone.Phone")
 SharedFiles = autoclass("cadencecoach.phone.SharedFiles")
 ServiceCoach = autoclass("cadencecoach.phone.ServiceCoach")
 PythonActivity = autoclass("org.kivy.android.PythonActivity")
+for name in ("SensorBatcher", "LocationSink", "HeadsetButton", "AudioSink"):
+    autoclass(f"cadencecoach.phone.{name}")  # looked up here, on the main thread: the self-test runs on another
 
 NEEDED = ("android.permission.ACCESS_FINE_LOCATION", "android.permission.ACCESS_COARSE_LOCATION")
 """Without these an outing has no speed; it is ridden all the same."""
@@ -62,6 +67,11 @@ class Host:
 
     def open_battery_settings(self) -> None:
         Phone.openBatterySettings(self._activity)
+
+    def check(self, told: Callable[[float], None], going: Callable[[], bool]) -> list[str]:
+        """The self-test, half a minute long, on a thread of the app's: findings as lines. told: the share that is done;
+        going: false ends it early."""
+        return [phone_check.line(f) for f in phone_check.run(autoclass, told=told, going=going)]
 
     @staticmethod
     def files() -> Path:

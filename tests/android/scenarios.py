@@ -16,6 +16,7 @@ import threading
 import time
 from contextlib import ExitStack
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -251,6 +252,46 @@ def service() -> dict[str, Any]:
     out["types_from_behind"] = Drive.service("Coach").pretendTypes
     Base.pretendRefused = 10
     out["types_refused"] = Drive.service("Coach").pretendTypes
+    return out
+
+
+def host(folder: str) -> dict[str, Any]:
+    """The screen's process: permissions, start of the engine, share sheet with its provider, battery saver."""
+    sys.path.insert(0, str(Path(__file__).parents[2] / "android"))
+    autoclass("java.lang.System").setProperty("standin.files", folder)
+    Drive.activity()
+    import host as android_host
+
+    SharedFiles = autoclass("cadencecoach.phone.SharedFiles")
+    phone_host = android_host.Host()
+    out: dict[str, Any] = {"missing": [phone_host.missing()]}
+    Context.pretendDenied.add("android.permission.ACCESS_FINE_LOCATION")
+    Context.pretendDenied.add("android.permission.POST_NOTIFICATIONS")
+    out["missing"].append(phone_host.missing())
+    phone_host.ask()
+    out["asked"] = list(android_host.PythonActivity.mActivity.pretendAsked)
+    phone_host.start("the plan")
+    out["argument"] = Context.pretendStarted.getExtras().getString("pythonServiceArgument")
+    file = Path(folder) / "a ride.gpx"
+    file.write_text("<gpx/>")
+    phone_host.share(file, "Share")
+    sent = Context.pretendStarted.pretendInner
+    out["sent"] = [Context.pretendStarted.getAction(), sent.getAction(), sent.pretendType, sent.pretendFlags]
+    out["uri"] = sent.pretendStream.toString()
+    provider = SharedFiles()
+    rows = provider.query(sent.pretendStream, None, None, None, None)
+    out["query"] = [rows.getCount(), rows.getString(0), rows.getString(1)]
+    out["opened"] = provider.openFile(sent.pretendStream, "r").pretendPath
+    out["refused"] = []
+    Builder = autoclass("android.net.Uri$Builder")
+    for path, mode in (("a ride.gpx", "w"), ("..", "r"), ("nothing.txt", "r")):
+        try:
+            provider.openFile(Builder().scheme("content").authority("x").path(path).build(), mode)
+        except Exception as error:
+            out["refused"].append("FileNotFoundException" in str(error))
+    out["spared"] = phone_host.spared()
+    phone_host.open_battery_settings()
+    out["settings"] = Context.pretendStarted.getAction()
     return out
 
 

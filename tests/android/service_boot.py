@@ -1,8 +1,8 @@
 """What Android does around service/main.py, on the desktop: `python service_boot.py EVENTS.npy`, in the app's folder.
 
 The service object exists before Python runs (CoachService, with its notification), sensors deliver in real time, and
-Python's entry file is run as python-for-android's start.c does. Each new text in the notification is printed; "end" on
-the standard input is the rider pressing "End" there.
+Python's entry file is run as python-for-android's start.c does. Each new text in the notification is printed; On the
+standard input "end" is the rider pressing "End" there, "headset" a headset that comes, "press twice" its button.
 """
 
 from __future__ import annotations
@@ -19,6 +19,8 @@ Context = autoclass("android.content.Context")
 SystemClock = autoclass("android.os.SystemClock")
 Notes = autoclass("android.app.NotificationManager").pretendOnly
 Drive = autoclass("cadencecoach.phone.Drive")
+AudioTrack = autoclass("android.media.AudioTrack")
+MediaSession = autoclass("android.media.session.MediaSession")
 
 
 def deliver(events: np.ndarray) -> None:
@@ -48,6 +50,12 @@ def obey() -> None:
     for line in sys.stdin:
         if line.strip() == "end":
             Drive.pressEnd(service)
+        elif line.strip() == "headset":
+            AudioTrack.pretendLast.pretendRoute(8, "headset", 200_000_000)
+        elif line.strip() == "press twice":
+            session = MediaSession.pretendLast
+            for ahead in (0, 250):
+                session.pretendPress(round(time.monotonic() * 1000) + ahead, 0, 79)
 
 
 if __name__ == "__main__":

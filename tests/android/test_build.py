@@ -280,5 +280,5 @@ def test_alignment_is_read_as_the_linker_wrote_it(check):
 
 
 def test_hook_refuses_a_template_it_does_not_know():
-    with pytest.raises(ValueError, match="has its template changed"):
+    with pytest.raises(ValueError, match="is its template new"):
         script("hook").amended("<manifest></manifest>")

@@ -184,3 +184,23 @@ def test_the_self_test_measures_what_the_stand_ins_do(acted):
     assert told["last_share"] > 0.95
     # this battery saver is on, and a loaded test machine may deliver late; all else passes
     assert "saver" in told["failed"] and set(told["failed"]) <= {"saver", "delay", "clocks"}, told["lines"]
+
+
+def test_the_screens_side(tools, tmp_path):
+    """Permissions, start of the engine, and a file lent to another app: that one, for reading, and no other."""
+    command = [toolbox.python(), "-m", "tests.android.scenarios", f"host::{tmp_path}"]
+    done = subprocess.run(command, env=toolbox.tool_env(), cwd=toolbox.ROOT, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr[-2000:]
+    told = json.loads(done.stdout.splitlines()[-1])["told"]
+    fine, notify = "android.permission.ACCESS_FINE_LOCATION", "android.permission.POST_NOTIFICATIONS"
+    assert told["missing"] == [[], [fine, notify]] and told["asked"] == [fine, notify]
+    assert told["argument"] == "the plan"
+    chooser, send, kind, flags = told["sent"]
+    assert (chooser, send) == ("android.intent.action.CHOOSER", "android.intent.action.SEND")
+    assert (kind, flags & 1) == ("application/gpx+xml", 1)  # FLAG_GRANT_READ_URI_PERMISSION
+    assert told["uri"] == "content://cadencecoach.phone.shared/a ride.gpx"  # the authority that hook.py declares
+    assert told["query"] == [1, "a ride.gpx", "6"]
+    assert told["opened"] == str(tmp_path / "cache" / "shared" / "a ride.gpx")
+    assert told["refused"] == [True, True, True]
+    assert told["spared"] is False
+    assert told["settings"] == "android.settings.IGNORE_BATTERY_OPTIMIZATION_SETTINGS"

@@ -106,6 +106,10 @@ class Service:
     def notes(self) -> list[str]:
         return [line[5:] for line in self.lines if line.startswith("NOTE ")]
 
+    def tell(self, line: str) -> None:
+        self.process.stdin.write(f"{line}\n")
+        self.process.stdin.flush()
+
     def wait_for(self, what, seconds: float = 40.0):
         until = time.monotonic() + seconds
         while time.monotonic() < until:
@@ -166,8 +170,11 @@ def test_killed_and_started_anew_the_outing_is_rescued_and_the_notification_says
         assert len(rescued.accel) == pytest.approx(100 * rescued.accel[-1, 0], abs=3)
         second.wait_for(lambda: (s := looked(home)) and s.time_s > 2 and s)
 
-        second.process.stdin.write("end\n")
-        second.process.stdin.flush()
+        second.tell("headset")
+        second.tell("press twice")
+        second.wait_for(lambda: "Muted" in second.notes)
+        assert looked(home).muted and looked(home).sink == "phone:8 headset"
+        second.tell("end")
         second.wait_for(lambda: "Outing kept" in second.notes)
         assert second.process.wait(20) == 0, second.lines[-20:]
         assert not (home / RIDING).exists()
@@ -175,6 +182,7 @@ def test_killed_and_started_anew_the_outing_is_rescued_and_the_notification_says
         assert len(files_now) == 2
         [other] = [load_outing(f) for f in files_now if f != cut_off]
         assert other.meta["ended"] == "stopped" and other.tags["invented"] == "yes"
+        assert {"route_changed", "mute", "stop"} <= {c.name for c in other.commands}
         assert looked(home) is None
     finally:
         first.close()

@@ -7,6 +7,7 @@ import android.hardware.SensorManager;
 import android.location.LocationManager;
 import android.media.AudioManager;
 import android.os.PowerManager;
+import java.io.File;
 import java.util.Set;
 import java.util.concurrent.ConcurrentHashMap;
 
@@ -18,6 +19,7 @@ public abstract class Context {
     public static final String NOTIFICATION_SERVICE = "notification";
     public static final SensorManager pretendSensors = new SensorManager();
     public static final LocationManager pretendLocation = new LocationManager();
+    public static volatile Intent pretendStarted;
     public static final Set<String> pretendDenied = ConcurrentHashMap.newKeySet();
     private static final AudioManager AUDIO = new AudioManager();
     private static final PowerManager POWER = new PowerManager();
@@ -41,6 +43,17 @@ public abstract class Context {
     public Resources getResources() { return new Resources(); }
     public ApplicationInfo getApplicationInfo() { return new ApplicationInfo(); }
     public final String getString(int id) { return getResources().pretendString(id); }
+
+    public Context getApplicationContext() { return this; }
+    public File getFilesDir() { return new File(System.getProperty("standin.files", "/nowhere")); }
+    public File getCacheDir() { return new File(getFilesDir(), "cache"); }
+
+    public void startActivity(Intent intent) { pretendStarted = intent; }
+
+    public android.content.ComponentName startService(Intent intent) {
+        pretendStarted = intent;
+        return null;
+    }
 
     public String getPackageName() { return "cadencecoach.phone"; }
 }

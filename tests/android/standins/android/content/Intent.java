@@ -1,5 +1,6 @@
 package android.content;
 
+import android.net.Uri;
 import android.os.Bundle;
 import android.os.Parcelable;
 import android.view.KeyEvent;
@@ -10,7 +11,27 @@ public class Intent {
     private String action;
     private final Bundle extras = new Bundle();
 
+    public static final String ACTION_SEND = "android.intent.action.SEND";
+    public static final String EXTRA_STREAM = "android.intent.extra.STREAM";
+    public static final int FLAG_GRANT_READ_URI_PERMISSION = 1;
+    public static final int FLAG_ACTIVITY_NEW_TASK = 268435456;
+    public int pretendFlags;
+    public String pretendType;
+    public Uri pretendStream;
+    public Intent pretendInner;
+
     public Intent() {}
+    public Intent setType(String type) { pretendType = type; return this; }
+    public Intent addFlags(int flags) { pretendFlags |= flags; return this; }
+    public void setClipData(ClipData clip) {}
+    public Intent putExtra(String key, Parcelable value) { pretendStream = (Uri) value; return this; }
+
+    public static Intent createChooser(Intent what, CharSequence title) {
+        Intent made = new Intent("android.intent.action.CHOOSER");
+        made.pretendInner = what;
+        return made;
+    }
+
     public Intent(String action) { this.action = action; }
     public Intent(Context context, Class<?> type) {}
 

@@ -18,6 +18,11 @@ public final class Drive {
         return service;
     }
 
+    public static void activity() {
+        org.kivy.android.PythonActivity.mActivity = new org.kivy.android.PythonActivity();
+        android.content.ContentProvider.pretendContext = org.kivy.android.PythonActivity.mActivity;
+    }
+
     /** "End" in the notification is pressed: the intent behind it arrives. */
     public static void pressEnd(CoachService service) {
         Intent intent = android.app.NotificationManager.pretendOnly.pretendShown.pretendEnd.pretendIntent;

@@ -1,0 +1,6 @@
+package android.database;
+
+public interface Cursor {
+    int getCount();
+    String getString(int column);
+}
