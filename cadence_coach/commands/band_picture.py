@@ -100,24 +100,21 @@ def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi:
     axes.set_ylim(50, 150)
     axes.set_ylabel("pumps a minute")
     _speed_axis(axes)
-    ends = feasible_speeds(profile.setup)
-    if ends is None:
+    curves = _curves(profile)
+    if curves is None:
         axes.text(0.5, 0.5, "nothing can be pumped with this set-up", transform=axes.transAxes, ha="center")
         return
-    speed = np.linspace(*ends, 80)
-    solved = solve(profile.setup, speed)
-    target, slowest, fastest = 60 * solved.target, 60 * solved.hard_lo, 60 * solved.hard_hi
+    speed, low, target, high, slowest, fastest = curves
     limit, aim = LIGHT["limit"], LIGHT["target"]
-    axes.fill_between(speed, 60 * solved.lo, 60 * solved.hi, color=LIGHT["band"], linewidth=0)
+    axes.fill_between(speed, low, high, color=LIGHT["band"], linewidth=0)
     axes.plot(speed, target, color=aim, linewidth=3)
     for edge in (slowest, fastest):
         axes.plot(speed, edge, color=limit, linewidth=1.2, linestyle=(0, (4, 2)))
-    middle, late = len(speed) // 2, int(0.62 * len(speed))
-    early = int(0.36 * len(speed))
+    early, middle, late = (int(np.searchsorted(speed, speed[0] + x * np.ptp(speed))) for x in (0.36, 0.5, 0.62))
     _note(axes, "aim here", (speed[early], target[early]), (0, 10), color=aim, fontweight="bold", fontsize=11)
-    high = 0.35 * target[middle] + 0.65 * 60 * solved.hi[middle]
-    _note(axes, "any of this is good", (speed[middle], high), fontsize=11)
-    _note(axes, "legs too short below", (speed[late], slowest[late]), (4, -9), color=limit, ha="left", va="top")
+    inside = 0.35 * target[middle] + 0.65 * high[middle]
+    _note(axes, "any of this is good", (speed[middle], inside), fontsize=11)
+    _note(axes, "legs too short below", (speed[late], slowest[late]), (4, -12), color=limit, ha="left", va="top")
     above = np.flatnonzero((fastest < 140) & (np.arange(len(speed)) > middle))
     if len(above):
         at = (speed[above[0]], fastest[above[0]])
@@ -125,15 +122,26 @@ def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi:
     if two:
         _note(axes, "wing stalls", (speed[0], target[0]), (-6, -4), color=limit, rotation=90, va="top")
     else:
-        _forbidden(axes, profile, (lo, ends[0]), (ends[1], hi))
+        _forbidden(axes, profile, (lo, speed[0]), (speed[-1], hi))
     cruise = found["cruise_speed_m_s"]
     at = (cruise, float(np.interp(cruise, speed, target)))
     axes.plot(*at, "o", color=aim, markersize=9, markerfacecolor=LIGHT["card"], markeredgewidth=2.5)
-    _note(axes, "least effort a metre", at, (4, 12), color=aim, ha="left")
+    if not two:
+        _note(axes, "least effort a metre", at, (4, 12), color=aim, ha="left")
     own = [(o["speed_m_s"], 60 * o["cadence_hz"]) for o in found["own"] if o["speed_m_s"]]
     if own:
         axes.plot(*zip(*own, strict=True), "D", color=LIGHT["rider"], markersize=7)
         _note(axes, "your best flights", own[-1], (8, 0), color=LIGHT["rider"], ha="left")
+
+
+def _curves(profile: Profile) -> list[np.ndarray] | None:
+    """Speed [m/s], then lo, target, hi, hard_lo, hard_hi per minute, from the rows of the table; None if there are
+    none."""
+    rows = [b for b in band_table(profile.setup).bands if b.reason is None]
+    if not rows:
+        return None
+    names = ("lo", "target", "hi", "hard_lo", "hard_hi")
+    return [np.array([b.speed for b in rows]), *(np.array([60 * getattr(b, n) for b in rows]) for n in names)]
 
 
 def _forbidden(axes: Axes, profile: Profile, below: tuple[float, float], above: tuple[float, float]) -> None:
@@ -147,18 +155,16 @@ def _forbidden(axes: Axes, profile: Profile, below: tuple[float, float], above: 
 
 def _second(axes: Axes, other: Profile) -> None:
     """The second foil over the first: its target as a line, its band as an outline."""
-    ends = feasible_speeds(other.setup)
-    if ends is None:
+    curves = _curves(other)
+    if curves is None:
         return
-    speed = np.linspace(*ends, 80)
-    solved = solve(other.setup, speed)
-    around = np.concatenate([solved.lo, solved.hi[::-1]]) * 60
-    there_and_back = np.concatenate([speed, speed[::-1]])
+    speed, low, target, high, _, _ = curves
+    around, there_and_back = np.concatenate([low, high[::-1]]), np.concatenate([speed, speed[::-1]])
     axes.fill(there_and_back, around, fill=False, edgecolor=OTHER, linewidth=1.3, linestyle=(0, (5, 2)))
-    axes.plot(speed, 60 * solved.target, color=OTHER, linewidth=2.5)
-    stall = (speed[0], 60 * float(solved.target[0]))
+    axes.plot(speed, target, color=OTHER, linewidth=2.5)
+    stall = (speed[0], target[0])
     _note(axes, "wing stalls", stall, (6, 0), color=OTHER, rotation=90, ha="left", va="top")
-    at = (speed[-1], 60 * float(solved.target[-1]))
+    at = (speed[-1], target[-1])
     _note(axes, other.foil, at, (0, 8), color=OTHER, fontweight="bold", ha="right", va="bottom")
 
 
