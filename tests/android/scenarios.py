@@ -22,7 +22,8 @@ from typing import Any
 import numpy as np
 from jnius import autoclass
 
-from cadence_coach.core.events import ACCEL, FIX, GYRO
+from cadence_coach.core.engine import Engine
+from cadence_coach.core.events import ACCEL, FIX, GYRO, Event, Gap
 from cadence_coach.live import Plan, begin
 from cadence_coach.sources import open_source, phone
 from tests.android.rides import EVENT, HOUR, ride
@@ -127,7 +128,16 @@ def freeze() -> dict[str, Any]:
         "rest_same": rows == expected(kept),
         "gap_s": float(steps.max()),
         "gaps": int((steps > 0.1).sum()),
+        "events": [[e.time, e.end] for e in heard(rows) if isinstance(e, Gap)],
     }
+
+
+def heard(rows: list[tuple[float, ...]]) -> list[Event]:
+    """What the engine makes of them."""
+    engine = Engine()
+    engine.receive(rows)
+    engine.end()
+    return engine.events()
 
 
 def late_rotation() -> dict[str, Any]:

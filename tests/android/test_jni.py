@@ -86,6 +86,8 @@ def test_three_seconds_frozen_lose_nothing_and_an_overflow_is_counted(acted):
     assert told["rest_same"]  # and nothing else: one unbroken stretch up to now
     assert told["gaps"] == 1
     assert abs(told["gap_s"] - (1000 + 1) / 200) < 0.01  # 2000 records of two sensors at 200 Hz
+    [[start, end]] = told["events"]  # and the engine says so
+    assert abs(end - start - told["gap_s"]) < 0.02
 
 
 def test_rotation_that_comes_late_keeps_its_place(acted):
