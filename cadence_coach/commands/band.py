@@ -9,7 +9,7 @@ import typer
 
 if TYPE_CHECKING:
     from cadence_coach.foil.endurance import Endurance, Fit
-    from cadence_coach.foil.own import Own
+    from cadence_coach.foil.own import FlightFigure, Own
     from cadence_coach.foil.profile import Profile
 
 
@@ -25,8 +25,12 @@ def band(
     picture: Annotated[Path | None, typer.Option(help="Draw it into FILE.png or FILE.svg.")] = None,
     flights: Annotated[
         Path | None,
-        typer.Option(help="CSV of own flights: speed_m_s, cadence_hz, duration_s, fade_per_min. Leans the band."),
+        typer.Option(
+            help="Own flights: a CSV (speed_m_s, cadence_hz, duration_s, fade_per_min) or a folder with outing files; "
+            "of those, the ones by this rider on this foil. Leans the band."
+        ),
     ] = None,
+    own: Annotated[bool, typer.Option("--own", help="The same from your own outings as they are kept.")] = False,
     cp: Annotated[float | None, typer.Option(help="Own critical power in W, together with --work.")] = None,
     work: Annotated[float | None, typer.Option(help="Own work above critical power in kJ.")] = None,
     sensitivity: Annotated[
@@ -37,16 +41,18 @@ def band(
 
     Examples: cadence-coach band me.toml --picture band.png    cadence-coach band me.toml --against other.toml
     """
+    from cadence_coach.errors import Refused
     from cadence_coach.foil.profile import demo_profile, load_profile
 
     mine = load_profile(profile) if profile else demo_profile()
     other = load_profile(against) if against else None
     if picture and picture.suffix.lower() not in (".png", ".svg"):
-        from cadence_coach.errors import Refused
-
         raise Refused(f"--picture {picture}: give a name that ends in .png or .svg")
     rows = _speeds(speeds, [p for p in (mine, other) if p])
-    rider, fitted, why, owns = _rider(mine, flights, cp, work)
+    if own and flights:
+        raise Refused("--own and --flights: give one of them")
+    given = _given(mine, flights) if own or flights else None
+    rider, fitted, why, owns = _rider(mine, given, cp, work)
     found = _answer(mine, rows, rider, owns, fitted, why, sensitivity)
     beside = _answer(other, rows, rider or _same_rider(mine), (), None, None, False) if other else None
     if beside:
@@ -111,26 +117,50 @@ def _same_rider(profile: Profile) -> Endurance:
     return assumed_effort(profile.setup.mass)
 
 
+def _given(profile: Profile, where: Path | None) -> list[FlightFigure]:
+    """Flights from a CSV, or from outings (the kept ones when None) of the same rider on the same foil, by name."""
+    from cadence_coach.errors import Refused
+    from cadence_coach.foil.flights import read_flights
+    from cadence_coach.foil.own import FlightFigure
+
+    if where is not None and not where.is_dir():
+        return read_flights(where)
+    from cadence_coach.commands.looking import season_rows
+
+    rows, failed = season_rows(where)
+    for path, text in failed:
+        typer.echo(f"not read: {path}: {text}", err=True)
+    mine = [r for r in rows if (r.rider, r.foil) == (profile.rider, profile.foil)]
+    if not mine:
+        there = sorted({f"{r.rider} on {r.foil}" for r in rows})
+        raise Refused(
+            f"{where or '--own'}: no outing of {profile.rider} on {profile.foil}; "
+            f"there is {', '.join(there[:3]) if there else 'none at all'}"
+        )
+    return [
+        FlightFigure(f.speed, f.cadence, f.seconds, f.fade) for r in mine for f in r.flights if f.cadence and f.whole
+    ]
+
+
 def _rider(
-    profile: Profile, flights: Path | None, cp: float | None, work: float | None
+    profile: Profile, given: list[FlightFigure] | None, cp: float | None, work: float | None
 ) -> tuple[Endurance | None, Fit | None, str | None, tuple[Own, ...]]:
     """The rider's endurance and own cadences from what was given; why not, in words, where flights do not carry it."""
     from cadence_coach.errors import Refused
     from cadence_coach.foil.endurance import Endurance
-    from cadence_coach.foil.flights import own_effort, read_flights
+    from cadence_coach.foil.flights import own_effort
     from cadence_coach.foil.own import own_cadences
 
     if (cp is None) != (work is None):
         raise Refused("--cp and --work go together: critical power in W and the work above it in kJ")
-    given = read_flights(flights) if flights else []
-    owns = own_cadences(given)
+    owns = own_cadences(given or [])
     if cp is not None and work is not None:
         if not 50 <= cp <= 600:
             raise Refused(f"--cp {cp:g} is outside 50 to 600 W")
         if not 2 <= work <= 60:
             raise Refused(f"--work {work:g} is outside 2 to 60 kJ")
         return Endurance(cp, work * 1000), None, None, owns
-    if not flights:
+    if given is None:
         return None, None, None, owns
     try:
         fitted = own_effort(profile.setup, given)

@@ -92,6 +92,7 @@ def season_rows(folder: Path | None) -> tuple[list[Any], list[tuple[Path, str]]]
     if folder is not None and not folder.is_dir():
         raise Refused(f"{folder}: no such folder; name one with {ENDING} files")
     paths = sorted((folder or outings_folder()).rglob(f"*{ENDING}"))
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task("outings", total=len(paths))
         return Cache().rows(paths, lambda done: bar.update(task, completed=done))

@@ -304,3 +304,40 @@ print('ok')
 """
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
     assert done.stdout == "ok\n", done.stderr
+
+
+def outings(folder: Path, profile: dict[str, Any]) -> None:
+    """Two outings by the demo rider: many short quick flights, two long calm ones."""
+    from cadence_coach.store.outing_file import save_outing
+    from tests.review.build import Fly, Plan, make, steady
+
+    folder.mkdir()
+    for n, (cadence, pumps, count) in enumerate(((110, 16, 6), (78, 90, 2))):
+        flights = [Fly(20.0 + 140 * i, steady(cadence, pumps, seed=i), speed=4.5) for i in range(count)]
+        plan = Plan(flights, profile=profile, uuid=f"00000000-0000-4000-8000-00000000000{n}")
+        save_outing(make(plan), folder / f"{n}.outing")
+
+
+def test_own_cadence_across_outings(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From kept outings: the two long flights at 78 a minute speak, not the six quick ones; the band leans to them."""
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "home"))
+    outings(tmp_path / "lake", demo_profile().table)
+    got = found(capsys, "--flights", str(tmp_path / "lake"), "--speeds", "4.5")
+    (own,) = got["own"]
+    assert own["flights"] == 8 and own["best"] == 2
+    assert 60 * own["cadence_hz"] == pytest.approx(78, abs=1)
+    assert got["rows"][0]["coach_target_hz"] < got["rows"][0]["target_hz"]
+    assert "Your best flights so far" in asked(capsys, "--flights", str(tmp_path / "lake"))
+
+
+def test_outings_of_others_are_refused(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "home"))
+    table = demo_profile().table
+    outings(tmp_path / "lake", {**table, "rider": {**table["rider"], "name": "Someone Else"}})
+    assert "there is Someone Else on Heron 165" in asked(capsys, "--flights", str(tmp_path / "lake"), code=2)
+    assert "none at all" in asked(capsys, "--own", code=2)
+    assert "give one of them" in asked(capsys, "--own", "--flights", str(tmp_path / "lake"), code=2)
