@@ -57,7 +57,8 @@ def restudy(
     failed = [s for s in studies if s.error]
     hours = sum(s.seconds for s in studies) / 3600.0
     print(
-        f"{len(studies) - len(failed)} outings, {sum(len(s.flights) for s in studies)} flights, {hours:.2f} h of samples"
+        f"{len(studies) - len(failed)} outings, {sum(len(s.flights) for s in studies)} flights, {hours:.2f} h of "
+        f"samples"
     )
     where = f"the cluster at {cluster}" if cluster else f"{count} worker{'s' if count > 1 else ''}"
     print(f"in {took:.1f} s on {where}: {hours * 3600.0 / took:.0f} times real time")

@@ -43,7 +43,8 @@ def season(
             rows = [r for r in rows if getattr(r, name) == wanted]
             if not rows:
                 raise Refused(
-                    f"--{name} {wanted}: no such outing; there is {', '.join(t or 'one not said' for t in there) or 'none'}"
+                    f"--{name} {wanted}: no such outing; there is "
+                    f"{', '.join(t or 'one not said' for t in there) or 'none'}"
                 )
     found = summed(rows)
     if json:
@@ -61,7 +62,8 @@ def season(
         return
     if not rows:
         print(
-            f"No outing yet{f' in {folder}' if folder else ''}. Ride one, or `import` a recording ({ENDING} files are read)."
+            f"No outing yet{f' in {folder}' if folder else ''}. Ride one, or `import` a recording ({ENDING} files are "
+            f"read)."
         )
     else:
         best = max(r.best_s for r in rows)

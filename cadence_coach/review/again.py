@@ -45,8 +45,8 @@ def from_rows(
     profile: dict[str, Any] | None = None,
     meta: dict[str, Any] | None = None,
 ) -> Outing:
-    """Lists of rows in time order (a source, a recording) gone through with the engine, as an outing in memory. `meta` is
-    what is known about them: `start_utc`, `device`."""
+    """Lists of rows in time order (a source, a recording) gone through with the engine, as an outing in memory. `meta`
+    is what is known about them: `start_utc`, `device`."""
     rows: list[ev.Row] = []
     found: list[ev.Event] = []
     for part in parts:

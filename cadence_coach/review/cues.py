@@ -15,8 +15,8 @@ NEXT = 6
 """Pumps after a cue in which an answer is looked for."""
 
 MOVED = 0.02
-"""Change of the median that counts as an answer: with 4 % from pump to pump, six against five medians differ by chance by
-about 2.4 %, so this is "went the asked way", not proof."""
+"""Change of the median that counts as an answer: with 4 % from pump to pump, six against five medians differ by chance
+by about 2.4 %, so this is "went the asked way", not proof."""
 
 # kind -> (column of Pumps, direction); every pair must have moved
 WANTED: dict[str, tuple[tuple[str, int], ...]] = {

@@ -1,7 +1,8 @@
 """Small SVG pictures without matplotlib: the phone draws the same report as a desktop.
 
-A Picture is 360 units wide or a multiple, so that its 12-unit text is readable where a phone shows it one to one. Colours are
-classes (`s-rider` strokes, `f-band` fills), bound to the palette by the page: that is what makes light, dark and print work.
+A Picture is 360 units wide or a multiple, so that its 12-unit text is readable where a phone shows it one to one.
+Colours are classes (`s-rider` strokes, `f-band` fills), bound to the palette by the page: that is what makes light,
+dark and print work.
 """
 
 from __future__ import annotations
@@ -92,7 +93,8 @@ class Picture:
             )
         if x_name:
             self.parts.append(
-                f'<text class="small" text-anchor="end" x="{right:.1f}" y="{self.height - 1:.1f}">{escape(x_name)}</text>'
+                f'<text class="small" text-anchor="end" x="{right:.1f}" y="{self.height - 1:.1f}">'
+                f"{escape(x_name)}</text>"
             )
         if y_name:
             self.parts.append(f'<text class="small" x="0" y="11">{escape(y_name)}</text>')
@@ -214,7 +216,8 @@ class Picture:
     ) -> Picture:
         at = y_px if y_px is not None else self.py(float(y or 0.0))
         self.parts.append(
-            f'<text class="t-{kind}" text-anchor="{anchor}" x="{self.px(x) + dx:.1f}" y="{at + dy:.1f}">{escape(said)}</text>'
+            f'<text class="t-{kind}" text-anchor="{anchor}" x="{self.px(x) + dx:.1f}" y="{at + dy:.1f}">'
+            f"{escape(said)}</text>"
         )
         return self
 
@@ -222,7 +225,8 @@ class Picture:
         """The picture as text that can stand in a page; with `style` as a file of its own."""
         inner = f"<style>{style}</style>" if style else ""
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:g} {self.height:g}" role="img" aria-label="{escape(self.label)}">'
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:g} {self.height:g}" role="img"'
+            f' aria-label="{escape(self.label)}">'
             f"{inner}{''.join(self.parts)}</svg>"
         )
 

@@ -1,17 +1,19 @@
 """How a flight ended, looked at again with what came after it.
 
-The live coach has to decide within seconds; a review sees what followed. Everything ends in the water, so what tells is how
-long the rider still stood on the board after the last pump, and how he left it:
+The live coach has to decide within seconds; a review sees what followed. Everything ends in the water, so what tells is
+how long the rider still stood on the board after the last pump, and how he left it:
 
     coasting out   calm near 1 g for a second and more
     touch-down     short of that, but standing: the board bumps or brakes, then the rider steps or drops off
     fall           support goes with the last glide: light, then a blow
 
-Magnitude is enough for all that and needs no orientation. Where the signs do not agree the answer is "unknown", never a guess;
-a tap or `review --ended` sets it right.
+Magnitude is enough for all that and needs no orientation. Where the signs do not agree the answer is "unknown", never a
+guess; a tap or `review --ended` sets it right.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import attrs
 import numpy as np
@@ -27,23 +29,28 @@ LEAST_AFTER_S = 2.0
 SMOOTH_S = 0.08
 """About one period of a ringing pouch (7-18 Hz): without it each ring is a blow."""
 
-BLOW_G = 1.3
-LIGHT_G = 0.66
+BLOW_G = 1.35
+LIGHT_G = 0.72
 """A blow is magnitude through BLOW_G within BLOW_AFTER_S of being under LIGHT_G: light, then caught by the water."""
 BLOW_AFTER_S = 0.3
 
-CALM_G = 0.25
+CALM_G = 0.2
 COAST_S = 1.05
 """Calm: within CALM_G of 1 g. Longer than any glide of a pump that still ends in an onset."""
 
 STOOD_S = 0.24
-"""Support that is there longer than this after the last pump is standing; a fall takes the rider out of the last glide."""
+"""Support that is there longer than this after the last pump is standing; a fall takes the rider out of the last
+glide."""
+
+PUMP_LIKE = 1.35
+"""A last pump higher than this times the usual peak is the water, not a pump."""
 
 MOMENT_S = 0.10
 SHORT_DROP_S = 0.13
 SOFT_BLOW_G = 2.2
 TIPPED_DEG = 28.0
-"""Off a board that has stopped: after a moment of standing, light only briefly or caught softly, and hardly turned over."""
+"""Off a board that has stopped: after a moment of standing, light only briefly or caught softly, and hardly turned
+over."""
 
 HARD_BLOW_G = 1.9
 """A blow as high as this without being light before is a fall from near the water, not a board that touches."""
@@ -51,9 +58,10 @@ HARD_BLOW_G = 1.9
 
 @attrs.frozen
 class Signs:
-    """What the samples after the last pump show. calm_s: near 1 g from the flight's end on; blow_s: from the flight's end to the
-    blow, None where none came; light_s: how long the magnitude was under LIGHT_G before it; stood_s: from the flight's end to
-    where that began; bump_g: highest magnitude in between; blow_g: of the blow; tipped_deg: mean force after the blow against that of the flight."""
+    """What the samples after the last pump show. calm_s: near 1 g from the flight's end on; blow_s: from the flight's
+    end to the blow, None where none came; light_s: how long the magnitude was under LIGHT_G before it; stood_s: from
+    the flight's end to where that began; bump_g: highest magnitude in between; blow_g: of the blow; tipped_deg: mean
+    force after the blow against that of the flight; leaned_deg: the same while it is calm."""
 
     calm_s: float
     blow_s: float | None
@@ -62,13 +70,13 @@ class Signs:
     bump_g: float
     blow_g: float
     tipped_deg: float
+    leaned_deg: float
 
 
-def signs(outing: Outing, flight: ev.FlightEnded, push_end: float | None = None) -> Signs | None:
+def signs(outing: Outing, flight: ev.FlightEnded, cycles: Sequence[ev.CycleDone] = ()) -> Signs | None:
     """The signs in the LOOK_AFTER_S after a flight; None where the samples stop, or have a hole, within LEAST_AFTER_S.
-    `push_end`: of the last pump, where it is known."""
-    end = flight.time
-    last = push_end if push_end is not None else end - 0.4
+    `cycles`: the pumps of the flight, where they are known."""
+    last, end = _last_pump(flight, cycles)
     first, until = np.searchsorted(outing.accel[:, 0], [min(flight.start, last - 6.0), end + LOOK_AFTER_S])
     part = outing.accel[first : until + 1]
     part = part[np.isfinite(part).all(axis=1)]
@@ -96,23 +104,28 @@ def signs(outing: Outing, flight: ev.FlightEnded, push_end: float | None = None)
     between = (times > end - 0.12) & (times < light_from - 0.02)
     flying = (t > max(flight.start, last - 6.0)) & (t < last)
     floating = (t > at + 1.2) & (t < at + 3.0)
+    calm = float(times[later][off[0]] - end) if len(off) else float(times[-1] - end)
+    standing = (t > end) & (t < end + min(calm, 2.0))
+    upright = force[flying].mean(axis=0)
     return Signs(
-        calm_s=float(times[later][off[0]] - end) if len(off) else float(times[-1] - end),
+        calm_s=calm,
         blow_s=None if blow is None else float(at - end),
         light_s=light,
         stood_s=float(light_from - end),
         bump_g=float(g[between].max()) if between.any() else 1.0,
         blow_g=float(g[(times >= at) & (times <= at + 0.25)].max()),
-        tipped_deg=_angle(force[flying].mean(axis=0), np.median(force[floating], axis=0)) if floating.any() else 0.0,
+        tipped_deg=_angle(upright, np.median(force[floating], axis=0)) if floating.any() else 0.0,
+        leaned_deg=_angle(upright, np.median(force[standing], axis=0)) if standing.any() else 0.0,
     )
 
 
 def judged(flight: ev.FlightEnded, found: Signs | None) -> str:
-    """The ending. A hole or the end of the data is known for certain and stays; without signs the detector's word does."""
+    """The ending. A hole or the end of the data is known for certain and stays; without signs the detector's word
+    does."""
     if flight.ended_by in ("gap", "end_of_data") or found is None:
         return flight.ended_by
     if found.calm_s >= COAST_S:
-        return "coast_out"
+        return "coast_out" if found.leaned_deg < TIPPED_DEG else "fall"
     if found.blow_s is None:
         return "fall" if found.bump_g >= HARD_BLOW_G else "touch_down" if found.bump_g > 1.0 + CALM_G else "unknown"
     if found.stood_s > STOOD_S:
@@ -122,6 +135,19 @@ def judged(flight: ev.FlightEnded, found: Signs | None) -> str:
         # a board that stalls under the rider looks much like a short fall: upright, and let down softly, tells it
         return "touch_down" if found.stood_s > MOMENT_S or found.blow_g < SOFT_BLOW_G else "unknown"
     return "fall"
+
+
+def _last_pump(flight: ev.FlightEnded, cycles: Sequence[ev.CycleDone]) -> tuple[float, float]:
+    """Push end of the last real pump, and where its period ends. The water can catch a rider so that it looks like one
+    more pump: far higher than all before."""
+    if len(cycles) < 4:
+        return (cycles[-1].push_end if cycles else flight.time - 0.4), flight.time
+    usual = float(np.median([c.peak_g for c in cycles[:-1]]))
+    for back, c in enumerate(reversed(cycles[-3:])):
+        if c.peak_g <= PUMP_LIKE * usual:
+            period = float(np.median([x.period for x in cycles[:-1]]))
+            return c.push_end, flight.time if back == 0 else c.onset + period
+    return cycles[-1].push_end, flight.time
 
 
 def _first_blow(t: np.ndarray, g: np.ndarray, start: float) -> int | None:

@@ -53,8 +53,8 @@ def cycles_csv(looked: Looked) -> str:
 
 
 def gpx(looked: Looked) -> str:
-    """GPX 1.1: one track, a segment for each stretch without a pause, a waypoint where each flight began. Raises CouldNot
-    where the outing knows no place."""
+    """GPX 1.1: one track, a segment for each stretch without a pause, a waypoint where each flight began. Raises
+    CouldNot where the outing knows no place."""
     track = looked.track
     known = np.flatnonzero(np.isfinite(track.lat) & np.isfinite(track.lon))
     if not len(known):

@@ -20,20 +20,22 @@ from cadence_coach.review.track import Track
 from cadence_coach.store.outing import Outing
 
 HELD = 5
-"""Pumps from which a try counts as a start that held: three make a flight, five carry it past the run-up's own speed."""
+"""Pumps from which a try counts as a start that held: three make a flight, five carry it past the run-up's own
+speed."""
 
 SET_PAUSE_S = 240.0
-"""A pause this long between tries ends a set: swimming back and climbing up takes one to three minutes (common practice,
-no source)."""
+"""A pause this long between tries ends a set: swimming back and climbing up takes one to three minutes (common
+practice, no source)."""
 
 ENDED_TAG, HELPED_TAG = "ended_by:", "helped:"
-"""Names of the tags by which rider or coach corrects flight N: `ended_by:N` an ending, `helped:N` "swell", "wake" or "no"."""
+"""Names of the tags by which rider or coach corrects flight N: `ended_by:N` an ending, `helped:N` "swell", "wake" or
+"no"."""
 
 
 @attrs.frozen
 class StartFigures:
-    """Tries of one kind: all, those that became a flight (three pumps), those that held (HELD pumps); medians of landing to
-    first push [s] and of the first three periods [s]."""
+    """Tries of one kind: all, those that became a flight (three pumps), those that held (HELD pumps); medians of
+    landing to first push [s] and of the first three periods [s]."""
 
     tries: int
     flights: int
@@ -128,7 +130,7 @@ def look(
             gap_s=_overlap(outing.gaps, done.start, done.time),
             on_rope=on_rope,
             helped=outing.tags.get(f"{HELPED_TAG}{done.flight}"),
-            ended_by=_ending(outing, done, outing.cycles[last - 1].push_end if last > first else None),
+            ended_by=_ending(outing, done, outing.cycles[first:last]),
             locked=click_lock(clicks, pumps),
         )
         columns.append(pumps)
@@ -155,11 +157,11 @@ def _asked(outing: Outing, command: str, name: str) -> str | None:
     return str(value) if value else None
 
 
-def _ending(outing: Outing, done: ev.FlightEnded, push_end: float | None) -> tuple[str, str]:
+def _ending(outing: Outing, done: ev.FlightEnded, cycles: Sequence[ev.CycleDone]) -> tuple[str, str]:
     told = outing.tags.get(f"{ENDED_TAG}{done.flight}")
     if told in ev.ENDED_BY:
         return told, "rider"
-    said = judged(done, signs(outing, done, push_end))
+    said = judged(done, signs(outing, done, cycles))
     return said, "detector" if said == done.ended_by else "review"
 
 
@@ -256,8 +258,8 @@ def _sets(attempts: Sequence[ev.AttemptEnded], seconds: dict[int, float]) -> tup
 
 
 def _legs_went(attempts: Sequence[ev.AttemptEnded]) -> float | None:
-    """End of the first try at which the last LEGS_OF tries have fallen under LEGS_SHARE of the best LEGS_OF, in pumps; the
-    live coach says it then."""
+    """End of the first try at which the last LEGS_OF tries have fallen under LEGS_SHARE of the best LEGS_OF, in pumps;
+    the live coach says it then."""
     pumps = [a.pumps for a in attempts]
     n = rules.LEGS_OF
     for i in range(2 * n, len(pumps) + 1):

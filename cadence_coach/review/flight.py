@@ -33,8 +33,8 @@ SPEED_SETTLES_S = 2.5
 """Fixes of the first moments still carry the run-up or the rope: phone speed lags up to 2.2 s (Supej & Cuk 2014)."""
 
 HELPED_COAST_S = 6.0
-"""Coasting longer than a foil glides by itself: from 5.3 to 4.0 m/s level takes about 2 s (energy view of the drag model),
-so three times that means that swell, wake or wind carried it."""
+"""Coasting longer than a foil glides by itself: from 5.3 to 4.0 m/s level takes about 2 s (energy view of the drag
+model), so three times that means that swell, wake or wind carried it."""
 
 HELPED_SIZE = 0.6
 """Size below this share of what level flight needs, speed held all the same: something else carried part of it."""
@@ -150,8 +150,8 @@ def flight_figures(
 ) -> FlightFigures:
     """All figures of one flight.
 
-    `on_rope`: an armed rope drill, none of it is the rider's own. `helped`: what the rider or coach said ("swell", "wake",
-    "no" to overrule the figures). `ended_by`: ending and who said so, where it is not the detector's.
+    `on_rope`: an armed rope drill, none of it is the rider's own. `helped`: what the rider or coach said ("swell",
+    "wake", "no" to overrule the figures). `ended_by`: ending and who said so, where it is not the detector's.
     """
     end = done.time + done.coast_s
     rope = max(0.0, done.start - attempt.start) if attempt is not None and done.started_by == "rope" else 0.0

@@ -26,8 +26,8 @@ def setup_of(outing: Outing) -> Setup | None:
 
 
 def table_of(outing: Outing) -> BandTable | None:
-    """The band that the coach held the outing against, as its file keeps it; else that of its rider and foil, worked out
-    once a profile. None without either."""
+    """The band that the coach held the outing against, as its file keeps it; else that of its rider and foil, worked
+    out once a profile. None without either."""
     kept = outing.meta.get("band")
     if isinstance(kept, dict) and (table := _kept(kept)) is not None:
         return table
@@ -58,8 +58,8 @@ def power_of(setup: Setup | None, cruise_speed: float | None) -> Callable[[Fligh
 
 
 def leg_power(setup: Setup, speed: float, cadence: float, size: float) -> float:
-    """Leg power [W] of a sinusoidal pump of that size [g]: the active part of the force is what is left of the size when
-    the part that only swings board, foil and water is taken out; under the least size the two are equal."""
+    """Leg power [W] of a sinusoidal pump of that size [g]: the active part of the force is what is left of the size
+    when the part that only swings board, foil and water is taken out; under the least size the two are equal."""
     cycle = Cycle(setup, speed, cadence)
     active = size
     for _ in range(30):

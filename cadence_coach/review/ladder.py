@@ -1,7 +1,8 @@
 """Which rungs of the practice ladder an outing reaches, scored from the outing itself.
 
-Seconds count from rope or dock. A span with a hole in the data is not scored, and the result says so; neither is a flight
-that swell or wake carried. Rope rungs need an armed rope drill and somebody who confirms it (tag `confirmed_by`).
+Seconds count from rope or dock. A span with a hole in the data is not scored, and the result says so; neither is a
+flight that swell or wake carried. Rope rungs need an armed rope drill and somebody who confirms it (tag
+`confirmed_by`).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Notes that travel: a coach's notes on an outing as a small JSON file, which the rider's `import` merges.
 
-The file names the outing by its UUID, so it can come back by any way, and a note by its own, so that merging twice changes
-nothing. Text is text: it is never read as anything else.
+The file names the outing by its UUID, so it can come back by any way, and a note by its own, so that merging twice
+changes nothing. Text is text: it is never read as anything else.
 """
 
 from __future__ import annotations

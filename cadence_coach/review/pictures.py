@@ -1,4 +1,5 @@
-"""The pictures of a report, each from what `figures.look` found. What cannot be drawn is None, and the page says why."""
+"""The pictures of a report, each from what `figures.look` found. What cannot be drawn is None, and the page says
+why."""
 
 from __future__ import annotations
 

@@ -18,9 +18,9 @@ LOOK = 5
 
 @attrs.frozen(eq=False)
 class Pumps:
-    """One row a whole pump, in order; arrays of shape [n]. Times and parts in s, cadence in Hz, sizes in g, travel in m,
-    speed in m/s; NaN where a value is not known. `needed_g` is the size that level flight needs at the cadence of that
-    pump, `lo`, `target`, `hi` the band at its speed (at the cruise speed where there is none)."""
+    """One row a whole pump, in order; arrays of shape [n]. Times and parts in s, cadence in Hz, sizes in g, travel in
+    m, speed in m/s; NaN where a value is not known. `needed_g` is the size that level flight needs at the cadence of
+    that pump, `lo`, `target`, `hi` the band at its speed (at the cruise speed where there is none)."""
 
     onset: np.ndarray
     end: np.ndarray
@@ -105,8 +105,8 @@ def _band_row(band: Band, cadence: float) -> tuple[float, float, float, float]:
 
 
 def needed_size(band: Band, cadence: float) -> float:
-    """Least size [g] that carries the power at a cadence [Hz] other than the target: it grows with the square root of the
-    cadence (physics: r_min = sqrt(4 P mu w / (m g^2)))."""
+    """Least size [g] that carries the power at a cadence [Hz] other than the target: it grows with the square root of
+    the cadence (physics: r_min = sqrt(4 P mu w / (m g^2)))."""
     if band.size_needed is None or band.target is None:
         return math.nan
     return band.size_needed * math.sqrt(cadence / band.target)

@@ -1,6 +1,7 @@
 """An outing as one self-contained HTML file: no network, light, dark and print, readable on a phone.
 
-Its order is that of a coach's minute: what to change and why, how the outing went, then flight by flight, then definitions.
+Its order is that of a coach's minute: what to change and why, how the outing went, then flight by flight, then
+definitions.
 """
 
 from __future__ import annotations
@@ -19,11 +20,13 @@ from cadence_coach.review.advice import Advice, one_thing
 from cadence_coach.review.definitions import DEFINITIONS
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
+from cadence_coach.review.flight_words import groups
 from cadence_coach.review.ladder import RungResult, next_rung, score
 from cadence_coach.review.rungs import RUNG
 
 DETAILED = 24
-"""Flights shown with pictures: the longest ones. More would only make the page slow; their figures are all in the list."""
+"""Flights shown with pictures: the longest ones. More would only make the page slow; their figures are all in the
+list."""
 
 DRAWN_FROM = 6
 """Pumps from which a flight has something to draw."""
@@ -104,12 +107,16 @@ def page_style() -> str:
     """The page's CSS with the palette for light, dark and print."""
     css = (files("cadence_coach.review") / "templates" / "page.css").read_text(encoding="utf-8")
     light, dark = draw.variables(palette.LIGHT), draw.variables(palette.DARK)
-    themes = f":root{{color-scheme:light dark;{light}}}@media (prefers-color-scheme:dark){{@media screen{{:root{{{dark}}}}}}}"
+    themes = (
+        f":root{{color-scheme:light dark;{light}}}"
+        f"@media (prefers-color-scheme:dark){{@media screen{{:root{{{dark}}}}}}}"
+    )
     return themes + draw.style(palette.LIGHT) + css
 
 
 def _evidence(looked: Looked, advice: Advice) -> tuple[str, str] | None:
-    """The picture that shows what the advice says, and its caption; of the flight with the most pumps that it rests on."""
+    """The picture that shows what the advice says, and its caption; of the flight with the most pumps that it rests
+    on."""
     drawing = EVIDENCE.get(advice.focus or "")
     if drawing is None or not advice.flights:
         return None
@@ -164,85 +171,7 @@ def _flight(looked: Looked, f: FlightFigures, shown: bool) -> FlightPage:
         words.percent(f.steadiness),
     )
     notes = [n for n in looked.outing.notes if n.at_s is not None and f.start_s <= n.at_s <= f.end_s]
-    return FlightPage(f.flight + 1, line, _groups(f), tuple(drawn), tuple(notes), tuple(tags), draw.minutes(f.start_s))
-
-
-def _groups(f: FlightFigures) -> tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...]:
-    """Figures by what they are about: (title, ((name, value, key of its definition), ...))."""
-    pc, no = words.percent, words.number
-
-    def slope(s: Any, unit: str, scale: float = 1.0, digits: int = 0) -> str:
-        if s is None:
-            return words.NONE
-        low, high = scale * s.low, scale * s.high
-        return f"{scale * s.slope:+.{digits}f} {unit} ({low:+.{digits}f} to {high:+.{digits}f})"
-
-    parts = f.parts or {}
-    last = f.last
-    power = words.NONE if f.power_w is None else f"{0.7 * f.power_w:.0f} to {1.3 * f.power_w:.0f} W"
-    groups = [
-        ("Time", [
-            ("aloft", f"{f.aloft_s:.1f} s", "aloft_s"),
-            ("coasting after the last pump", f"{f.coast_s:.1f} s", "coast_s"),
-            ("on the rope", f"{f.rope_s:.1f} s", "rope_s"),
-            ("landing to first push", no(f.landing_to_push_s, 2, "s"), "landing_to_push_s"),
-            ("first three pumps", " · ".join(f"{p:.2f}" for p in f.first_periods_s) + " s", "first_periods_s"),
-        ]),
-        ("Beat", [
-            ("cadence", f"{words.course(f)} a minute", "cadence_hz"),
-            ("in the band", _band_words(f), "in_band"),
-            ("steadiness", pc(f.steadiness, 1), "steadiness"),
-            ("beat to beat", no(None if f.rmssd_s is None else 1000 * f.rmssd_s, 0, "ms"), "rmssd_s"),
-            ("fade of cadence", slope(f.fade_cadence, "a minute per minute"), "fade_cadence"),
-            ("lock to the click", words.NONE if f.lock is None else f"{f.lock.r:.2f} over {f.lock.n} pumps", "lock"),
-        ]),
-        ("Push", [
-            ("size", pc(f.size_g) + " of your weight", "size_g"),
-            ("needed for level flight", pc(f.size_needed_g) + (" (estimate)" if f.size_needed_g else ""), "size_needed_g"),
-            ("peak, lightness", f"{no(f.peak_g, 2)} g, {no(f.lightness_g, 2)} g", "peak_g"),
-            ("rise time", no(f.rise_s, 2, "s"), "rise_s"),
-            ("travel of the body", no(None if f.travel_m is None else 100 * f.travel_m, 0, "cm"), "travel_m"),
-            ("fade of size", slope(f.fade_size, "% per minute", 100.0), "fade_size"),
-        ]),
-        ("Timing", [
-            ("push share", pc(f.push_share), "push_share"),
-            *[(n, f"{100 * p.share:.0f} %, {p.seconds:.2f} s" + (f", ±{50 * p.spread:.0f} %" if p.spread is not None else ""), "parts")
-              for n, p in parts.items()],
-            ("fade of push share", slope(f.fade_share, "% per minute", 100.0), "fade_share"),
-        ]),
-        ("Speed and power", [
-            ("speed over ground", no(f.speed_m_s, 1, "m/s") + ("" if f.speed_m_s is None else f" ({3.6 * f.speed_m_s:.0f} km/h)"), "speed_m_s"),
-            ("distance", no(f.distance_m, 0, "m"), "distance_m"),
-            ("metres per pump", no(f.m_per_pump, 1, "m"), "m_per_pump"),
-            ("estimated leg power", power, "power_w"),
-        ]),
-    ]  # fmt: skip
-    if last is not None:
-        moved = [
-            ("cadence", f"{last.cadence_per_min:+.0f} a minute", "last"),
-            ("size", f"{100 * last.size_g:+.0f} % of weight", "last"),
-            ("push share", f"{100 * last.push_share:+.0f} %", "last"),
-            ("travel", f"{100 * last.travel_m:+.0f} cm", "last"),
-            ("speed", words.NONE if last.speed_m_s is None else f"{last.speed_m_s:+.1f} m/s", "last"),
-        ]
-        groups.append(("Last ten pumps against those before", moved))
-    ended = words.ENDED[f.ended_by] + ("" if f.ended_by_from == "detector" else f" (by {f.ended_by_from})")
-    groups[0][1].append(("ended by", ended, "ended_by"))
-    if f.helped:
-        groups[0][1].append(("helped", f.helped, "helped"))
-    if f.gap_s:
-        groups[0][1].append(("hole in the data", f"{f.gap_s:.1f} s", "gap_s"))
-    return tuple((title, tuple(rows)) for title, rows in groups)
-
-
-def _band_words(f: FlightFigures) -> str:
-    if f.in_band is None:
-        return words.NONE
-    sides = [
-        f"{100 * s:.0f} % {n}" for s, n in ((f.below_band or 0.0, "under"), (f.above_band or 0.0, "over")) if s >= 0.005
-    ]
-    at = "at your cruise speed" if f.band_from == "cruise" else "at the speed ridden"
-    return f"{words.percent(f.in_band)} of the time" + (f" ({', '.join(sides)})" if sides else "") + f", {at}"
+    return FlightPage(f.flight + 1, line, groups(f), tuple(drawn), tuple(notes), tuple(tags), draw.minutes(f.start_s))
 
 
 def _next(rungs: Sequence[RungResult]) -> tuple[str, str, str, str] | None:
@@ -259,7 +188,8 @@ def _care(looked: Looked) -> list[str]:
     said = []
     if f.gaps:
         said.append(
-            f"{f.gaps} hole{'s' if f.gaps > 1 else ''} in the data, {f.gap_s:.1f} s in all; a flight with a hole is in no score."
+            f"{f.gaps} hole{'s' if f.gaps > 1 else ''} in the data, {f.gap_s:.1f} s in all; a flight with a hole is in "
+            f"no score."
         )
     said += [
         f"Sensor: {kind.replace('_', ' ')}, {count} times." for kind, count in f.faults.items() if kind != "speed_lost"

@@ -43,8 +43,8 @@ Run = Callable[[Callable[[str], "Study"], Sequence[str]], Iterable["Study"]]
 
 @attrs.frozen
 class Study:
-    """What came of one file: a row for the outing and rows for its flights, or `error` in one line. `seconds`: of samples;
-    `took`: of one core [s], no part of the tables."""
+    """What came of one file: a row for the outing and rows for its flights, or `error` in one line. `seconds`: of
+    samples; `took`: of one core [s], no part of the tables."""
 
     path: str
     outing: Row | None
@@ -55,8 +55,8 @@ class Study:
 
 
 def engine_of(profile: dict[str, Any] | None, settings: dict[str, Any] | None = None) -> Engine:
-    """A fresh engine as it would have run with that profile and those settings; settings of another version that this one
-    does not know are left out."""
+    """A fresh engine as it would have run with that profile and those settings; settings of another version that this
+    one does not know are left out."""
     known = {k: v for k, v in (settings or {}).items() if k in Settings.__dataclass_fields__}
     try:
         chosen = Settings.from_plain(known)
@@ -153,8 +153,8 @@ def serial(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study
 
 
 def on_cores(workers: int) -> Run:
-    """Processes of this machine. At most one file a process is under way, so that when one dies (out of memory, say) the files
-    under way are the suspects: each of those is tried alone, and the others go on."""
+    """Processes of this machine. At most one file a process is under way, so that when one dies (out of memory, say)
+    the files under way are the suspects: each of those is tried alone, and the others go on."""
 
     def run(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study]:
         waiting = deque(paths)
@@ -170,11 +170,9 @@ def on_cores(workers: int) -> Run:
     return run
 
 
-def _pooled(
-    work: Callable[[str], Study], waiting: deque[str], workers: int, suspects: list[str]
-) -> Iterator[Study]:
-    """What a pool of processes finishes of the waiting paths. It ends early when a process dies: what was under way is then in
-    `suspects`, what was not yet begun still in `waiting`."""
+def _pooled(work: Callable[[str], Study], waiting: deque[str], workers: int, suspects: list[str]) -> Iterator[Study]:
+    """What a pool of processes finishes of the waiting paths. It ends early when a process dies: what was under way is
+    then in `suspects`, what was not yet begun still in `waiting`."""
     with ProcessPoolExecutor(max_workers=workers, mp_context=get_context("spawn")) as pool:
         under_way: dict[Future[Study], str] = {}
         while waiting or under_way:

@@ -101,7 +101,8 @@ def _longest_run(looked: Looked, share: tuple[float, float]) -> int:
 
 
 def faster_than_rope(looked: Looked) -> Scored:
-    """Most gain in speed [m/s] over the FASTER_BEFORE_S before, held for FASTER_FOR_S with FASTER_PUMPS pumps under way."""
+    """Most gain in speed [m/s] over the FASTER_BEFORE_S before, held for FASTER_FOR_S with FASTER_PUMPS pumps under
+    way."""
     words = "{:+.1f} m/s for 3 s"
     onsets = np.array([c.onset for c in looked.outing.cycles])
     if len(onsets) < FASTER_PUMPS:

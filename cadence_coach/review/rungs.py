@@ -33,7 +33,8 @@ RUNGS: tuple[Rung, ...] = (
         "land_beat",
         "The beat on land",
         "On the water there is no time to look for the beat. It has to be in the legs before.",
-        "Squats to the click, 60 at 90 a minute, push and let go in one flow. Level ground, warmed up, two minutes between sets.",
+        "Squats to the click, 60 at 90 a minute, push and let go in one flow. Level ground, warmed up, two minutes "
+        "between sets.",
         "60 squats at 90 a minute with a lock of 0.95 and 4 % from one to the next, in two of three sets.",
         land=True,
     ),
@@ -73,7 +74,8 @@ RUNGS: tuple[Rung, ...] = (
         "On your own",
         "After ten pumps the start is used up: what carries you now is yours.",
         "From rope or dock, count ten pumps aloud. The last three as big as the first.",
-        "Ten pumps from release or dock, none 1.5 times longer than the beat, pumps 8 to 10 at least 0.8 of 3 to 5. Three in an outing.",
+        "Ten pumps from release or dock, none 1.5 times longer than the beat, pumps 8 to 10 at least 0.8 of 3 to 5. "
+        "Three in an outing.",
     ),
     Rung(
         "seconds_10",

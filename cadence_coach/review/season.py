@@ -25,8 +25,8 @@ SAME_POWER = 0.08
 """Powers closer together than this share are one power: the estimate itself is good to +-30 %."""
 
 USUAL_RESERVE_S = (46.0, 56.25, 110.0)
-"""Work above the lasting power / that power [s]: edges from 200-260 W and 12-22 kJ of recreational riders (from memory),
-middle from "a quarter less power lasts 1800 s instead of 150 s", which fixes W'/CP = 40.91/0.7273 s."""
+"""Work above the lasting power / that power [s]: edges from 200-260 W and 12-22 kJ of recreational riders (from
+memory), middle from "a quarter less power lasts 1800 s instead of 150 s", which fixes W'/CP = 40.91/0.7273 s."""
 
 RUNG_SECONDS = {
     "seconds_10": 10.0,
@@ -51,8 +51,8 @@ class Group:
 
 @attrs.frozen
 class NextStep:
-    """What the next duration needs, from the power of the longest flight [W]: that share less drag (with its range), or that
-    much more lasting power [W]. `fitted`: from the rider's own curve, else from a usual rider's."""
+    """What the next duration needs, from the power of the longest flight [W]: that share less drag (with its range), or
+    that much more lasting power [W]. `fitted`: from the rider's own curve, else from a usual rider's."""
 
     seconds: float
     now_w: float
@@ -64,8 +64,8 @@ class NextStep:
 
 @attrs.frozen
 class Season:
-    """`trends`: per 30 days, with interval; `points`: the flights that the endurance curve rests on; `why_no_fit` in words
-    where there is none."""
+    """`trends`: per 30 days, with interval; `points`: the flights that the endurance curve rests on; `why_no_fit` in
+    words where there is none."""
 
     rows: tuple[SeasonRow, ...]
     days: tuple[float | None, ...]
@@ -131,8 +131,8 @@ def _curve(points: Sequence[SeasonFlight]) -> tuple[Fit | None, str]:
 
 
 def _step(points: Sequence[SeasonFlight], curve: Fit | None) -> NextStep | None:
-    """From the longest flight to the next duration of the ladder: on the fitted curve, or, where there is none, for a rider
-    whose work above the lasting power is USUAL_RESERVE_S times that power."""
+    """From the longest flight to the next duration of the ladder: on the fitted curve, or, where there is none, for a
+    rider whose work above the lasting power is USUAL_RESERVE_S times that power."""
     if not points:
         return None
     longest = max(points, key=lambda f: f.seconds)
@@ -211,11 +211,13 @@ def step_words(found: Season) -> tuple[str, ...]:
             share += f" ({100 * s.range[0]:.0f} to {100 * s.range[1]:.0f})"
         if s.less_drag <= 0.0:
             said.append(
-                f"{name}: the curve already carries the power of your longest flight that far. Pace and rest, not strength."
+                f"{name}: the curve already carries the power of your longest flight that far. Pace and rest, not "
+                f"strength."
             )
         else:
             said.append(
-                f"{name} needs about {share} less drag (another foil, or the speed that costs least), or about {s.more_cp_w:.0f} W "
+                f"{name} needs about {share} less drag (another foil, or the speed that costs least), or about "
+                f"{s.more_cp_w:.0f} W "
                 f"more that your legs can last, on the {s.now_w:.0f} W of your longest flight"
                 f"{'' if s.fitted else ', for a usual rider'}."
             )

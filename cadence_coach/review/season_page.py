@@ -65,7 +65,8 @@ def pictures(found: Season) -> list[tuple[str | None, str]]:
         ),
         (
             endurance(found),
-            "Estimated power against length, ±30 %: full dots are the flights that none beats in both; the curve is fitted to them.",
+            "Estimated power against length, ±30 %: full dots are the flights that none beats in both; the curve is "
+            "fitted to them.",
         ),
     ]
 

@@ -1,7 +1,7 @@
 """What a season keeps of one outing, and the cache of it outside the outing files.
 
-A row is small and plain. The cache is a folder of JSON files named by UUID and version; an index of path, size and time tells
-without opening a file whether a row is still right, since a correction or a note changes the file.
+A row is small and plain. The cache is a folder of JSON files named by UUID and version; an index of path, size and time
+tells without opening a file whether a row is still right, since a correction or a note changes the file.
 """
 
 from __future__ import annotations
@@ -34,8 +34,9 @@ STEADY_FROM = 10
 
 @attrs.frozen
 class SeasonFlight:
-    """A flight of the rider's own: length [s], pumps, cadence [Hz], speed [m/s], estimated power [W], fade: slope of cadence
-    per minute / cadence, and whether it ended because the rider was done (not by a hole or the end of the recording)."""
+    """A flight of the rider's own: length [s], pumps, cadence [Hz], speed [m/s], estimated power [W], fade: slope of
+    cadence per minute / cadence, and whether it ended because the rider was done (not by a hole or the end of the
+    recording)."""
 
     seconds: float
     pumps: int
@@ -48,8 +49,8 @@ class SeasonFlight:
 
 @attrs.frozen
 class SeasonRow:
-    """One outing of a season. steadiness and in_band: medians over flights with STEADY_FROM pumps; drift: median of late
-    against early cadence."""
+    """One outing of a season. steadiness and in_band: medians over flights with STEADY_FROM pumps; drift: median of
+    late against early cadence."""
 
     uuid: str
     start_utc: str | None
@@ -123,7 +124,8 @@ class Cache:
     def rows(
         self, paths: Sequence[Path], told: Callable[[int], None] = lambda done: None
     ) -> tuple[list[SeasonRow], list[tuple[Path, str]]]:
-        """Rows in the order of time, one an outing (a copy of a file counts once), and the files that could not be read."""
+        """Rows in the order of time, one an outing (a copy of a file counts once), and the files that could not be
+        read."""
         found: dict[str, SeasonRow] = {}
         failed: list[tuple[Path, str]] = []
         for i, path in enumerate(paths):

@@ -15,15 +15,16 @@ CRUISE_FROM = 5
 """Flights with a speed before their median is the rider's cruise speed."""
 
 BEST_FLIGHTS = 5
-"""Longest flights whose median cadence is the own best: the best ones, so that a bad habit does not become the target."""
+"""Longest flights whose median cadence is the own best: the best ones, so that a bad habit does not become the
+target."""
 
 FROM_S = 8.0
 
 
 @attrs.frozen
 class SoFar:
-    """`own_ratio`: own cadence / the model's, for BandTable.q; `cruise_speed` [m/s]; `best_cadence` [Hz]; `best_seconds`.
-    None where there is not enough yet."""
+    """`own_ratio`: own cadence / the model's, for BandTable.q; `cruise_speed` [m/s]; `best_cadence` [Hz];
+    `best_seconds`. None where there is not enough yet."""
 
     own_ratio: float | None
     cruise_speed: float | None

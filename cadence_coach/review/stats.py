@@ -1,7 +1,8 @@
-"""Plain statistics of pump series, with numpy alone: the phone has no scipy. scipy.stats and pingouin judge them in the tests.
+"""Plain statistics of pump series, with numpy alone: the phone has no scipy. scipy.stats and pingouin judge them in the
+tests.
 
-Single-number fatigue indices are left out on purpose (retest ICC 0.09-0.75, Glaister 2008): a robust slope with its interval
-and the curve itself say more.
+Single-number fatigue indices are left out on purpose (retest ICC 0.09-0.75, Glaister 2008): a robust slope with its
+interval and the curve itself say more.
 """
 
 from __future__ import annotations
@@ -30,9 +31,9 @@ class Slope(NamedTuple):
 
 
 class Lock(NamedTuple):
-    """How a series of events sits on a series of clicks: `r` is the length of the mean phase vector (1 = always the same
-    place), `mean_rad` its angle (positive: after the click), `rayleigh_p` against pure scatter, `v_p` against scatter with
-    the click itself as the expected place."""
+    """How a series of events sits on a series of clicks: `r` is the length of the mean phase vector (1 = always the
+    same place), `mean_rad` its angle (positive: after the click), `rayleigh_p` against pure scatter, `v_p` against
+    scatter with the click itself as the expected place."""
 
     n: int
     r: float
@@ -67,9 +68,9 @@ def decrement(x: np.ndarray) -> float | None:
 
 
 def robust_slope(x: np.ndarray, y: np.ndarray, level: float = 0.95) -> Slope | None:
-    """Theil-Sen slope of y on x with Sen's interval (P. K. Sen 1968, J. Am. Stat. Assoc. 63, 1379-1389): the median of the
-    slopes of all pairs, and the two ranked slopes that Kendall's S, taken as normal, puts at the edges. None under three
-    different x.
+    """Theil-Sen slope of y on x with Sen's interval (P. K. Sen 1968, J. Am. Stat. Assoc. 63, 1379-1389): the median of
+    the slopes of all pairs, and the two ranked slopes that Kendall's S, taken as normal, puts at the edges. None under
+    three different x.
     """
     x, y = _thinned(np.asarray(x, float), np.asarray(y, float))
     n = len(x)

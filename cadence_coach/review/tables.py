@@ -14,11 +14,38 @@ from cadence_coach.errors import CouldNot
 Row = dict[str, Any]
 
 FLIGHT_COLUMNS = (
-    "flight", "start_s", "end_s", "started_by", "ended_by", "landing_to_push_s", "pumps", "pumping_s", "coast_s", "rope_s",
-    "own_s", "helped", "gap_s", "cadence_hz", "cadence_early_hz", "cadence_late_hz", "push_share", "peak_g", "lightness_g",
-    "rise_s", "size_g", "size_needed_g", "size_ratio", "travel_m", "steadiness", "rmssd_s", "speed_m_s", "distance_m",
-    "m_per_pump", "in_band", "power_w",
-)  # fmt: skip
+    "flight",
+    "start_s",
+    "end_s",
+    "started_by",
+    "ended_by",
+    "landing_to_push_s",
+    "pumps",
+    "pumping_s",
+    "coast_s",
+    "rope_s",
+    "own_s",
+    "helped",
+    "gap_s",
+    "cadence_hz",
+    "cadence_early_hz",
+    "cadence_late_hz",
+    "push_share",
+    "peak_g",
+    "lightness_g",
+    "rise_s",
+    "size_g",
+    "size_needed_g",
+    "size_ratio",
+    "travel_m",
+    "steadiness",
+    "rmssd_s",
+    "speed_m_s",
+    "distance_m",
+    "m_per_pump",
+    "in_band",
+    "power_w",
+)
 """Figures of a flight that are single values, in the order of every table."""
 
 

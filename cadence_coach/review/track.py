@@ -25,7 +25,8 @@ EARTH_RADIUS_M = 6_371_008.8
 
 
 class Track:
-    """The believed fixes of an outing in time order: `t` [s], `speed` [m/s], `lat`, `lon`, `heading` [deg], NaN unknown."""
+    """The believed fixes of an outing in time order: `t` [s], `speed` [m/s], `lat`, `lon`, `heading` [deg], NaN
+    unknown."""
 
     def __init__(self, outing: Outing) -> None:
         fixes = np.asarray(outing.fixes, float).reshape(-1, 8)
@@ -56,7 +57,8 @@ class Track:
         return np.where(nearest <= REACH_S, np.interp(times, self._t, self._speed), np.nan)
 
     def distance(self, start: float, end: float) -> float | None:
-        """Way over ground in [start, end] [m]: the integral of the speed; None where fixes cover under COVERED of it."""
+        """Way over ground in [start, end] [m]: the integral of the speed; None where fixes cover under COVERED of
+        it."""
         grid = np.arange(start, end, 0.25) + 0.125
         speed = self.at(grid)
         known = np.isfinite(speed)
@@ -76,7 +78,8 @@ class Track:
 
 
 def metres_between(a: tuple[float, float], b: tuple[float, float]) -> float:
-    """Great-circle distance of two places (lat, lon in deg) by the haversine, on a sphere: within 0.5 % of the ellipsoid."""
+    """Great-circle distance of two places (lat, lon in deg) by the haversine, on a sphere: within 0.5 % of the
+    ellipsoid."""
     lat_a, lon_a, lat_b, lon_b = np.radians([*a, *b])
     h = np.sin((lat_b - lat_a) / 2) ** 2 + np.cos(lat_a) * np.cos(lat_b) * np.sin((lon_b - lon_a) / 2) ** 2
     return float(2.0 * EARTH_RADIUS_M * np.arcsin(np.sqrt(min(1.0, h))))

@@ -1,9 +1,9 @@
 """The vertical specific force of a stretch of an outing, looked at afterwards.
 
-The live coach may only look back; a review may look both ways, so the mean specific force, which over whole pumps is 1 g
-straight up, is taken around each sample and not behind it. Where there is a gyroscope the samples are first turned into one
-common frame, so that a pitching torso does not leak fore-aft force into "up". The accelerometer is not normalised before the
-mean: under 0.2-1.8 g that would pull "up" towards the pushes.
+The live coach may only look back; a review may look both ways, so the mean specific force, which over whole pumps is 1
+g straight up, is taken around each sample and not behind it. Where there is a gyroscope the samples are first turned
+into one common frame, so that a pitching torso does not leak fore-aft force into "up". The accelerometer is not
+normalised before the mean: under 0.2-1.8 g that would pull "up" towards the pushes.
 """
 
 from __future__ import annotations
@@ -81,8 +81,8 @@ def _unit(vectors: np.ndarray) -> np.ndarray:
 
 
 def _attitudes(t: np.ndarray, rate: np.ndarray) -> np.ndarray:
-    """Unit quaternions [n, 4] from the sensor's axes at each time to those at the first: the running product of the small
-    turns, by doubling (log2 n passes over whole arrays instead of n steps)."""
+    """Unit quaternions [n, 4] from the sensor's axes at each time to those at the first: the running product of the
+    small turns, by doubling (log2 n passes over whole arrays instead of n steps)."""
     turn = np.concatenate([np.zeros((1, 3)), (rate[1:] + rate[:-1]) / 2.0 * np.diff(t)[:, None]])
     angle = np.linalg.norm(turn, axis=1, keepdims=True)
     q = np.concatenate([np.cos(angle / 2.0), np.sinc(angle / (2.0 * np.pi)) / 2.0 * turn], axis=1)

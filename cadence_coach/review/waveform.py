@@ -1,4 +1,5 @@
-"""The mean pump of a flight: vertical specific force against the phase of the pump, with its spread and its four parts."""
+"""The mean pump of a flight: vertical specific force against the phase of the pump, with its spread and its four
+parts."""
 
 from __future__ import annotations
 

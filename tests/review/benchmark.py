@@ -1,7 +1,7 @@
 """How fast looking back is: python -m tests.review.benchmark. Figures for the README's table, no pass or fail.
 
-Each figure stands beside a plain alternative in the same run: the review beside reading the file alone, the season's kept rows
-beside working them out, two workers beside one.
+Each figure stands beside a plain alternative in the same run: the review beside reading the file alone, the season's
+kept rows beside working them out, two workers beside one.
 """
 
 from __future__ import annotations
@@ -39,12 +39,20 @@ def hour(seed: int = 1, length: float = 3600.0, profile: bool = True) -> Plan:
         t += sum(tries[-1].periods) + rng.uniform(40.0, 110.0)
     ident = f"00000000-0000-4000-8000-{seed:012d}"
     date = f"2026-{1 + seed // 28:02d}-{1 + seed % 28:02d}T09:00:00Z"
-    return Plan(tries, length=length, profile=demo_profile().table if profile else None, uuid=ident, start_utc=date, place=(47.0, 8.0))
+    return Plan(
+        tries,
+        length=length,
+        profile=demo_profile().table if profile else None,
+        uuid=ident,
+        start_utc=date,
+        place=(47.0, 8.0),
+    )
 
 
 def timed(work: Callable[[], Any]) -> tuple[float, Any]:
     began = perf_counter()
-    return perf_counter() - began if (found := work()) is None else perf_counter() - began, found
+    found = work()
+    return perf_counter() - began, found
 
 
 def main() -> None:
@@ -56,7 +64,9 @@ def main() -> None:
         figures, seen = timed(lambda: looked(outing))
         page, text = timed(lambda: report_html(seen, advice=one_thing(seen)))
         print(f"an hour at 100 Hz, {len(seen.figures.flights)} flights, {seen.figures.pumps} pumps:")
-        print(f"  reading the file {read:.2f} s, figures {figures:.2f} s, report {page:.2f} s ({len(text) / 1e6:.1f} MB)")
+        print(
+            f"  reading the file {read:.2f} s, figures {figures:.2f} s, report {page:.2f} s ({len(text) / 1e6:.1f} MB)"
+        )
         print(f"  most memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
         _season(room)
         _restudy(room)
@@ -71,7 +81,10 @@ def _season(room: Path) -> None:
     first, _ = timed(lambda: Cache(room / "cache").rows(paths))
     again, (rows, _) = timed(lambda: Cache(room / "cache").rows(paths))
     summed, text = timed(lambda: season_html(season(rows)))
-    print(f"a season of 200 outings: worked out {first:.1f} s; kept rows {again:.2f} s, page {summed:.2f} s ({len(text) / 1e3:.0f} kB)")
+    print(
+        f"a season of 200 outings: worked out {first:.1f} s; kept rows {again:.2f} s, page {summed:.2f} s "
+        f"({len(text) / 1e3:.0f} kB)"
+    )
 
 
 def _restudy(room: Path) -> None:

@@ -1,4 +1,5 @@
-"""Outings made by hand for the tests: the half-sine pump with a known share and size, and events that fit it exactly."""
+"""Outings made by hand for the tests: the half-sine pump with a known share and size, and events that fit it
+exactly."""
 
 from __future__ import annotations
 
@@ -56,7 +57,8 @@ def steady(cadence_per_min: float, pumps: int, cv: float = 0.03, seed: int = 1, 
 
 
 def fundamental(share: float, height: float) -> float:
-    """Once-per-pump amplitude of the half-sine pump: (4/pi) d cos(pi d) [1/(1-4d^2) + 1/(4(1-d)^2-1)] per unit height."""
+    """Once-per-pump amplitude of the half-sine pump: (4/pi) d cos(pi d) [1/(1-4d^2) + 1/(4(1-d)^2-1)] per unit
+    height."""
     if abs(share - 0.5) < 1e-9:
         return height
     d = share
@@ -71,7 +73,8 @@ def fundamental(share: float, height: float) -> float:
 
 
 def pump_g(phase: np.ndarray, share: float, height: float) -> np.ndarray:
-    """Vertical specific force [g]: half-sine of `height` over the share, half-sine below 1 g after it; its mean is 1."""
+    """Vertical specific force [g]: half-sine of `height` over the share, half-sine below 1 g after it; its mean is
+    1."""
     push = 1.0 + height * np.sin(np.pi * phase / share)
     glide = 1.0 - height * share / (1.0 - share) * np.sin(np.pi * (phase - share) / (1.0 - share))
     return np.where(phase < share, push, glide)

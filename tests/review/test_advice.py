@@ -37,7 +37,10 @@ def test_late_first_push(gap, rule):
 
 @pytest.mark.parametrize(("slow", "rule"), [(0.75, "start: slow first pumps"), (0.62, "start: does not hold")])
 def test_slow_first_pumps_of_the_tries_that_died(slow, rule):
-    tries = [Fly(20.0 + 40.0 * i, [slow, 0.6, 0.6, 0.6]) for i in range(4)] + [Fly(300.0, [0.6] * 12), Fly(400.0, [0.6] * 12)]
+    tries = [Fly(20.0 + 40.0 * i, [slow, 0.6, 0.6, 0.6]) for i in range(4)] + [
+        Fly(300.0, [0.6] * 12),
+        Fly(400.0, [0.6] * 12),
+    ]
     assert advice(tries).rule == rule
 
 
@@ -83,7 +86,8 @@ def test_fade(drift, rule):
 def test_fade_after_too_hard_a_start():
     heights = [1.0] * 8 + [0.75] * 32
     tries = [
-        Fly(30.0 + 90.0 * i, steady(100.0, 40, cv=0.02, seed=i, drift=-0.16), share=0.5, height=heights) for i in range(3)
+        Fly(30.0 + 90.0 * i, steady(100.0, 40, cv=0.02, seed=i, drift=-0.16), share=0.5, height=heights)
+        for i in range(3)
     ]
     found = advice(tries)
     assert found.rule == "fade: started too hard" and "33 % bigger" in found.why[1]

@@ -64,7 +64,19 @@ def test_review_of_a_recording(home, capsys, tmp_path):
 
 def test_corrections_and_notes_are_kept_with_the_outing(home, capsys):
     path = home / "3.outing"
-    code, out, _ = run(capsys, "review", str(path), "--ended", "2=touch_down", "--helped", "3=wake", "--note", "Felt heavy", "--flight", "2")
+    code, out, _ = run(
+        capsys,
+        "review",
+        str(path),
+        "--ended",
+        "2=touch_down",
+        "--helped",
+        "3=wake",
+        "--note",
+        "Felt heavy",
+        "--flight",
+        "2",
+    )
     assert code == 0 and "touch-down" in out and "Helped by swell or wake: flight 3." in out and "Note of rider" in out
     kept = load_outing(path)
     assert kept.tags["ended_by:1"] == "touch_down" and kept.tags["helped:2"] == "wake"
@@ -96,7 +108,22 @@ def test_a_coachs_notes_come_back_by_a_small_file(home, capsys, tmp_path):
     """Coach and rider have a copy each; the coach's note travels alone."""
     coach = tmp_path / "coach.outing"
     coach.write_bytes((home / "3.outing").read_bytes())
-    assert run(capsys, "review", str(coach), "--note", "Longer <b>legs</b>", "--who", "Ida (invented)", "--at", "40", "--notes-out", "notes.json")[0] == 0
+    assert (
+        run(
+            capsys,
+            "review",
+            str(coach),
+            "--note",
+            "Longer <b>legs</b>",
+            "--who",
+            "Ida (invented)",
+            "--at",
+            "40",
+            "--notes-out",
+            "notes.json",
+        )[0]
+        == 0
+    )
     for _ in range(2):  # merging twice changes nothing
         assert run(capsys, "import", "notes.json")[0] == 0
     kept = load_outing(home / "3.outing").notes
@@ -145,10 +172,13 @@ def test_ladder_of_all_outings_and_of_one(home, capsys):
 
 @pytest.mark.parametrize("form", ["csv", "json", "gpx", "text"])
 def test_export(home, capsys, form):
-    code, out, err = run(capsys, "export", str(home / "3.outing"), "--as", form, "--to", "out")
+    code, _, err = run(capsys, "export", str(home / "3.outing"), "--as", form, "--to", "out")
     assert code == 0, err
     written = sorted(p.name for p in Path("out").iterdir())
-    assert written == {"csv": ["3-cycles.csv", "3-flights.csv"], "json": ["3.json"], "gpx": ["3.gpx"], "text": ["3.txt"]}[form]
+    assert (
+        written
+        == {"csv": ["3-cycles.csv", "3-flights.csv"], "json": ["3.json"], "gpx": ["3.gpx"], "text": ["3.txt"]}[form]
+    )
     if form == "gpx":
         assert len(gpxpy.parse(Path("out/3.gpx").read_text()).waypoints) == 3
         assert run(capsys, "export", str(home / "3.outing"), "--as", "gpx", "--no-place")[0] == 2

@@ -66,7 +66,8 @@ def test_band_time_is_weighted_by_time_and_its_parts_add_up():
 
 
 def test_size_needed_grows_with_the_root_of_the_cadence():
-    """r_min = sqrt(4 P mu w / (m g^2)), equations 5 to 7 of the pumping model: four times the cadence, twice the size."""
+    """r_min = sqrt(4 P mu w / (m g^2)), equations 5 to 7 of the pumping model: four times the cadence, twice the
+    size."""
     band = table(target=1.4, needed=0.6).at(None)
     assert needed_size(band, 1.4) == pytest.approx(0.6)
     assert needed_size(band, 5.6) == pytest.approx(1.2)
@@ -102,7 +103,9 @@ def test_time_on_the_rope_is_not_on_your_own():
     f = ordinary.figures.flights[0]
     assert f.rope_s == pytest.approx(8.0)
     assert f.own_s == pytest.approx(f.aloft_s)
-    drill = look(make(Plan([Fly(20.0, steady(100.0, 12), started_by="rope")], settings={"start": "rope_drill"})), table())
+    drill = look(
+        make(Plan([Fly(20.0, steady(100.0, 12), started_by="rope")], settings={"start": "rope_drill"})), table()
+    )
     assert drill.figures.flights[0].own_s == 0.0
     assert drill.figures.rope == (0,)
     assert drill.figures.best is None

@@ -29,7 +29,12 @@ def seconds(*lengths, **changes):
 
 @pytest.mark.parametrize(
     ("counts", "gap", "passed"),
-    [([5, 2, 6, 1, 5], 0.8, True), ([5, 2, 6, 1, 4], 0.8, False), ([5, 5, 5, 5, 5], 0.81, False), ([9, 9, 9, 1, 1, 1, 1], 0.5, True)],
+    [
+        ([5, 2, 6, 1, 5], 0.8, True),
+        ([5, 2, 6, 1, 4], 0.8, False),
+        ([5, 5, 5, 5, 5], 0.81, False),
+        ([9, 9, 9, 1, 1, 1, 1], 0.5, True),
+    ],
 )
 def test_own_start(counts, gap, passed):
     found = rungs(Plan(flies(counts, landing_to_push=gap)))["own_start"]

@@ -34,14 +34,30 @@ def test_notes_go_out_and_come_back(tmp_path):
     assert read_notes(tmp_path / "notes.json") == (outing.uuid, notes)
 
 
+def notes_text(**changes):
+    return json.dumps({"format": "cadence-coach-notes/1", "outing": "a", "notes": [], **changes})
+
+
+def note_row(**changes):
+    return {"uuid": "b", "who": "c", "when_utc": "", "at_s": None, "text": "", **changes}
+
+
 @pytest.mark.parametrize(
     "text",
-    ["", "[]", "{}", "nonsense", '{"format": "cadence-coach-notes/1"}', '{"format": "cadence-coach-notes/2", "outing": "a", "notes": []}',
-     '{"format": "cadence-coach-notes/1", "outing": "a", "notes": [{"uuid": "b"}]}',
-     '{"format": "cadence-coach-notes/1", "outing": "a", "notes": [{"uuid": "b", "who": 3, "when_utc": "", "at_s": null, "text": ""}]}',
-     '{"format": "cadence-coach-notes/1", "outing": "a", "notes": [{"uuid": "b", "who": "c", "when_utc": "", "at_s": NaN, "text": ""}]}',
-     "[" * 100_000],
-)  # fmt: skip
+    [
+        "",
+        "[]",
+        "{}",
+        "nonsense",
+        '{"format": "cadence-coach-notes/1"}',
+        notes_text(format="cadence-coach-notes/2"),
+        notes_text(notes=[{"uuid": "b"}]),
+        notes_text(notes=[note_row(who=3)]),
+        notes_text(notes=[note_row(at_s=float("nan"))]),
+        notes_text(notes=[note_row(text="x" * 9000)]),
+        "[" * 100_000,
+    ],
+)
 def test_what_is_no_file_of_notes_is_one_line(tmp_path, text):
     path = tmp_path / "notes.json"
     path.write_text(text)
@@ -60,7 +76,8 @@ def test_a_note_needs_a_text_and_a_name():
 
 
 def test_gpx_is_read_back_by_gpxpy_and_has_what_the_schema_requires():
-    """GPX 1.1: version and creator on gpx; lat and lon on every point; waypoints before tracks (topografix, gpx.xsd)."""
+    """GPX 1.1: version and creator on gpx; lat and lon on every point; waypoints before tracks (topografix,
+    gpx.xsd)."""
     found = looked()
     text = gpx(found)
     read = gpxpy.parse(text)
@@ -98,7 +115,10 @@ def test_tables_read_back_as_what_they_were():
 def test_text_that_a_spreadsheet_would_run_is_disarmed():
     from cadence_coach.review.tables import csv_text
 
-    assert csv_text([{"a": "=1+1", "b": -0.5, "c": None, "d": float("nan")}], ["a", "b", "c", "d"]) == "a,b,c,d\n'=1+1,-0.5,,\n"
+    assert (
+        csv_text([{"a": "=1+1", "b": -0.5, "c": None, "d": float("nan")}], ["a", "b", "c", "d"])
+        == "a,b,c,d\n'=1+1,-0.5,,\n"
+    )
 
 
 def test_json_is_strict_and_has_the_names_of_the_definitions():
@@ -113,4 +133,8 @@ def test_json_is_strict_and_has_the_names_of_the_definitions():
 def test_text_to_paste():
     found = looked()
     text = plain_text(found.figures, "Same again.", ("Because.",))
-    assert text.startswith("On the water, 13 June 2026, 09:00 UTC") and "Best: 24 s, 40 pumps" in text and text.endswith("- Because.\n")
+    assert (
+        text.startswith("On the water, 13 June 2026, 09:00 UTC")
+        and "Best: 24 s, 40 pumps" in text
+        and text.endswith("- Because.\n")
+    )

@@ -22,9 +22,12 @@ def flies(counts, pause=60.0, **changes):
 
 
 def test_starts_are_counted_by_kind():
-    tries = [Fly(20.0 + 40.0 * i, steady(100.0, n), started_by=kind, landing_to_push=gap) for i, (n, kind, gap) in enumerate(
-        [(0, "run_up", None), (2, "run_up", 0.9), (4, "run_up", 0.5), (12, "run_up", 0.7), (6, "step", 0.4)]
-    )]
+    tries = [
+        Fly(20.0 + 40.0 * i, steady(100.0, n), started_by=kind, landing_to_push=gap)
+        for i, (n, kind, gap) in enumerate(
+            [(0, "run_up", None), (2, "run_up", 0.9), (4, "run_up", 0.5), (12, "run_up", 0.7), (6, "step", 0.4)]
+        )
+    ]
     starts = look(make(Plan(tries)), table()).figures.starts
     assert set(starts) == {"run_up", "step"}
     run = starts["run_up"]

@@ -33,7 +33,7 @@ def evil_plan(**changes):
 class Tags(HTMLParser):
     """Element names, attributes, and whether every element that must close does."""
 
-    VOID = {"meta", "br", "img", "link", "hr", "input"}
+    VOID = ("meta", "br", "img", "link", "hr", "input")
 
     def __init__(self, text):
         super().__init__(convert_charrefs=True)
@@ -112,7 +112,9 @@ def test_the_advice_comes_first_with_its_figures_and_a_picture():
 def test_what_helped_flights_and_notes_have_their_own_place():
     tries = flies([12, 40, 30])
     tries[1].coast = 9.0
-    text = report_html(look(make(Plan(tries, notes=[("Coach Ida (invented)", tries[2].start + 5, "Here, longer legs.")])), table()))
+    text = report_html(
+        look(make(Plan(tries, notes=[("Coach Ida (invented)", tries[2].start + 5, "Here, longer legs.")])), table())
+    )
     assert "Helped by swell or wake" in text and "long coast" in text
     assert text.count("Here, longer legs.") >= 2  # in the timeline's list and with its flight
 

@@ -1,4 +1,5 @@
-"""Many outings again: the same tables whichever way it ran, bad files listed, a dead worker survived, and real files."""
+"""Many outings again: the same tables whichever way it ran, bad files listed, a dead worker survived, and real
+files."""
 
 from __future__ import annotations
 
@@ -99,7 +100,10 @@ def test_parquet_holds_what_csv_holds(studies, tmp_path):
         for row, text in zip(rows, texts, strict=True):
             assert list(row) == list(text)
             for key, value in row.items():
-                assert text[key] == ("" if value is None else repr(value) if isinstance(value, float) else str(value)) or text[key] == f"'{value}"
+                assert (
+                    text[key] == ("" if value is None else repr(value) if isinstance(value, float) else str(value))
+                    or text[key] == f"'{value}"
+                )
 
 
 def dies(path: str) -> Study:

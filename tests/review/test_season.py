@@ -21,11 +21,21 @@ from cadence_coach.store.outing_file import save_outing
 from tests.review.build import Plan, make
 from tests.review.test_outing import flies
 
-PROFILE = {"rider": {"name": "Lea (invented)", "mass_kg": 70.0}, "foil": {"name": "Tern 150 (invented)", "wing_area_m2": 0.15, "span_m": 1.2}}
+PROFILE = {
+    "rider": {"name": "Lea (invented)", "mass_kg": 70.0},
+    "foil": {"name": "Tern 150 (invented)", "wing_area_m2": 0.15, "span_m": 1.2},
+}
 
 
 def outing(n, counts=(12, 40), **changes):
-    return make(Plan(flies(list(counts)), uuid=f"00000000-0000-4000-8000-{n:012d}", start_utc=f"2026-06-{n:02d}T09:00:00Z", **changes))
+    return make(
+        Plan(
+            flies(list(counts)),
+            uuid=f"00000000-0000-4000-8000-{n:012d}",
+            start_utc=f"2026-06-{n:02d}T09:00:00Z",
+            **changes,
+        )
+    )
 
 
 def flight(seconds, power, whole=True):
@@ -34,9 +44,19 @@ def flight(seconds, power, whole=True):
 
 def row(n, best=30.0, flights=(), **changes):
     values = {"foil": "Tern 150", "water": "fresh", "steadiness": 0.04, "drift": -0.05, "in_band": 0.8, **changes}
-    rungs = tuple(RungResult(r.key, False, None, "", "") for r in RUNGS)
-    return SeasonRow(f"u{n}", f"{date(2026, 5, 1) + timedelta(n)}T09:00:00Z", "Lea", values.pop("foil"), values.pop("water"), 5, 100,
-                     best * 2, best, int(best / 0.6), values.pop("steadiness"), values.pop("drift"), values.pop("in_band"), tuple(flights), rungs)  # fmt: skip
+    return SeasonRow(
+        uuid=f"u{n}",
+        start_utc=f"{date(2026, 5, 1) + timedelta(n)}T09:00:00Z",
+        rider="Lea",
+        tries=5,
+        pumps=100,
+        own_s=best * 2,
+        best_s=best,
+        best_pumps=int(best / 0.6),
+        flights=tuple(flights),
+        rungs=tuple(RungResult(r.key, False, None, "", "") for r in RUNGS),
+        **values,
+    )
 
 
 def test_row_of_an_outing():
@@ -51,7 +71,9 @@ def test_rows_are_kept_outside_the_files_and_worked_out_once(tmp_path, monkeypat
     before = {p: p.read_bytes() for p in paths}
     rows, failed = Cache(tmp_path / "cache").rows(paths)
     assert [r.start_utc[8:10] for r in rows] == ["01", "02", "03"] and not failed
-    monkeypatch.setattr("cadence_coach.review.season_row.load_outing", lambda path: pytest.fail(f"{path} was opened again"))
+    monkeypatch.setattr(
+        "cadence_coach.review.season_row.load_outing", lambda path: pytest.fail(f"{path} was opened again")
+    )
     again, _ = Cache(tmp_path / "cache").rows(paths)
     assert again == rows
     assert {p: p.read_bytes() for p in paths} == before
@@ -101,13 +123,24 @@ def test_trends_are_theil_sen_over_days_with_their_interval():
 
 def test_groups_by_foil_and_water():
     found = season([row(1), row(2, best=50.0), row(3, foil="Gull", water="sea"), row(4, foil="", steadiness=None)])
-    assert [(g.name, g.outings, g.best_s) for g in found.foils] == [("Tern 150", 2, 50.0), ("Gull", 1, 30.0), ("not said", 1, 30.0)]
+    assert [(g.name, g.outings, g.best_s) for g in found.foils] == [
+        ("Tern 150", 2, 50.0),
+        ("Gull", 1, 30.0),
+        ("not said", 1, 30.0),
+    ]
     assert {g.name for g in found.waters} == {"fresh", "sea"}
     assert found.foils[2].steadiness is None
 
 
 def test_points_are_the_flights_that_none_beats_in_both():
-    flights = [flight(30, 300), flight(60, 280), flight(45, 250), flight(100, 240), flight(20, 260), flight(200, 235, whole=False)]
+    flights = [
+        flight(30, 300),
+        flight(60, 280),
+        flight(45, 250),
+        flight(100, 240),
+        flight(20, 260),
+        flight(200, 235, whole=False),
+    ]
     assert [(f.seconds, f.power) for f in best_points(flights)] == [(30, 300), (60, 280), (100, 240)]
 
 
@@ -160,6 +193,10 @@ def test_what_earlier_outings_say_for_the_next():
 
     flights = [flight(s, 220.0) for s in (9, 10, 11, 12, 40, 50, 60, 70, 80)]
     found = so_far([row(1, flights=flights)], "Lea", "Tern 150", table(target=1.4))
-    assert found.cruise_speed == pytest.approx(4.5) and found.best_cadence == pytest.approx(1.5) and found.best_seconds == 80.0
+    assert (
+        found.cruise_speed == pytest.approx(4.5)
+        and found.best_cadence == pytest.approx(1.5)
+        and found.best_seconds == 80.0
+    )
     assert found.own_ratio == pytest.approx(1.5 / 1.4)
     assert so_far([row(1, flights=flights)], "Lea", "Gull", table()).best_seconds is None
