@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -31,11 +32,12 @@ def commands() -> list[str]:
 def test_every_command_that_is_told_works(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """In order, in one folder that has a recording "lake" and an empty data folder."""
+    """In order, in one folder that has a recording "lake", a profile "me.toml" and an empty data folder."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "home"))
     made = simulate_outing(5, "short", 50.0)
     write_recording(tmp_path / "lake", made.accel, made.gyro, made.fixes, made.meta, made.truth)
+    shutil.copy(PROJECT / "cadence_coach/foil/demo_rider.toml", tmp_path / "me.toml")
     told = commands()
     assert len(told) >= 3
     for command in told:
