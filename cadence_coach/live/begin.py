@@ -55,6 +55,8 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
 
     Takes the folder's lock and holds it until `stack` is closed; outings whose program died are repaired first.
     """
+    virtual = VirtualClock()
+    sink, latency = _sink(plan, virtual)  # what can be refused comes first, what takes time last
     source = open_source(plan.source)
     stack.callback(source.close)
     profile = load_profile(plan.profile) if plan.profile is not None else demo_profile()
@@ -63,8 +65,6 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
     if folder is not None:
         stack.enter_context(FolderLock(folder).take())
         rescue_folder(folder, engine_for)
-    virtual = VirtualClock()
-    sink, latency = _sink(plan, virtual)
     ident, start = str(uuid.uuid4()), datetime.now(UTC)
     live_only = source.progress() is None
     start_utc = start.strftime("%Y-%m-%dT%H:%M:%SZ") if live_only else source.meta.get("start_utc")

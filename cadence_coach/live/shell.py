@@ -227,7 +227,10 @@ class Live:
         return "end_of_data"
 
     def _live_loop(self) -> str:
-        self._feeder = threading.Thread(target=self._feed, name="feeder", daemon=True)
+        began = self._clock()
+        if self._paced:  # the feeder's own pace joins the clocks: nothing to be fitted
+            self._monotonic = lambda t: began + t
+        self._feeder = threading.Thread(target=self._feed, args=(began,), name="feeder", daemon=True)
         self._feeder.start()
         while True:
             try:
@@ -247,9 +250,8 @@ class Live:
             if self._stop_at is not None and self._clock() >= self._stop_at:
                 return self.ended_by or "stopped"
 
-    def _feed(self) -> None:
+    def _feed(self, began: float) -> None:
         """The device's side: hands rows over as they come; those of a recording at the time they happened."""
-        began = self._clock()
         paced = self._paced
         error: BaseException | None = None
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 
 import numpy as np
@@ -49,13 +50,13 @@ class Voice:
                 self.mixer.hush(WORD)  # a new start begins: nothing talks into it
 
     def _click(self, click: ev.Click) -> None:
-        if self.muted:
+        if self.muted or click.level <= 0:
             return
         frame = self._frame_of(click.time)
         if frame < self.sink.soonest():
             self.late += 1  # a click out of place is worse than none; the next beat is right again
         else:
-            self.place(click.sound, frame, CLICK)
+            self.place(click.sound, frame, CLICK, 20 * math.log10(click.level))
 
     def cue(self, kind: str, known: float) -> None:
         """A cue that was decided on at sensor time `known`. What warns is heard also when muted."""
@@ -78,10 +79,10 @@ class Voice:
         self.place(sound, at, WORD)
         self._free = at + len(sound) + self._frames(PAUSE_S)
 
-    def place(self, sound: np.ndarray | str, frame: int, tag: str) -> None:
+    def place(self, sound: np.ndarray | str, frame: int, tag: str, gain_db: float = 0.0) -> None:
         """A sound (PCM, or the name of a cue) on a frame."""
         pcm = cues.pcm(sound, self.mixer.rate) if isinstance(sound, str) else sound
-        if self.mixer.place(pcm, frame, tag=tag) is not None:
+        if self.mixer.place(pcm, frame, gain_db, tag) is not None:
             self.until = max(self.until, frame + len(pcm))
 
     def _frames(self, seconds: float) -> int:

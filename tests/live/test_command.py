@@ -13,9 +13,10 @@ import time
 
 import pytest
 
-from cadence_coach import safety
+from cadence_coach import cli, safety
 from cadence_coach.commands.live import status
 from cadence_coach.live import Snapshot
+from cadence_coach.store.folders import FolderLock, outings_folder
 from cadence_coach.store.outing_file import load_outing
 from tests.live import build
 
@@ -65,9 +66,19 @@ def test_fast_with_sound_and_summary(ride, tmp_path):
         (("--source", "nowhere", "--yes"), "no such recording"),
     ],
 )
-def test_asked_wrongly(argv, words, tmp_path):
-    code, out, err = run(*argv, home=tmp_path)
+def test_asked_wrongly(argv, words, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path))
+    code = cli.run(["live", *argv])
+    out, err = capsys.readouterr()
     assert code == 2 and words in err and len(err.splitlines()) == 1 and not out
+
+
+def test_a_second_coach_in_the_folder_is_refused(ride, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path))
+    with FolderLock(outings_folder()).take():
+        assert cli.run(["live", "--source", str(ride), "--yes", "--fast"]) == 1
+    err = capsys.readouterr().err
+    assert "another coach" in err and len(err.splitlines()) == 1 and not list((tmp_path / "outings").glob("*.outing"))
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
