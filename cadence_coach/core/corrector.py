@@ -16,6 +16,7 @@ from .rules import (
     FIXES_FOR_BAND,
     OWN_PUMPS,
     PUSH_SHARE,
+    SLOWEST_ALOFT,
     SPEED_FIRST_ALOFT,
     SPEED_FIRST_FIXES,
     SPEED_MARGIN,
@@ -142,8 +143,10 @@ class Corrector:
 
     def _correct(self, f: Finding, blow: bool) -> None:
         turns = self._turns
+        speed = self.speed(turns.now)
         why_not = (
             self.silent
+            or (f"{speed:.1f} m/s: too slow to be aloft" if speed is not None and speed < SLOWEST_ALOFT else "")
             or ("muted" if self.settings.muted else "")
             or ("silence after a fall or a gap" if blow or turns.now < turns.quiet_until else "")
             or self._pace.why_not(turns.now)
@@ -167,6 +170,5 @@ class Corrector:
             self._slow = table.model_at(speed + SPEED_MARGIN).reason is not None
         if not self._slow:
             return None
-        return Finding(
-            "speed_first", f"{speed:.1f} m/s: {table.model_at(speed).reason or 'pumping hardly'} feasible at this speed"
-        )
+        why = table.model_at(speed).reason or "at the edge"
+        return Finding("speed_first", f"{speed:.1f} m/s: no feasible pumping at this speed ({why})")

@@ -63,6 +63,9 @@ SPEED_FIRST_FIXES = 5
 SPEED_MARGIN = 0.15
 """... and still none at this much more speed [m/s]; over once there is some at this much less. A phone's good fix
 is about so good."""
+SLOWEST_ALOFT = 2.0
+"""Slower than this [m/s] nobody is on the foil, whatever the rhythm says: walking is under 2 m/s (common practice),
+and the slowest feasible pumping of the reference set-ups is at 3.2 m/s. A doubtful flight is not coached."""
 FIX_AGE = 6.0
 """A fix older than this says nothing about the speed now: five fixes at 1 Hz and one lost."""
 FIXES_FOR_BAND = 3

@@ -312,6 +312,12 @@ def test_speed_first_needs_eight_seconds_five_fixes_and_a_margin() -> None:
     assert corrections(run(kept, band=table())) == []
 
 
+def test_walking_pace_is_not_coached() -> None:
+    _, out = fly(5, 60, speed=lambda t: 1.4, cadence=lambda k: LO * 0.85)
+    assert corrections(out) == []
+    assert [e for e in out if isinstance(e, Held) and "too slow to be aloft" in e.reason]
+
+
 def test_without_a_band_cadence_and_size_are_left_alone() -> None:
     outing = Outing(5).fly(Flight(100, cadence=lambda k: 0.9, size=lambda k: 0.1)).wait(20)
     out = run(outing.events, band=None)
