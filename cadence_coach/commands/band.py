@@ -42,6 +42,7 @@ def band(
     Examples: cadence-coach band me.toml --picture band.png    cadence-coach band me.toml --against other.toml
     """
     from cadence_coach.errors import Refused
+    from cadence_coach.foil.own import own_cruise_speed
     from cadence_coach.foil.profile import demo_profile, load_profile
 
     mine = load_profile(profile) if profile else demo_profile()
@@ -53,8 +54,9 @@ def band(
         raise Refused("--own and --flights: give one of them")
     given = _given(mine, flights) if own or flights else None
     rider, fitted, why, owns = _rider(mine, given, cp, work)
-    found = _answer(mine, rows, rider, owns, fitted, why, sensitivity)
-    beside = _answer(other, rows, rider or _same_rider(mine), (), None, None, False) if other else None
+    cruise = own_cruise_speed(given or [])
+    found = _answer(mine, rows, rider, owns, fitted, why, sensitivity, cruise)
+    beside = _answer(other, rows, rider or _same_rider(mine), (), None, None, False, None) if other else None
     if beside:
         found["against"] = beside
     if json:
@@ -87,10 +89,12 @@ def _answer(
     fitted: Fit | None,
     why: str | None,
     moved: bool,
+    cruise: float | None,
 ) -> dict[str, Any]:
     from cadence_coach.foil.answer import answer, plain
+    from cadence_coach.foil.band import band_table
 
-    found = answer(profile, speeds, rider, owns)
+    found = answer(profile, speeds, rider, owns, band_table(profile.setup, cruise) if cruise else None)
     if fitted:
         found["effort"]["fit"] = plain(fitted)
     if why:

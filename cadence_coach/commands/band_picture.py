@@ -123,7 +123,7 @@ def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi:
         _note(axes, "wing stalls", (speed[0], target[0]), (-6, -4), color=limit, rotation=90, va="top")
     else:
         _forbidden(axes, profile, (lo, speed[0]), (speed[-1], hi))
-    cruise = found["cruise_speed_m_s"]
+    cruise = band_table(profile.setup).cruise_speed
     at = (cruise, float(np.interp(cruise, speed, target)))
     axes.plot(*at, "o", color=aim, markersize=9, markerfacecolor=LIGHT["card"], markeredgewidth=2.5)
     if not two:

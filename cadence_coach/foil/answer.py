@@ -66,7 +66,8 @@ def answer(
     owns: Sequence[Own] = (),
     table: BandTable | None = None,
 ) -> dict[str, Any]:
-    """The answer at speeds [m/s], above 0. `effort` is the rider's own power-duration model where there is one."""
+    """The answer at speeds [m/s], above 0. `effort` is the rider's own power-duration model where there is one; `table`
+    the band with the rider's own cruise speed."""
     setup = profile.setup
     table = band_table(setup) if table is None else table
     table = replace(table, q=own_ratio(table, owns))
@@ -84,7 +85,7 @@ def answer(
         "highest_speed_m_s": ends[1] if ends else None,
         "stall_speed_m_s": stall_speed(setup),
         "least_drag_speed_m_s": least_drag_speed(setup),
-        "least_effort_speed_m_s": table.cruise_speed if ends else None,
+        "least_effort_speed_m_s": band_table(setup).cruise_speed if ends else None,
         "cruise_speed_m_s": table.cruise_speed,
         "q": table.q,
         "rows": _rows(setup, speeds, table, rider, held),

@@ -2,6 +2,7 @@
 averaged.
 
     own_cadences(flights) -> tuple[Own, ...]       plain values, one a speed bin with enough flights
+    own_cruise_speed(flights) -> [m/s] or None     the speed this rider usually flies at
     own_ratio(table, owns) -> q or None            for core.targets: own best cadence / the model's
     to_plain(owns), from_plain(rows)               lists of numbers that go through JSON
 
@@ -90,6 +91,13 @@ def own_cadences(flights: Iterable[Sequence[float | None]]) -> tuple[Own, ...]:
             )
         )
     return tuple(sorted(found, key=lambda own: math.inf if own.speed is None else own.speed))
+
+
+def own_cruise_speed(flights: Iterable[Sequence[float | None]]) -> float | None:
+    """Median speed [m/s] of the flights that are long enough and have one; None under ENOUGH of them."""
+    rows = [FlightFigure(*row) for row in flights]  # type: ignore[arg-type]
+    speeds = [f.speed for f in rows if f.speed is not None and _positive(f.speed) and f.duration >= SHORTEST]
+    return _median(speeds) if len(speeds) >= ENOUGH else None
 
 
 def own_ratio(table: BandTable, owns: Iterable[Own]) -> float | None:

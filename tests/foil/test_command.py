@@ -115,6 +115,7 @@ def test_own_flights_lean_the_band_and_carry_a_model(capsys: pytest.CaptureFixtu
     )
     assert got["rows"][0]["coach_target_hz"] < 0.97 * plain["rows"][0]["coach_target_hz"]
     assert plain["rows"][0]["coach_target_hz"] == pytest.approx(plain["rows"][0]["target_hz"], abs=0.01)
+    assert got["cruise_speed_m_s"] == pytest.approx(4.4) and got["least_effort_speed_m_s"] > 4.5
     assert got["effort"]["source"] == "own flights" and plain["effort"]["source"] == "assumed"
     assert got["effort"]["fit"]["trials"] >= 3 and got["effort"]["fit"]["cp_interval"][0] < got["effort"]["cp_w"]
     out = asked(capsys, "--flights", str(path))

@@ -8,7 +8,17 @@ import math
 import pytest
 
 from cadence_coach.core.targets import Band, BandTable
-from cadence_coach.foil.own import ENOUGH, FlightFigure, Own, from_plain, own_cadences, own_ratio, to_plain, worth
+from cadence_coach.foil.own import (
+    ENOUGH,
+    FlightFigure,
+    Own,
+    from_plain,
+    own_cadences,
+    own_cruise_speed,
+    own_ratio,
+    to_plain,
+    worth,
+)
 
 HABIT = [FlightFigure(4.5, 1.8, 15.0 + i, -0.10) for i in range(12)]
 BEST = [FlightFigure(4.5, 1.40, 60.0, -0.01), FlightFigure(4.6, 1.42, 70.0, -0.01)]
@@ -66,3 +76,10 @@ def test_through_json_and_back() -> None:
         from_plain([{"speed_m_s": 4.5}])
     with pytest.raises(ValueError, match="not an own cadence"):
         from_plain([{**to_plain(owns)[0], "cadence_hz": -1}])
+
+
+def test_cruise_speed_is_the_median_of_earlier_flights() -> None:
+    flights = [FlightFigure(v, 1.4, 20.0) for v in (4.0, 4.2, 4.4, 5.0, 6.0)]
+    assert own_cruise_speed(flights) == 4.4
+    assert own_cruise_speed(flights[1:]) is None  # too few
+    assert own_cruise_speed([*flights, FlightFigure(None, 1.4, 20.0), FlightFigure(9.0, 1.4, 3.0)]) == 4.4
