@@ -108,6 +108,7 @@ def _ride(running: Any) -> None:
 
     from rich.console import Console
     from rich.live import Live as Line
+    from rich.text import Text
 
     def stop(*_: object) -> None:
         raise KeyboardInterrupt
@@ -122,7 +123,7 @@ def _ride(running: Any) -> None:
             else:
                 with Line(console=console, refresh_per_second=10, transient=True) as line:
                     while not running.join(0.1):
-                        line.update(status(running.snapshot))
+                        line.update(Text(status(running.snapshot), no_wrap=True, overflow="ellipsis"))
         except KeyboardInterrupt:
             _stop(running)
     finally:
