@@ -104,7 +104,7 @@ def test_rest(seconds: float, expected: float) -> None:
 
 
 def test_rest_is_called_once_and_a_new_start_cancels_it() -> None:
-    outing = Outing(1).fly(Flight(20)).wait(60).fly(Flight(120)).wait(400)  # due in the middle of the second
+    outing = Outing(1).fly(Flight(20)).wait(60).fly(Flight(120)).wait(400).wait(10)  # due in the middle of the second
     calls = said(run(outing.events, band=table()), "rest_over")
     assert len(calls) == 1
     assert calls[0].time == pytest.approx(outing.ends[1] + 300.0, abs=0.05)
