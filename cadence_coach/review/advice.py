@@ -1,9 +1,10 @@
 """One thing to work on next, with the figures behind it.
 
-A rule looks at the flights that are the rider's own (no rope drill, not carried, no hole in the data) and answers with
-an Advice or with None. The order of RULES is the order of what costs most: whoever does not get going has no cadence to
-mend. A focus that rider or coach has set goes first, as long as its rule still holds. Values shared with the live coach
-are taken from `core.rules`. Never a cause that the body cannot show (nose angle, ride height, pressure under a foot).
+A rule looks at the flights that are the rider's own (no rope drill, not carried, no large hole in the data) and answers
+with an Advice or with None. The order of RULES is the order of what costs most: whoever does not get going has no
+cadence to mend. A focus that rider or coach has set goes first, as long as its rule still holds. Values shared with the
+live coach are taken from `core.rules`. Never a cause that the body cannot show (nose angle, ride height, pressure under
+a foot).
 """
 
 from __future__ import annotations
@@ -16,6 +17,9 @@ from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_rules import EVEN_FROM, cadence, ending, fade, size, steadiness, timing
 from cadence_coach.review.start_rules import rest, start
+
+HOLE_SHARE = 0.02
+"""A hole that took no more of a flight than this costs a pump or two and changes no median; the ladder is stricter."""
 
 RULES: tuple[Rule, ...] = (start, size, cadence, fade, ending, steadiness, timing, rest)
 """In the order of what costs most."""
@@ -33,7 +37,7 @@ def one_thing(looked: Looked) -> Advice:
 
 
 def _scored(looked: Looked) -> list[FlightFigures]:
-    return [f for f in looked.figures.own_flights if f.gap_s == 0.0]
+    return [f for f in looked.figures.own_flights if f.gap_s <= HOLE_SHARE * f.own_s]
 
 
 def _numbers_alone(looked: Looked, flights: Sequence[FlightFigures]) -> Advice:

@@ -38,19 +38,19 @@ CALM_G = 0.2
 COAST_S = 1.05
 """Calm: within CALM_G of 1 g. Longer than any glide of a pump that still ends in an onset."""
 
-STOOD_S = 0.24
-"""Support that is there longer than this after the last pump is standing; a fall takes the rider out of the last
-glide."""
+STOOD_S = 0.18
+NO_DROP_S = 0.02
+"""Support that is there longer than this after the last pump is standing, and who stood drops off the board in the end;
+a fall takes the rider out of the last glide."""
 
 PUMP_LIKE = 1.35
 """A last pump higher than this times the usual peak is the water, not a pump."""
 
-MOMENT_S = 0.10
-SHORT_DROP_S = 0.13
-SOFT_BLOW_G = 2.2
-TIPPED_DEG = 28.0
-"""Off a board that has stopped: after a moment of standing, light only briefly or caught softly, and hardly turned
-over."""
+UPRIGHT_DEG, SHORT_DROP_S = 13.0, 0.16
+"""A board that stalls under the rider: light only for a moment, and upright after it."""
+
+TIPPED_DEG, SOFT_BLOW_G = 28.0, 1.9
+"""Between upright and tipped, and caught softly: a stall or a fall, nobody can tell."""
 
 HARD_BLOW_G = 1.9
 """A blow as high as this without being light before is a fall from near the water, not a board that touches."""
@@ -129,12 +129,10 @@ def judged(flight: ev.FlightEnded, found: Signs | None) -> str:
     if found.blow_s is None:
         return "fall" if found.bump_g >= HARD_BLOW_G else "touch_down" if found.bump_g > 1.0 + CALM_G else "unknown"
     if found.stood_s > STOOD_S:
+        return "touch_down" if found.light_s > NO_DROP_S else "fall"
+    if found.tipped_deg < UPRIGHT_DEG and found.light_s <= SHORT_DROP_S:
         return "touch_down"
-    soft = found.blow_g < SOFT_BLOW_G or found.light_s <= SHORT_DROP_S
-    if found.tipped_deg < TIPPED_DEG and soft:
-        # a board that stalls under the rider looks much like a short fall: upright, and let down softly, tells it
-        return "touch_down" if found.stood_s > MOMENT_S or found.blow_g < SOFT_BLOW_G else "unknown"
-    return "fall"
+    return "unknown" if found.tipped_deg < TIPPED_DEG and found.blow_g < SOFT_BLOW_G else "fall"
 
 
 def _last_pump(flight: ev.FlightEnded, cycles: Sequence[ev.CycleDone]) -> tuple[float, float]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
 from cadence_coach.core import rules
-from cadence_coach.review.advising import HALF, Advice, indices, median, of, per_minute
+from cadence_coach.review.advising import HALF, Advice, enough, indices, median, of, per_minute
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
 
@@ -34,7 +35,7 @@ def size(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     rules.SIZE_PUMPS pumps."""
     seen = [f for f in flights if f.pumps >= rules.SIZE_PUMPS and f.size_ratio is not None]
     small = [f for f in seen if f.size_ratio is not None and f.size_ratio < rules.SIZE_SHARE]
-    if len(small) < 2 or len(small) < HALF * len(seen):
+    if not enough(small, seen):
         return None
     has = median([f.size_g or 0.0 for f in small])
     needs = median([f.size_needed_g or 0.0 for f in small])
@@ -82,7 +83,7 @@ def cadence(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
         ),
     ):
         out = [f for f in seen if (getattr(f, side) or 0.0) > OUT_OF_BAND]
-        if len(out) >= 2 and len(out) >= HALF * len(seen):
+        if enough(out, seen):
             hz = median([f.cadence_hz or 0.0 for f in out])
             share = median([getattr(f, side) for f in out])
             lo, hi = _band(looked, out)
@@ -164,14 +165,20 @@ def ending(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     )
 
 
+def scatter(f: FlightFigures) -> float:
+    """Scatter from pump to pump as a share of the period."""
+    return (f.rmssd_s or 0.0) * (f.cadence_hz or 0.0) / math.sqrt(2.0)
+
+
 def steadiness(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
-    """Coefficient of variation over UNEVEN in half of the flights with EVEN_FROM pumps, without a fade that explains
-    it."""
-    seen = [f for f in flights if f.pumps >= EVEN_FROM and f.steadiness is not None]
-    rough = [f for f in seen if (f.steadiness or 0.0) > UNEVEN]
-    if len(rough) < 2 or len(rough) < HALF * len(seen):
+    """Scatter from pump to pump over UNEVEN in half of the flights with EVEN_FROM pumps. A drift is no unevenness: so
+    it is taken from neighbouring pumps, RMSSD / (sqrt 2 x period), which for pure scatter is the coefficient of
+    variation."""
+    seen = [f for f in flights if f.pumps >= EVEN_FROM and f.rmssd_s is not None]
+    rough = [f for f in seen if scatter(f) > UNEVEN]
+    if not enough(rough, seen):
         return None
-    cv = 100.0 * median([f.steadiness or 0.0 for f in rough])
+    cv = 100.0 * median([scatter(f) for f in rough])
     why = (
         f"In {of(rough, seen, 'flights')} the time from pump to pump varied by {cv:.0f} %; {100 * rules.CLEAN:.0f} % "
         f"is clean.",
@@ -191,7 +198,7 @@ def timing(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     """The push share moves by more than SHARE_MOVES from early to late, in half of the long flights."""
     seen = [f for f in flights if f.last is not None]
     moved = [f for f in seen if f.last is not None and abs(f.last.push_share) > SHARE_MOVES]
-    if len(moved) < 2 or len(moved) < HALF * len(seen):
+    if not enough(moved, seen):
         return None
     change = median([100.0 * f.last.push_share for f in moved if f.last])
     longer = change > 0.0

@@ -86,13 +86,15 @@ def cadence(looked: Looked, flight: int) -> str | None:
     values = [*np.percentile(each, [2, 98]), running.min(), running.max()]
     if np.isfinite(pumps.lo).any():
         values += [60.0 * float(np.nanmin(pumps.lo)), 60.0 * float(np.nanmax(pumps.hi))]
-    p = Picture((0.0, float(x[-1])), _room(min(values), max(values), 10.0), "Cadence against the band")
+    cues = [c for c in looked.figures.cues if c.flight == flight]
+    span = (0.0, float(x[-1]))
+    p = Picture(span, _room(min(values), max(values), 10.0), "Cadence against the band", top=36.0 if cues else 20.0)
     p.area(x, 60.0 * pumps.lo, 60.0 * pumps.hi, "band")
     p.number_axes("s", "pumps a minute")
     p.line(x, 60.0 * pumps.target, "target", dashed=True, thin=True)
     keep = _keep(len(x))
     p.dots(x[keep], np.clip(each, *p.y)[keep], "rider", radius=1.6).line(x[keep], running[keep], "rider")
-    for i, cue in enumerate(c for c in looked.figures.cues if c.flight == flight):
+    for i, cue in enumerate(cues):
         p.mark(cue.time_s - f.start_s, "cue", text=str(i + 1), title=cue.kind.replace("_", " "))
     return p.svg()
 
@@ -109,6 +111,7 @@ def size(looked: Looked, flight: int) -> str | None:
     p.number_axes("s", "size, % of your weight")
     keep = _keep(len(x))
     p.line(x, needed, "target", dashed=True)
+    own = np.clip(own, *p.y)
     p.dots(x[keep], own[keep], "rider", radius=1.6).line(x[keep], _running_median(own)[keep], "rider")
     if np.isfinite(needed).any():
         p.text(
@@ -167,6 +170,7 @@ def share(looked: Looked, flight: int) -> str | None:
         lo, hi = np.clip([100.0 * band.share_lo, 100.0 * band.share_hi], *p.y)
         p.box(p.x[0], p.x[1], lo, hi, "band")
     p.number_axes("pumps a minute", "push, % of the pump")
+    x, y = np.clip(x, *p.x), np.clip(y, *p.y)  # what lies outside sits on the edge
     keep = _keep(len(x))
     half = len(x) // 2
     p.dots(x[keep[keep < half]], y[keep[keep < half]], "rider", hollow=True)

@@ -131,8 +131,20 @@ def test_a_flight_that_does_not_count_is_no_evidence():
     small = flies([12, 12, 12], share=0.5, height=0.4)
     assert advice(small).focus == "size"
     assert advice(small, settings={"start": "rope_drill"}).rule == "none"
-    holes = [(f.start + 1.0, f.start + 1.2) for f in small]
+    holes = [(f.start + 1.0, f.start + 1.3) for f in small]  # 4 % of 7 s
     assert advice(small, gaps=holes).rule == "none"
+    assert advice(small, gaps=[(a, a + 0.1) for a, _ in holes]).focus == "size"
+
+
+def test_one_long_flight_is_evidence_one_short_is_not():
+    assert advice(flies([60], share=0.5, height=0.4)).focus == "size"
+    assert advice(flies([30], share=0.5, height=0.4)).focus != "size"
+
+
+def test_a_fade_is_no_unevenness():
+    tries = [Fly(30.0 + 90.0 * i, steady(100.0, 17, cv=0.02, seed=i, drift=-0.35), height=0.75) for i in range(3)]
+    assert look(make(Plan(tries)), table()).figures.flights[0].steadiness > 0.06
+    assert advice(tries).rule != "steadiness"
 
 
 def test_every_focus_of_an_advice_is_one_the_coach_knows():

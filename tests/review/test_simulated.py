@@ -1,0 +1,121 @@
+"""Looking back on simulated riders, against their exact truth: how flights ended, and the four parts of a pump."""
+
+from __future__ import annotations
+
+import os
+from collections import Counter
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from cadence_coach.review.again import from_rows
+from cadence_coach.review.endings import Signs, judged, signs
+from cadence_coach.review.figures import look
+from cadence_coach.review.restudy import engine_of
+from cadence_coach.sim.outing import simulate_outing
+from cadence_coach.sources.simulated import rows_of
+from tests.review.build import Fly, Plan, make
+
+LONG = os.environ.get("CADENCE_COACH_LONG") == "1"
+SEEDS = range(7000, 7040) if LONG else range(7000, 7010)
+"""Not looked at while the signs were chosen."""
+
+PART_WITHIN = 0.02
+"""Share of a pump: what the four parts must be right to."""
+
+
+def ending(told: str) -> SimpleNamespace:
+    return SimpleNamespace(time=30.0, start=10.0, ended_by=told)
+
+
+def test_how_simulated_flights_ended():
+    """From the true end of each flight on. What is lost is mostly a board that stalls under the rider ("touch_down"),
+    looks like a short fall; those must be unknown rather than wrong."""
+    found: Counter[tuple[str, str]] = Counter()
+    for seed in SEEDS:
+        made = simulate_outing(seed, "short", 100.0)
+        push_ends = np.array([p["push_end_s"] for p in made.truth["pumps"]])
+        onsets = np.array([p["onset_s"] for p in made.truth["pumps"]])
+        for f in made.truth["flights"]:
+            last = int(np.searchsorted(onsets, f["end_s"])) - 1
+            flight = SimpleNamespace(time=f["end_s"], start=f["start_s"], ended_by="unknown")
+            seen = signs(SimpleNamespace(accel=made.accel), flight, [SimpleNamespace(push_end=push_ends[last])])
+            found[f["ended_by"], judged(flight, seen)] += 1
+    total = sum(found.values())
+    right = sum(n for (truth, said), n in found.items() if truth == said)
+    unknown = sum(n for (_, said), n in found.items() if said == "unknown")
+    assert total >= 35
+    assert right / total >= 0.9, found
+    assert (total - right - unknown) / total <= 0.1, found
+
+
+CALM = Signs(calm_s=2.0, blow_s=2.2, light_s=0.3, stood_s=2.0, bump_g=1.1, blow_g=3.0, tipped_deg=60.0, leaned_deg=5.0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({}, "coast_out"),
+        ({"leaned_deg": 50.0}, "fall"),  # calm, but lying: that is the water
+        ({"calm_s": 0.2, "stood_s": 0.6}, "touch_down"),
+        ({"calm_s": 0.2, "stood_s": 0.1}, "fall"),
+        ({"calm_s": 0.2, "stood_s": 0.6, "light_s": 0.0}, "fall"),
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.1, "tipped_deg": 10.0}, "touch_down"),
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.3, "tipped_deg": 10.0}, "fall"),
+        ({"calm_s": 0.2, "stood_s": 0.0, "blow_g": 1.7, "tipped_deg": 20.0}, "unknown"),
+        ({"calm_s": 0.2, "blow_s": None, "bump_g": 2.5}, "fall"),
+        ({"calm_s": 0.2, "blow_s": None, "bump_g": 1.1}, "unknown"),
+    ],
+)
+def test_what_the_signs_say(changes, said):
+    import attrs
+
+    assert judged(ending("fall"), attrs.evolve(CALM, **changes)) == said
+
+
+def test_what_is_certain_stays_and_no_signs_leave_the_detectors_word():
+    assert judged(ending("gap"), CALM) == "gap"
+    assert judged(ending("end_of_data"), CALM) == "end_of_data"
+    assert judged(ending("touch_down"), None) == "touch_down"
+
+
+def test_a_hole_after_the_flight_gives_no_signs():
+    outing = make(Plan([Fly(10.0, [0.6] * 10)], gaps=[(16.5, 17.5)]))
+    assert signs(outing, outing.flights[0], outing.cycles) is None
+    assert signs(make(Plan([Fly(10.0, [0.6] * 10)], length=17.0)), outing.flights[0], outing.cycles) is None
+
+
+@pytest.mark.parametrize(("share", "period"), [(0.35, 0.6), (0.45, 0.7), (0.55, 0.6)])
+def test_four_parts_of_a_known_pump_through_the_detector(share, period):
+    """Half-sine push and glide: d/2, d/2, (1-d)/2, (1-d)/2, through sensor, detector and figures."""
+    made = make(Plan([Fly(15.0, [period] * 40, share=share, height=0.8, landing_to_push=None)]))
+    found = look(from_rows([list(made.rows())], engine_of(None)))
+    assert found.figures.flights, "the detector found no flight"
+    flight = max(found.figures.flights, key=lambda f: f.pumps)
+    parts = [flight.parts[name].share for name in ("catch", "shove", "ease", "gather")]
+    assert parts == pytest.approx([share / 2, share / 2, (1 - share) / 2, (1 - share) / 2], abs=PART_WITHIN)
+
+
+def test_parts_of_the_push_against_the_simulators_truth():
+    """Median over each flight of eight pumps and more; the truth knows onset, peak and push end."""
+    off = []
+    for seed, kind in [(s, k) for s in list(SEEDS)[: 8 if LONG else 1] for k in ("calm", "dock", "mixed")]:
+        made = simulate_outing(seed, kind, 100.0)
+        truth = np.array([(p["onset_s"], p["peak_s"], p["push_end_s"]) for p in made.truth["pumps"]]) - made.accel[0, 0]
+        found = look(from_rows(rows_of(made.accel, made.gyro, made.fixes), engine_of(None)))
+        for pumps in found.pumps:
+            near = np.abs(truth[:, 0][:, None] - pumps.onset[None, :])
+            row = near.argmin(axis=0)
+            paired = (near.min(axis=0) < 0.08) & (row + 1 < len(truth))
+            row = np.minimum(row, len(truth) - 2)
+            period = truth[row + 1, 0] - truth[row, 0]
+            paired &= np.abs(period - pumps.period) < 0.08
+            if paired.sum() < 8:
+                continue
+            true_parts = np.array([truth[row, 1] - truth[row, 0], truth[row, 2] - truth[row, 1]]) / period
+            off.append(np.median(pumps.parts[:2, paired], axis=1) - np.median(true_parts[:, paired], axis=1))
+    off = np.abs(np.array(off))
+    assert len(off) >= 4
+    assert np.median(off) <= PART_WITHIN / 2
+    assert (off <= PART_WITHIN).mean() >= 0.9, off
