@@ -1,4 +1,5 @@
-"""Plays clicks on the default device for a while, as the coach does, and prints what happened as JSON; SIGTERM ends it sooner.
+"""Plays clicks on the default device for a while, as the coach does, and prints what happened as JSON; SIGTERM ends it
+sooner.
 
 python -m tests.sound.player SECONDS CLICKS_PER_MIN
 """
