@@ -41,8 +41,6 @@ class Settings:
     water_temperature_c: float | None = None
     own_best_cadence: float | None = None
     """Median cadence [Hz] of the rider's best flights so far."""
-    best_seconds: float | None = None
-    """Longest flight of earlier outings [s]; not needed for the word, which speaks of today."""
     click_ahead_s: float = 0.3
     """A click is decided on at least this long before it sounds: more than the output's latency."""
     worn_at: str | None = None
@@ -85,6 +83,5 @@ RANGES: dict[str, tuple[float, float, str]] = {
     "time_limit_s": (60.0, 36000.0, "s"),
     "water_temperature_c": (-2.0, 40.0, "deg C"),
     "own_best_cadence": (0.5, 3.5, "Hz"),
-    "best_seconds": (0.0, 36000.0, "s"),
     "click_ahead_s": (0.05, 1.0, "s"),
 }
