@@ -33,8 +33,8 @@ def commands() -> list[str]:
 def test_every_command_that_is_told_works(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """In order, in one folder that has a recording "lake", a profile "me.toml", another logger's "watch.csv" and an empty
-    data folder."""
+    """In order, in one folder that has a recording "lake", a profile "me.toml", another logger's "watch.csv" and an
+    empty data folder."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "home"))
     made = simulate_outing(5, "short", 50.0)
