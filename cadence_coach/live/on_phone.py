@@ -144,6 +144,9 @@ def run(argument: str, service: Notification) -> str:
     except (Refused, CouldNot) as error:
         service.say(TEXTS[lang]["failed"].format(why=error))
         return str(error)
+    except Exception as error:  # the rider must see that nobody listens any more; the log says the rest
+        service.say(TEXTS[lang]["failed"].format(why=f"{type(error).__name__}: {error}"))
+        raise
 
 
 def _keep(path: Path, text: str) -> None:

@@ -122,6 +122,7 @@ def drift() -> dict[str, Any]:
 def routes() -> dict[str, Any]:
     """A headset comes, 180 ms further away; then the device dies under the writer; then there is none for a while."""
     sink, mixer = opened()
+    sink.latency_of = lambda output: 0.05 if "headset" in output else 0.0  # as measured by taps and kept
     sink.start(mixer)
     time.sleep(0.8)
     names = [sink.name]
