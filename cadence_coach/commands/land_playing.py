@@ -80,6 +80,7 @@ def _run(plan: Plan, sink: Any, score: Any, start: int, notes: bool, lang: str) 
     out: list[ev.Event] = []
     console = Console(stderr=True)
     coming: SetStarted | None = None
+    done: list[SetDone] = []
     told = None
     try:
         with Live(console=console, transient=True, refresh_per_second=4) as line:
@@ -92,25 +93,30 @@ def _run(plan: Plan, sink: Any, score: Any, start: int, notes: bool, lang: str) 
                     score.receive(event)
                     if isinstance(event, SetStarted):
                         coming = event
-                    elif isinstance(event, SetDone) and not event.last:
-                        _notes(event.number + 1, notes, lang)
+                    elif isinstance(event, SetDone):
+                        done.append(event)
+                while done and done[0].time <= now:
+                    if not done.pop(0).last:
+                        _notes(len(session.history) + 1, notes, lang)
                 if sink.reason != told:
                     told = sink.reason
                     console.print(told if told is not None else "Sound is back.")
                 if session.over and now > out[-1].known:
-                    return out
+                    break
                 line.update(_line(plan, coming, now, session.deadline))
                 time.sleep(0.1)
+        print(f"{len(session.history)} sets done.")
     except KeyboardInterrupt:
         print("Ended by hand.")
-        return out
+    return out
 
 
 def _line(plan: Plan, coming: SetStarted | None, now: float, deadline: float) -> str:
     if coming is not None and now <= coming.ends:
         left = coming.ends - max(now, coming.time)
         return f"set {coming.number} of {plan.sets}: {coming.tempo_per_min:.1f} a minute, {left:.0f} s"
-    return "" if deadline == NEVER else f"rest, {max(0.0, deadline - now):.0f} s"
+    what = "starts in" if coming is None else "rest,"
+    return "" if deadline == NEVER else f"{what} {max(0.0, deadline - now):.0f} s"
 
 
 def _notes(number: int, wanted: bool, lang: str) -> None:
