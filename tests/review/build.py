@@ -94,7 +94,7 @@ def make(plan: Plan) -> Outing:
         shares = np.broadcast_to(np.asarray(fly.share, float), (count,))
         heights = np.broadcast_to(np.asarray(fly.height, float), (count,))
         for period, share, height in zip(fly.periods, shares, heights, strict=True):
-            inside = (t >= onset) & (t < onset + period)
+            inside = slice(*np.searchsorted(t, [onset, onset + period]))
             g[inside] = pump_g((t[inside] - onset) / period, share, height)
             push_end = onset + share * period
             size = fundamental(float(share), float(height))
