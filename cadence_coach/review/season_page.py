@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from pathlib import Path
 
 import numpy as np
 
@@ -38,7 +39,9 @@ def season_html(found: Season, failed: Sequence[tuple[object, str]] = ()) -> str
             pictures=[p for p in pictures(found) if p[0]],
             rungs=[(RUNG[r.key], r) for r in found.rungs],
             next=(RUNG[found.next.key], found.next) if found.next else None,
-            failed=[text for _, text in failed],
+            failed=[
+                text.replace(str(path), Path(str(path)).name) for path, text in failed
+            ],  # whoever reads it has other folders
             style=page_style(),
             version=__version__,
             number_of_rungs=len(RUNGS),
