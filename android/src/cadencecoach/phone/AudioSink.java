@@ -14,9 +14,9 @@ import java.util.concurrent.ArrayBlockingQueue;
 import java.util.concurrent.TimeUnit;
 
 /**
- * One stream of 16-bit mono sound that stays open. Python hands over blocks that say which frame they begin at; a thread
- * here writes them where they belong and writes silence where none came. A block that comes late is played from the frame
- * that is due, never shifted: sound keeps its place or is lost, and what was lost is counted.
+ * One stream of 16-bit mono sound that stays open. Python hands over blocks that say which frame they begin at; a
+ * thread here writes them where they belong and writes silence where none came. A block that comes late is played from
+ * the frame that is due, never shifted: sound keeps its place or is lost, and what was lost is counted.
  */
 public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedListener {
     private final AudioManager manager;
@@ -225,8 +225,8 @@ public final class AudioSink implements Runnable, AudioRouting.OnRoutingChangedL
     }
 
     /**
-     * The device under the track is gone: open another. The frames of the time in between have passed unheard, so that what
-     * was placed for now is heard now.
+     * The device under the track is gone: open another. The frames of the time in between have passed unheard, so that
+     * what was placed for now is heard now.
      */
     private synchronized boolean reopen() {
         if (!running || track == null) {

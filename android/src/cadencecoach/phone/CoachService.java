@@ -17,9 +17,9 @@ import android.util.Log;
 import org.kivy.android.PythonService;
 
 /**
- * The engine's own process: in the foreground, so that sensors, satellite and sound go on with the screen off, and awake
- * by a partial wake lock (the screen stays dark). Its notification is what the rider sees of it; "End" there is a wish that
- * Python asks for with endAsked(): it closes the outing first, because onDestroy() kills the process.
+ * The engine's own process: in the foreground, so that sensors, satellite and sound go on with the screen off, and
+ * awake by a partial wake lock (the screen stays dark). Its notification is what the rider sees of it; "End" there is a
+ * wish that Python asks for with endAsked(): it closes the outing first, because onDestroy() kills the process.
  */
 public class CoachService extends PythonService {
     public static final String END = "cadencecoach.phone.END";

@@ -14,8 +14,8 @@ import java.util.List;
  * Fixes of the satellite receiver alone: a position guessed from radio masts has no speed worth having.
  *
  * <p>A record is 48 bytes: int64 elapsedRealtime when it came [ns], int64 elapsedRealtime when it was true [ns],
- * float64 latitude, float64 longitude [deg], 4 x float32 speed [m/s], its accuracy [m/s], heading [deg], accuracy of the place
- * [m]. What the receiver does not know is NaN.
+ * float64 latitude, float64 longitude [deg], 4 x float32 speed [m/s], its accuracy [m/s], heading [deg], accuracy of
+ * the place [m]. What the receiver does not know is NaN.
  */
 public final class LocationSink implements LocationListener {
     public static final int WAITING = 0;

@@ -14,7 +14,7 @@ import java.io.File;
 import java.io.FileNotFoundException;
 import java.io.IOException;
 
-/** The share sheet: lends one file out of the app's own cache folder "shared", read only, to the app the rider picks. */
+/** The share sheet: lends one file of the cache folder "shared", read only, to the app the rider picks. */
 public final class SharedFiles extends ContentProvider {
     private static final String FOLDER = "shared";
 
@@ -27,7 +27,8 @@ public final class SharedFiles extends ContentProvider {
 
     /** Opens the sheet for a file in folder(). */
     public static void share(Context context, String name, String mime, String title) {
-        Uri uri = new Uri.Builder().scheme("content").authority(context.getPackageName() + ".shared").path(name).build();
+        String authority = context.getPackageName() + ".shared";
+        Uri uri = new Uri.Builder().scheme("content").authority(authority).path(name).build();
         Intent send =
                 new Intent(Intent.ACTION_SEND)
                         .setType(mime)

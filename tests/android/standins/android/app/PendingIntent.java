@@ -13,6 +13,10 @@ public final class PendingIntent {
         pretendIntent = intent;
     }
 
-    public static PendingIntent getService(Context c, int request, Intent i, int flags) { return new PendingIntent(i, flags); }
-    public static PendingIntent getActivity(Context c, int request, Intent i, int flags) { return new PendingIntent(i, flags); }
+    public static PendingIntent getService(Context c, int request, Intent i, int flags) {
+        return new PendingIntent(i, flags);
+    }
+    public static PendingIntent getActivity(Context c, int request, Intent i, int flags) {
+        return new PendingIntent(i, flags);
+    }
 }

@@ -40,8 +40,8 @@ public class SensorManager {
     public int pretendRegistered() { return registered; }
 
     /**
-     * Events packed as int64 time since boot at which it comes, int64 stamp, 3 x float32, int32 kind, one after the other;
-     * returns when the handler's thread has seen them all. The time since boot moves along with them.
+     * Events packed as int64 time since boot at which it comes, int64 stamp, 3 x float32, int32 kind, one after the
+     * other; returns when the handler's thread has seen them all. The time since boot moves along with them.
      */
     public void pretendEvents(byte[] packed) throws InterruptedException {
         final ByteBuffer b = ByteBuffer.wrap(packed).order(ByteOrder.LITTLE_ENDIAN);

@@ -4,8 +4,9 @@ import android.os.Handler;
 import java.io.ByteArrayOutputStream;
 
 /**
- * A device that takes frames at its own rate by the machine's clock (and `pretendPpm` faster), blocks a writer while its
- * buffer is full, plays silence when it is empty and counts that, and can die under the writer. It keeps what it was given.
+ * A device that takes frames at its own rate by the machine's clock (and `pretendPpm` faster), blocks a writer while
+ * its buffer is full, plays silence when it is empty and counts that, and can die under the writer. It keeps what it
+ * was given.
  */
 public class AudioTrack implements AudioRouting {
     public static final int MODE_STREAM = 1;

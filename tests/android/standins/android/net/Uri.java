@@ -14,7 +14,11 @@ public abstract class Uri implements android.os.Parcelable {
 
     static final class PretendUri extends Uri {
         private final String scheme, authority, path;
-        PretendUri(String scheme, String authority, String path) { this.scheme = scheme; this.authority = authority; this.path = path; }
+        PretendUri(String scheme, String authority, String path) {
+            this.scheme = scheme;
+            this.authority = authority;
+            this.path = path;
+        }
         @Override public String getLastPathSegment() { return path.substring(path.lastIndexOf('/') + 1); }
         @Override public String toString() { return scheme + "://" + authority + "/" + path; }
     }

@@ -9,6 +9,8 @@ public final class Bundle {
     public Bundle() {}
 
     public String getString(String key) { return values.get(key); }
-    public String getString(String key, String otherwise) { return values.containsKey(key) ? values.get(key) : otherwise; }
+    public String getString(String key, String otherwise) {
+        return values.containsKey(key) ? values.get(key) : otherwise;
+    }
     public void putString(String key, String value) { values.put(key, value); }
 }
