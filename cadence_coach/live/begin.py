@@ -31,6 +31,8 @@ from cadence_coach.store.rescue import Engine, rescue_folder
 from cadence_coach.store.writer import OutingWriter
 
 LATENCIES = "latency.json"
+QUICK_BYTES = 4 << 20
+"""File and log of some ten minutes: replayed in seconds, also on a phone."""
 
 
 @attrs.frozen
@@ -64,7 +66,9 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
     folder = outings_folder() if plan.keep else None
     if folder is not None:
         stack.enter_context(FolderLock(folder).take())
-        rescue_folder(folder, engine_for)
+        rescue_folder(folder, engine_for, QUICK_BYTES)
+        stack.callback(rescue_folder, folder, engine_for)  # the long ones once this outing is over
+    engine = engine_of(plan.settings, band)
     ident, start = str(uuid.uuid4()), datetime.now(UTC)
     live_only = source.progress() is None
     start_utc = start.strftime("%Y-%m-%dT%H:%M:%SZ") if live_only else source.meta.get("start_utc")
@@ -82,7 +86,7 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
         writer = OutingWriter(path, meta, profile.table, plan.settings.plain(), plan.tags)
     live = Live(
         source,
-        engine_of(plan.settings, band),
+        engine,
         band,
         plan.settings,
         sink,
@@ -140,12 +144,15 @@ def engine_for(outing: Outing) -> Engine:
     return engine_of(settings, band_of(outing.meta.get("band")))
 
 
-def rescue_all(told: Callable[[str], None] = lambda line: None) -> list[Path]:
-    """Repairs every outing whose program died, unless a coach is running (then CouldNot). Their files."""
+def rescue_all(told: Callable[[str], None] = lambda line: None, most_bytes: int | None = QUICK_BYTES) -> list[Path]:
+    """Repairs every outing whose program died, unless a coach is running (then CouldNot). Their files.
+
+    Long ones only with `most_bytes` None, or after the next outing; they can be read as they are.
+    """
     folder = outings_folder()
     done = []
     with FolderLock(folder).take():
-        for path, why in rescue_folder(folder, engine_for):
+        for path, why in rescue_folder(folder, engine_for, most_bytes):
             told(f"{path.name}: {'rescued' if why is None else why}")
             if why is None:
                 done.append(path)

@@ -112,19 +112,30 @@ def _missing(outing: Outing, engine: Engine) -> list[ev.Event] | None:
     return more if all(seen[t] >= len(stored[t]) for t in stored) else None
 
 
-def rescue_folder(folder: Path, engine_for: Callable[[Outing], Engine] | None = None) -> list[tuple[Path, str | None]]:
-    """Every outing there whose program died: (file, None or why it could not be repaired). Its lock must be held."""
+def rescue_folder(
+    folder: Path, engine_for: Callable[[Outing], Engine] | None = None, most_bytes: int | None = None
+) -> list[tuple[Path, str | None]]:
+    """Every outing there whose program died: (file, None or why it could not be repaired). Its lock must be held.
+
+    With `most_bytes` longer ones are left as they are, to be read all the same and made whole later: a coach that comes
+    back in the middle of a ride has no minute to spare for replaying the hour before.
+    """
     done: list[tuple[Path, str | None]] = []
     for left in folder.glob(".*.outing.*.new*"):
         left.unlink(missing_ok=True)  # never got its name: nothing was recorded in it
     for path in sorted(folder.glob("*.outing")):
-        if died(path):
+        if died(path) and (most_bytes is None or _bytes(path) <= most_bytes):
             try:
                 rescue(path, engine_for)
                 done.append((path, None))
             except (CouldNot, Refused, ValueError) as e:
                 done.append((path, str(e)))
     return done
+
+
+def _bytes(path: Path) -> int:
+    log = path.with_name(path.name + "-wal")
+    return path.stat().st_size + (log.stat().st_size if log.exists() else 0)
 
 
 @contextmanager

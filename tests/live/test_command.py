@@ -127,6 +127,8 @@ def typed(argv, keys, home):
             if seen.rstrip().endswith(b"n to stop:") and keys:
                 os.write(handle, keys.pop(0))
                 seen += b" "
+    else:
+        os.kill(pid, signal.SIGKILL)
     _, state = os.waitpid(pid, 0)
     return os.waitstatus_to_exitcode(state), seen.decode()
 

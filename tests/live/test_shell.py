@@ -140,6 +140,12 @@ def test_snapshots_are_frozen_and_go_through_json(ride):
     assert any(s.motion == "flight" and s.flight_pumps for s in seen) or len(seen) < 20
 
 
+def test_a_snapshot_with_numbers_that_are_none_is_still_json():
+    odd = Snapshot(cadence_hz=float("nan"), band={"lo": float("inf")}, summary={"figures": [["size", float("nan")]]})
+    plain = json.loads(json.dumps(odd.plain(), allow_nan=False))
+    assert (plain["cadence_hz"], plain["band"], plain["summary"]) == (None, {"lo": None}, {"figures": [["size", None]]})
+
+
 def test_stop_ends_and_closes(ride, tmp_path):
     running = build.live(build.Device(ride, stalls={100: 60.0}), tmp_path / "a.outing", fast=False)
     running.start()
