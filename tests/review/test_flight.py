@@ -56,7 +56,7 @@ def test_one_figure_instead_of_two_under_eighteen_pumps():
 
 
 def test_band_time_is_weighted_by_time_and_its_parts_add_up():
-    periods = [0.6] * 20 + [1.0] * 12  # 100 a minute inside 72 .. 114, then 60 a minute below
+    periods = [0.6] * 20 + [0.95] * 12  # 100 a minute inside 72 .. 114, then 63 a minute below
     f = one(periods=periods).figures.flights[0]
     running = [sum(periods[max(0, i - 4) : i + 1]) / len(periods[max(0, i - 4) : i + 1]) for i in range(32)]
     inside = sum(t for t, r in zip(periods, running, strict=True) if 1.2 <= 1.0 / r <= 1.9)
