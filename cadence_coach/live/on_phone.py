@@ -39,6 +39,7 @@ TEXTS = {
     "en": {
         "listening": "Listening for pumps",
         "rescued": "The last outing was cut off and is whole again. Listening for pumps",
+        "cut_off": "The last outing was cut off; it is kept, and made whole after this one. Listening for pumps",
         "flights": "Flights: {flights}, longest {best:.0f} s",
         "muted": "Muted",
         "ended": "Outing kept",
@@ -47,6 +48,7 @@ TEXTS = {
     "de": {
         "listening": "Hört auf Pumpstöße",
         "rescued": "Die letzte Ausfahrt brach ab und ist wieder ganz. Hört auf Pumpstöße",
+        "cut_off": "Die letzte Ausfahrt brach ab; sie bleibt und wird nach dieser ganz. Hört auf Pumpstöße",
         "flights": "Flüge: {flights}, längster {best:.0f} s",
         "muted": "Stumm",
         "ended": "Ausfahrt gesichert",
@@ -132,7 +134,7 @@ def run(argument: str, service: Notification) -> str:
             stack.callback(server.close)
             if hasattr(live.sink, "latency_of"):
                 live.sink.latency_of = Latencies(home() / LATENCIES).of
-            service.say(TEXTS[lang]["rescued" if rescued else "listening"])
+            service.say(TEXTS[lang]["rescued" if rescued else "cut_off" if again else "listening"])
             live.start()
             _attend(live, service, lang)
             live.join()

