@@ -56,10 +56,14 @@ NO_PUMP = -2.0
 STRANGE = 3
 """So many cycles in a row below NO_PUMP end a flight: the rider walks or swims."""
 SLOWEST_WAIT, WAIT_PERIODS = 1.6, 2.5
+GRACE = 0.3
+"""The detector closes a last cycle at about the same time; this much later [s] the run is over without it."""
 FREE_FALL_G, FREE_FALL_TIME = 0.4, 0.10
 """A leap: magnitude below this [g] for this long [s]."""
 BLOW_G = 2.8
 """A blow: magnitude above this [g] on the 10 ms grid."""
+BLOW_ABOVE = 0.6
+"""A last bounce whose blow is this much [g] above the usual peak is the fall, not a pump."""
 FALL_G = 3.2
 TUMBLE = math.cos(math.radians(35))
 """The up direction has turned by more than this from what it was in the flight: the rider lies in the water."""
@@ -149,7 +153,7 @@ class FlightFinder:
         run = self._run
         if run:
             waited = time - run[-1].onset.time
-            if waited > self._patience:
+            if waited > self._patience + GRACE:
                 self._over(known, "unknown")
             elif self.in_flight and self._blow and self._blow[0] > run[-1].onset.time and self._blow[1] > FALL_G:
                 push_end = run[-1].push_end
@@ -191,6 +195,9 @@ class FlightFinder:
                 bounce.odds = cycle.odds
                 break
         else:
+            return
+        if not cycle.whole and self._run[-1].onset.number == cycle.number:
+            self._over(cycle.known, "unknown")
             return
         if self.in_flight:
             tail = [b for b in self._flight if b.done][-STRANGE:]
@@ -249,6 +256,8 @@ class FlightFinder:
 
     def _end_flight(self, known: float, how: str) -> None:
         bounces = self._flight
+        while len(bounces) > 3 and self._is_blow(bounces):
+            bounces.pop()
         bounces = _before_odd(bounces, 3)
         onsets = [b.onset.time for b in bounces]
         gaps = [b - a for a, b in zip(onsets, onsets[1:], strict=False)]
@@ -280,6 +289,14 @@ class FlightFinder:
         self.in_flight = False
         self._flight = []
         self._up = None
+
+    def _is_blow(self, bounces: list[_Bounce]) -> bool:
+        """Is the last onset the rise of a blow: the body or the board hitting the water?"""
+        if self._blow is None:
+            return False
+        at, peak = self._blow
+        usual = median([b.done.peak_g for b in bounces[:-1] if b.done is not None] or [2.0])
+        return bounces[-1].onset.time - 0.06 < at < bounces[-1].onset.time + 0.4 and peak > usual + BLOW_ABOVE
 
     @staticmethod
     def _after_odd(run: list[_Bounce], late: bool) -> list[_Bounce]:

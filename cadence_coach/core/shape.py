@@ -1,6 +1,6 @@
 """What one bounce looks like, and how much it looks like a pump: figures and log-odds of a whole cycle from its samples.
 
-The odds are a logistic model of seven figures, fitted once on simulated riders (walking, running, swimming, knee bends and falls between)
+The odds come from a model of thirteen figures with six hidden units, fitted once on simulated riders (walking, running, swimming, knee bends and falls between)
 together with the open walking and running recordings; the figures were chosen so that any fixed orientation and rate give the
 same. They speak of shape alone; `flights` adds what came before.
 """
@@ -14,13 +14,16 @@ from dataclasses import dataclass
 @dataclass(frozen=True, slots=True)
 class Shape:
     """mean [g]; size: amplitude of the once-per-cycle part [g]; second, third: the next harmonics by size; grain: what a 70 ms moving
-    average leaves, by size (heel strikes, ringing)."""
+    average leaves, by size (heel strikes, ringing). flat: part of the lower half of the cycle that lies within a fifth of its depth (a
+    body in the air weighs nothing all the time: half and more; a glide is rounded: under half); edge: steepest change in 40 ms, by size."""
 
     mean: float
     size: float
     second: float
     third: float
     grain: float
+    flat: float
+    edge: float
 
 
 def shape_of(values: list[float]) -> Shape:
@@ -52,11 +55,26 @@ def shape_of(values: list[float]) -> Shape:
             window += values[k + 4] - values[k - 3]
     grain = math.sqrt(square / max(count - 6, 1))
     base = max(size, 1e-3)
-    return Shape(mean, size, scale * math.hypot(r2, i2) / base, scale * math.hypot(r3, i3) / base, grain / base)
+    lowest = min(values)
+    near = lowest + 0.2 * (1.0 - lowest)
+    half = lowest + 0.6 * (1.0 - lowest)
+    low = sum(1 for y in values if y < half)
+    flat = sum(1 for y in values if y < near) / max(low, 1)
+    edge = max(abs(b - a) for a, b in zip(values, values[4:], strict=False)) if count > 4 else 0.0
+    return Shape(
+        mean, size, scale * math.hypot(r2, i2) / base, scale * math.hypot(r3, i3) / base, grain / base, flat, edge / base
+    )
 
 
-BIAS = 3.3
-WEIGHTS = (7.04, -16.57, 3.91, -1.56, -17.09, 1.58, 1.86, -6.09, -5.98)
+HIDDEN = (
+    (1.601, (-1.06, -3.53, 1.99, -1.69, 2.45, 2.14, -0.174, -2.38, -0.0949, -2.22, -0.299, -4.38, -0.116)),
+    (2.732, (2.5, -0.766, 1.7, -0.112, 5.34, -2.79, 0.637, 2.85, -3.79, -1.06, 2.6, -1.7, -0.151)),
+    (-0.490, (-7.43, 1.48, -0.392, 0.292, 3.53, 1.65, -0.188, 4.12, -1.62, -2.56, 1.01, 1.22, 0.307)),
+    (-0.607, (-0.441, 0.598, 1.61, 0.414, -10.1, -3.01, 3.61, 0.882, 0.35, 2.96, -0.499, 2.28, -0.364)),
+    (-1.597, (-3.0, 0.431, -1.41, -0.823, -10.0, 1.74, -0.323, -3.13, -8.46, -0.986, 0.25, 2.48, -1.12)),
+    (-4.806, (-0.717, 3.43, -1.31, -1.42, -25.1, -0.602, 0.909, 7.65, -33.0, -0.0685, -0.0945, 0.771, -0.639)),
+)
+OUT = (-2.423, (4.46, 4.54, -2.26, 4.18, 4.24, -2.04))
 
 
 def pump_odds(shape: Shape, period: float, push_share: float) -> float:
@@ -72,5 +90,12 @@ def pump_odds(shape: Shape, period: float, push_share: float) -> float:
         min(shape.third, 2.0),
         push_share,
         abs(push_share - 0.4),
+        shape.flat,
+        math.log(max(shape.edge, 0.05)),
+        max(0.0, math.log(max(shape.size, 1e-3) / 0.35)),
+        max(0.0, 0.55 - period) * 10.0,
     )
-    return BIAS + sum(w * x for w, x in zip(WEIGHTS, figures, strict=True))
+    total = OUT[0]
+    for (bias, weights), out in zip(HIDDEN, OUT[1], strict=True):
+        total += out * math.tanh(bias + sum(w * x for w, x in zip(weights, figures, strict=True)))
+    return total
