@@ -279,3 +279,22 @@ def test_the_command_takes_it_and_makes_the_same_outing_as_of_a_recording(tmp_pa
     refused = run(tmp_path / "doubt.csv", "--columns", "time=ms", "--out", tmp_path / "c")
     assert refused.returncode == 2 and "--units accel=UNIT" in refused.stderr
     assert "\n" not in refused.stderr.strip()
+
+
+def test_at_a_terminal_the_question_is_asked(tmp_path):
+    """In a real terminal (pty): the question stands there, the typed answer is taken."""
+    import pty
+    import subprocess
+    import sys
+
+    path = write(tmp_path / "doubt.csv", ["time_ms", "accx", "accy", "accz"], [T * 1e3, *(A * 1000 / G).T])
+    ours, theirs = pty.openpty()
+    command = [sys.executable, "-m", "cadence_coach", "import", str(path), "--out", str(tmp_path / "out")]
+    running = subprocess.Popen(command, stdin=theirs, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    os.write(ours, b"mg\n")
+    out, err = running.communicate(timeout=120)
+    os.close(ours)
+    os.close(theirs)
+    assert running.returncode == 0, err
+    assert "is it mg or cm/s2?" in err and "acceleration in mg" in out
+    assert len(list((tmp_path / "out").glob("*.outing"))) == 1
