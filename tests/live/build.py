@@ -34,10 +34,14 @@ def band() -> BandTable:
     return _made["band"]
 
 
-def recording(folder: Path, kind: str = "short", seed: int = 5, rate: float = 100.0, until: float = 80.0) -> Path:
-    """The beginning of a simulated outing as a recording."""
+def recording(
+    folder: Path, kind: str = "short", seed: int = 5, rate: float = 100.0, until: float = 80.0, since: float = 0.0
+) -> Path:
+    """A stretch of a simulated outing as a recording."""
     outing = simulate_outing(seed, kind, rate)
-    streams = [s if s is None else s[s[:, 0] < until] for s in (outing.accel, outing.gyro, outing.fixes)]
+    streams = [
+        s if s is None else s[(s[:, 0] >= since) & (s[:, 0] < until)] for s in (outing.accel, outing.gyro, outing.fixes)
+    ]
     write_recording(folder, *streams, outing.meta, None)
     return folder
 
