@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 settings.register_profile("project", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("project")  # a busy machine is no failure; speed is a figure of the benchmarks
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """What was not run stands at the end with its reason, also where -q hides skips."""
+    reasons: dict[str, int] = {}
+    for report in terminalreporter.stats.get("skipped", []):
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
+        reason = reason.removeprefix("Skipped: ")
+        reasons[reason] = reasons.get(reason, 0) + 1
+    for reason, count in sorted(reasons.items()):
+        terminalreporter.write_line(f"NOT RUN, {count} tests: {reason}", yellow=True)
