@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 
 from cadence_coach.core.settings import FOCI
@@ -153,3 +155,19 @@ def test_every_focus_of_an_advice_is_one_the_coach_knows():
     source = "".join(inspect.getsource(rule) for rule in RULES)
     assert all(f in FOCI or f is None for f in {advice(flies(c)).focus for c in ([2, 2, 2], [12, 12, 12], [1])})
     assert len(RULES) == 8 and '"nose' not in source
+
+
+def test_a_glide_that_is_light_enough_is_not_told_to_get_lighter():
+    import attrs
+
+    outing = make(Plan(flies([12, 12, 12], share=0.25, height=0.8)))
+    deep = [dataclasses.replace(c, lowest_g=0.4) for c in outing.cycles]  # 0.6 under 1 g where 0.65 is needed
+    assert one_thing(look(attrs.evolve(outing, cycles=deep), table(needed=0.6))).rule == "size: small"
+
+
+def test_a_third_of_the_time_out_of_band_is_no_advice():
+    periods = [0.62] * 26 + [0.92] * 9
+    tries = [Fly(30.0 + 60.0 * i, periods, share=0.5, height=0.85) for i in range(3)]
+    found = look(make(Plan(tries)), table()).figures.flights[0]
+    assert 0.1 < found.below_band < 0.5
+    assert not advice(tries).rule.startswith("cadence")

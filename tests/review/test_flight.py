@@ -172,3 +172,27 @@ def test_fundamental_of_the_half_sine_pump():
         numeric = 2.0 * abs(np.mean((pump_g(phase, d, 1.0) - 1.0) * np.exp(-2j * math.pi * phase)))
         assert fundamental(d, 1.0) == pytest.approx(expected, abs=0.0005)
         assert numeric == pytest.approx(fundamental(d, 1.0), abs=1e-4)
+
+
+def test_only_believed_fixes_count_and_only_near_ones():
+    found = one(speed=4.5)
+    import attrs
+
+    fixes = found.outing.fixes.copy()
+    fixes[:, 7] = 0.0
+    assert look(attrs.evolve(found.outing, fixes=fixes), table()).figures.flights[0].speed_m_s is None
+    last = float(found.track.t[-1])
+    assert found.track.at(np.array([last + 1.9]))[0] == pytest.approx(4.5)
+    assert np.isnan(found.track.at(np.array([last + 2.1]))[0])
+
+
+def test_leg_power_is_that_of_the_pump_with_that_size():
+    """Forward through the energy identity: a pump of known active force has a size and a power; back from the size."""
+    from cadence_coach.foil.profile import demo_profile
+    from cadence_coach.foil.pumping import Cycle
+    from cadence_coach.review.gear import leg_power
+
+    setup = demo_profile().setup
+    for speed, cadence, active in ((4.5, 1.5, 0.6), (5.0, 1.4, 0.75), (4.2, 1.7, 0.55)):
+        pump = Cycle(setup, speed, cadence).pump(active)
+        assert leg_power(setup, speed, cadence, float(pump.size)) == pytest.approx(float(pump.power), rel=1e-6)

@@ -200,3 +200,5 @@ def test_what_earlier_outings_say_for_the_next():
     )
     assert found.own_ratio == pytest.approx(1.5 / 1.4)
     assert so_far([row(1, flights=flights)], "Lea", "Gull", table()).best_seconds is None
+    quick = [attrs.evolve(f, cadence=1.9) for f in flights[:4]]  # the short ones have another beat: not the best
+    assert so_far([row(1, flights=quick + flights[4:])], "Lea", "Tern 150", table()).best_cadence == pytest.approx(1.5)
