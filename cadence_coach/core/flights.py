@@ -33,13 +33,13 @@ from .events import (
 )
 from .upright import Upright
 
-CLIP = 2.5
+CLIP = 4.0
 """No single cycle counts more than this, for or against."""
 ENOUGH = 4.0
 """Evidence that makes a flight while the run goes on."""
-ENOUGH_LATE = 2.5
+ENOUGH_LATE = 2.0
 """Evidence that makes a flight of a run that is over: there is no more to come."""
-LANDED = 3.0
+LANDED = 5.0
 """Evidence that a leap or a run-up just before is worth."""
 LANDED_TIME = 8.0
 """For this long [s] after a leap or run-up a doubtful cycle does not break the run."""
