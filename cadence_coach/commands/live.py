@@ -16,7 +16,9 @@ def live(
     start: Annotated[str, typer.Option(help="dock, step, rope, rope_drill or land.")] = "dock",
     level: Annotated[str, typer.Option(help="How much is said: full, basic or quiet.")] = "full",
     lead: Annotated[str, typer.Option(help="What the click goes with: rider, own_best, target or silent.")] = "rider",
-    focus: Annotated[str | None, typer.Option(help="The one thing this outing is about, for example size.")] = None,
+    focus: Annotated[
+        str | None, typer.Option(help="What this outing is about, such as size, or none; else what look-back took.")
+    ] = None,
     water: Annotated[float | None, typer.Option(help="Temperature of the water, deg C.")] = None,
     turn_back: Annotated[float | None, typer.Option(help="Distance from the start to turn back at, m.")] = None,
     time_limit: Annotated[float | None, typer.Option(help="Time on the water, min.")] = None,
@@ -41,8 +43,11 @@ def live(
     from cadence_coach.core.settings import Settings
     from cadence_coach.errors import Refused
     from cadence_coach.live import Plan, Server, begin
+    from cadence_coach.review.focus import next_focus
     from cadence_coach.store.folders import home
 
+    if focus is None and (focus := next_focus()):
+        print(f"Focus: {focus}, taken in look-back (--focus none leaves it out)")
     on_water = source.partition(":")[0] == "phone"
     source = {"sim": "sim:calm:1", "phone": "phone:"}.get(source, source)
     if on_water and (yes or fast):
@@ -51,7 +56,7 @@ def live(
         "start": start,
         "level": level,
         "lead": lead,
-        "focus": focus,
+        "focus": None if focus == "none" else focus,
         "water_temperature_c": water,
         "turn_back_m": turn_back,
         "time_limit_s": None if time_limit is None else time_limit * 60,

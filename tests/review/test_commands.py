@@ -140,6 +140,22 @@ def test_the_advice_becomes_the_focus_of_the_next_outing(home, capsys):
     assert run(capsys, "review", "--focus", "steadiness")[0] == 0 and next_focus() == "steadiness"
 
 
+def test_the_next_outing_obeys_the_focus_that_was_taken(home, capsys, tmp_path):
+    run(capsys, "review", "--focus", "steadiness")
+    write_recording(tmp_path / "lake", make(Plan(flies([8], pause=10.0))).accel)
+    live = ("live", "--source", str(tmp_path / "lake"), "--yes", "--fast", "--sound", "silent")
+    before = set(home.glob("*.outing"))
+    code, out, err = run(capsys, *live)
+    assert code == 0, err
+    assert "Focus: steadiness" in out
+    (kept,) = set(home.glob("*.outing")) - before
+    assert load_outing(kept).settings["focus"] == "steadiness"
+    before.add(kept)
+    run(capsys, *live, "--focus", "none")
+    (kept,) = set(home.glob("*.outing")) - before
+    assert load_outing(kept).settings["focus"] is None
+
+
 def test_season_with_page_picture_and_json(home, capsys):
     code, out, _ = run(capsys, "season", "--report", "s.html", "--picture", "s.png", "--json", "s.json")
     assert code == 0 and out.startswith("3 outings")
