@@ -50,11 +50,11 @@ ROUGH_SIZE = 0.36
 `late_onset`): on foot that is the better clock (open walking recordings: F1 0.93 against 0.88)."""
 ABOUT_ONSET = 0.12
 """Crossings count as about an onset from the arming until this long [s] after it."""
-RISE, RISE_SHARE = 0.06, 0.2
+RISE, RISE_SHARE = 0.05, 0.15
 """Fine view this far above the level [g], or this share of the running height of the push if more, confirms an onset."""
-RISE_DUE, RISE_DUE_SHARE = 0.03, 0.12
+RISE_DUE, RISE_DUE_SHARE = 0.025, 0.08
 """... and this far when the onset is due: two like periods behind and 60 % of one gone."""
-HOVER, SHOULDER_DIP, SHOULDER_TIME = .04, 0.06, 0.2
+HOVER, SHOULDER_DIP, SHOULDER_TIME = 0.04, 0.06, 0.2
 """After a first crossing the fine view may fall back below the level: less than the first [g] above it was hovering, and the next
 crossing counts; more was a landing shoulder, and the first crossing stands while the dip is less than the second [g] and the shoulder
 younger than the third [s]."""
@@ -107,6 +107,7 @@ class CycleDetector:
         self._refused_here = False
         self._height = 0.0
         self._size = 0.0
+        self._before = -RING
         self._top = 0.0
         self._shoulder = False
         self._held = 0
@@ -273,21 +274,8 @@ class CycleDetector:
         values = [raw[i % RING] for i in range(first, last + 1)]
         shape = shape_of(values)
         mean, size = shape.mean, shape.size
-        # travel: twice integrated, drift of speed and of place taken out
-        speed = place = 0.0
-        path = [0.0]
-        gain = G * STEP
-        speeds = [0.0]
-        for y in values:
-            speed += (y - mean) * gain
-            speeds.append(speed)
-        drift = sum(speeds) / len(speeds)
-        for u in speeds[1:]:
-            place += (u - drift) * STEP
-            path.append(place)
-        slope = path[-1] / count
-        path = [p - slope * i for i, p in enumerate(path)]
-        travel = max(path) - min(path)
+        travel = self._travel(first, last)
+        self._before = first
         peak_g = max(values[: max(3, int((self._push_end - onset) / STEP) + 2)])
         end_index = max(0, min(count - 2, int((self._push_end - onset) / STEP)))
         lowest = min(values[end_index:])
@@ -306,6 +294,31 @@ class CycleDetector:
             self._whole += 1
             gain = 1.0 / (min(self._whole, LEVEL_MEMORY) + LEVEL_PRIOR)
             self.level += gain * (max(1.0 - LEVEL_RANGE, min(1.0 + LEVEL_RANGE, mean)) - self.level)
+
+    def _travel(self, first: int, last: int) -> float:
+        """Vertical travel of the body over grid points first..last, peak to peak [m].
+
+        Twice integrated. What is not known, the speed at the start and the sensor's own 1 g, is taken from the cycle before as well
+        where it joins: over two cycles the body ends about as high and as fast as it began; over one it need not.
+        """
+        start = self._before if 0 < first - self._before < 2 * (last - first) else first
+        raw = self.raw
+        span = [raw[i % RING] for i in range(start, last + 1)]
+        count = len(span)
+        mean = sum(span) / count
+        gain = G * STEP
+        speed = 0.0
+        speeds = []
+        for y in span:
+            speed += (y - mean) * gain
+            speeds.append(speed)
+        drift = sum(speeds) / count
+        place = 0.0
+        path = [0.0]
+        for u in speeds[first - start :]:
+            place += (u - drift) * STEP
+            path.append(place)
+        return max(path) - min(path)
 
     def _middle_of_low(self, values: list[float], start: int, first: int) -> float:
         """Middle of the time the glide spends in its lower half."""
