@@ -19,7 +19,8 @@ from cadence_coach.errors import Refused
 from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import demo_profile, load_profile
 from cadence_coach.live import machine
-from cadence_coach.live.shell import Live, VirtualClock
+from cadence_coach.live.feed import VirtualClock
+from cadence_coach.live.shell import Live
 from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.sound.latency import Latencies
 from cadence_coach.sound.sinks import SilentSink, Sink, WavSink, open_sink

@@ -201,17 +201,17 @@ class Client:
     def _read(self) -> dict[str, Any]:
         try:
             line = next(self._lines, None)
-        except OSError as e:
-            raise CouldNot(f"the coach does not answer ({e})") from None
+        except TimeoutError:
+            raise CouldNot("the coach does not answer") from None
+        except OSError:
+            line = None
         if line is None:
             raise CouldNot("the coach has gone; its outing is kept and can be opened")
         return _parsed(line)
 
     def _ask(self, what: dict[str, Any]) -> dict[str, Any]:
-        try:
+        with contextlib.suppress(OSError):  # hung up: what it said before, or that it has gone, comes with the reading
             _send(self._socket, what)
-        except OSError:
-            raise CouldNot("the coach has gone; its outing is kept and can be opened") from None
         answer = self._read()
         if not answer.get("ok"):
             raise Refused(str(answer.get("error")))

@@ -27,6 +27,7 @@ from cadence_coach.core.targets import BandTable
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.live import machine
 from cadence_coach.live.asked import checked
+from cadence_coach.live.feed import VirtualClock, last_time, on_grid, pieces
 from cadence_coach.live.snapshot import Snapshot, Tracker
 from cadence_coach.live.voice import Voice
 from cadence_coach.sound.clocks import Clocks, EarliestArrivals
@@ -38,8 +39,6 @@ from cadence_coach.store.outing import Command
 from cadence_coach.store.rescue import Engine, tell
 from cadence_coach.store.writer import OutingWriter
 
-STEP_S = 0.05
-"""Rows go to the engine in pieces of at most this much sensor time."""
 WAKE_S = 0.1
 QUIET_S = 0.5
 """No row for so long: the engine hears of the passing time, ..."""
@@ -50,16 +49,6 @@ SHOW_S = 0.05
 """A new snapshot at most so often: twice as often as a screen looks."""
 LAST_WORDS_S = 4.0
 """Time for what the coach says last."""
-
-
-class VirtualClock:
-    """The sensor's time as a clock, for a sink that must go as fast as the source."""
-
-    def __init__(self) -> None:
-        self.t = 0.0
-
-    def __call__(self) -> float:
-        return self.t
 
 
 class Live:
@@ -102,19 +91,8 @@ class Live:
         self._clocks = Clocks(self._arrivals.fit, latency_s)
         self._monotonic: Callable[[float], float] | None = getattr(source, "monotonic", None)
         self.voice = Voice(self._mixer, sink, self._frame_of, lang)
-        shown = first or Snapshot()
-        self._tracker = Tracker(
-            Snapshot(
-                uuid=shown.uuid,
-                file=shown.file,
-                source=source.name,
-                start=settings.start,
-                muted=settings.muted,
-                focus=settings.focus,
-                lead=settings.lead,
-            ),
-            band,
-        )
+        chosen = {"start": settings.start, "muted": settings.muted, "focus": settings.focus, "lead": settings.lead}
+        self._tracker = Tracker(replace(first or Snapshot(), source=source.name, **chosen), band)
         self.snapshot: Snapshot = self._tracker.snapshot(0.0, sink=sink.name)
         self._inbox: queue.SimpleQueue[tuple[str, Any, Any]] = queue.SimpleQueue()
         self._progress = source.progress()
@@ -189,7 +167,7 @@ class Live:
             self.sink.start(self._mixer)
             if self._watch is not None:
                 self._watch.start()
-            self._begin(settings_start=self._tracker.start)
+            self._begin()
             ended = self._fast_loop() if self.fast is not None else self._live_loop()
             self.engine.end()
             self._said([], self.engine.events())
@@ -198,11 +176,11 @@ class Live:
         finally:
             self._close(ended)
 
-    def _begin(self, settings_start: str) -> None:
+    def _begin(self) -> None:
         """Armed, counted in, started."""
         if self._count_in is None:
             return
-        self._tell("arm", {"start": settings_start})
+        self._tell("arm", {"start": self._tracker.start})
         first = max(self.sink.soonest(), self.voice.until)
         for second in range(self._count_in):
             self.voice.place("count_in", first + second * self.sink.rate, "count_in")
@@ -216,7 +194,7 @@ class Live:
 
     def _fast_loop(self) -> str:
         for rows in self._source_lists():
-            for piece in _pieces(rows):
+            for piece in pieces(rows):
                 self._take(piece, self._clock())
                 if self.writer is not None:
                     self.writer.wait()
@@ -256,8 +234,8 @@ class Live:
         error: BaseException | None = None
         try:
             for rows in self._source_lists():
-                for piece in _pieces(rows) if paced else [rows]:
-                    wait = began + _last_time(piece) - self._clock() if paced and piece else 0.0
+                for piece in pieces(rows) if paced else [rows]:
+                    wait = began + last_time(piece) - self._clock() if paced and piece else 0.0
                     if self._closing.wait(wait) if wait > 0 else self._closing.is_set():
                         return
                     self._inbox.put(("rows", piece, self._clock()))
@@ -297,7 +275,7 @@ class Live:
     def _take(self, rows: Sequence[ev.Row], arrived: float) -> None:
         if not rows:
             return
-        rows = [_on_grid(row) for row in rows]
+        rows = [on_grid(row) for row in rows]
         self._tracker.rows(rows)
         if self._monotonic is None and self.fast is None:
             self._arrivals.add(self._tracker.time, arrived)
@@ -419,27 +397,3 @@ class Live:
         if not self._paced:  # a device ends when it is told to, from any thread
             self.source.close()
         self._feeder.join(5.0)  # a generator can only be closed by the thread that runs it: the feeder does
-
-
-def _on_grid(row: ev.Row) -> ev.Row:
-    if row[0] == ev.FIX:
-        return (row[0], to_grid(row[1]), to_grid(row[2]), *row[3:])
-    return (row[0], to_grid(row[1]), *row[2:])
-
-
-def _last_time(rows: Sequence[ev.Row]) -> float:
-    return max((row[1] for row in rows if row[1] == row[1]), default=0.0)
-
-
-def _pieces(rows: Sequence[ev.Row]) -> Iterator[Sequence[ev.Row]]:
-    """Rows cut where STEP_S of time has passed since the piece's first one."""
-    start, first = 0, None
-    for at, row in enumerate(rows):
-        t = row[1]
-        if first is None or not abs(t - first) < STEP_S:
-            if at > start:
-                yield rows[start:at]
-                start = at
-            first = t if t == t else first
-    if start < len(rows):
-        yield rows[start:]

@@ -16,7 +16,7 @@ from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import demo_profile
 from cadence_coach.live import Live
 from cadence_coach.live.begin import engine_of, plain_band
-from cadence_coach.live.shell import VirtualClock
+from cadence_coach.live.feed import VirtualClock
 from cadence_coach.sim.outing import simulate_outing
 from cadence_coach.sound.sinks import SilentSink
 from cadence_coach.sources import open_source

@@ -14,7 +14,7 @@ from cadence_coach.core.settings import Settings
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.live import Snapshot, machine
 from cadence_coach.live.asked import COMMANDS, checked
-from cadence_coach.live.shell import VirtualClock, _pieces
+from cadence_coach.live.feed import VirtualClock, pieces
 from cadence_coach.sound import cues
 from cadence_coach.sound.pcm import read_wav
 from cadence_coach.sound.sinks import SilentSink, WavSink
@@ -264,6 +264,6 @@ def test_pieces_cut_at_steps_of_time_and_lose_nothing():
     rows = [(0, 0.01 * n, 0.0, 0.0, 9.8) for n in range(100)]
     rows[40] = (0, float("nan"), 0.0, 0.0, 9.8)
     rows[60] = (0, 0.1, 0.0, 0.0, 9.8)
-    pieces = list(_pieces(rows))
-    assert [r for p in pieces for r in p] == rows
-    assert max(len(p) for p in pieces) <= 6 and len(pieces) > 15
+    cut = list(pieces(rows))
+    assert [r for p in cut for r in p] == rows
+    assert max(len(p) for p in cut) <= 6 and len(cut) > 15
