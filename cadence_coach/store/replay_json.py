@@ -23,7 +23,7 @@ FORMAT = "cadence-coach-replay/1"
 NAN = float("nan")
 
 CYCLE = ("onset_s", "peak_s", "push_end_s", "peak_g", "lowest_g", "size_g", "travel_m", "known_s")
-WIDTH = len(CYCLE)
+WIDTH = len(CYCLE) + 2  # and the onset as judged in hindsight, with when that was known
 
 
 class Replayed:
@@ -57,7 +57,8 @@ class Replayed:
                 case ev.CycleDone():
                     self._drop_before(e.number)
                     _, known, _ = self._open.pop(e.number, (0.0, e.known, 0.0))
-                    values = (e.onset, e.peak, e.push_end, e.peak_g, e.lowest_g, e.size_g, e.travel_m, known)
+                    late = (NAN, NAN) if e.late_onset is None else (e.late_onset, e.known)
+                    values = (e.onset, e.peak, e.push_end, e.peak_g, e.lowest_g, e.size_g, e.travel_m, known, *late)
                     self._numbers.append(e.number)
                     self._cycles.extend(values)
                 case ev.FlightStarted():
@@ -87,7 +88,7 @@ class Replayed:
         for n in sorted(n for n in self._open if n < number):
             onset, known, push_end = self._open.pop(n)
             self._numbers.append(n)
-            self._cycles.extend((onset, NAN, push_end, NAN, NAN, NAN, NAN, known))
+            self._cycles.extend((onset, NAN, push_end, NAN, NAN, NAN, NAN, known, NAN, NAN))
 
     def sections(self) -> Iterator[tuple[str, Iterator[dict[str, Any]]]]:
         """The lists of the JSON, each as an iterator of its items."""
@@ -102,7 +103,8 @@ class Replayed:
     def cycles(self) -> Iterator[dict[str, Any]]:
         """Every bounce found, in order; `flight` is the index of the flight it is a pump of, or None.
 
-        An onset that neither came to a push end nor belongs to a flight is no bounce.
+        An onset that neither came to a push end nor belongs to a flight is no bounce. Where a cycle is no pump of a
+        flight its onset is the one judged in hindsight, and known_s when that was: at the end of the cycle.
         """
         self._drop_before(max(self._open, default=0) + 1)
         spans = [(self._first_cycle.get(f.flight, f.last_cycle + 1), f.last_cycle, f.flight) for f in self.flights]
@@ -114,6 +116,8 @@ class Replayed:
             flight = spans[at][2] if at >= 0 and number <= spans[at][1] else None
             if flight is None and math.isnan(values[2]):
                 continue
+            if flight is None and not math.isnan(values[8]):  # on foot the late view is the better clock
+                values[0], values[7] = values[8], values[9]
             times = [self._t(t) for t in (*values[:3], values[7])]
             onset, peak, push_end, known = times
             sizes = map(_number, values[3:7])
