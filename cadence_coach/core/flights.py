@@ -17,6 +17,7 @@ import math
 from collections import deque
 from statistics import median
 
+from .alike import FELLOWS, Bounce, after_odd, before_odd, whole
 from .events import (
     AttemptEnded,
     AttemptStarted,
@@ -37,28 +38,24 @@ CLIP = 4.0
 """No single cycle counts more than this, for or against."""
 ENOUGH = 4.0
 """Evidence that makes a flight while the run goes on."""
+ENOUGH_BROKEN = 6.0
+"""The same where a cycle that is none has come."""
 ENOUGH_LATE = 2.0
 """Evidence that makes a flight of a run that is over: there is no more to come."""
 LANDED = 5.0
 """Evidence that a leap or a run-up just before is worth."""
 LANDED_TIME = 8.0
 """For this long [s] after a leap or run-up a doubtful cycle does not break the run."""
-FELLOWS = 3
-"""So many neighbours tell what a pump of this flight looks like."""
-ODD_ONE = 0.0
-"""A first or last cycle less like its neighbours than this is the landing, a step, the fall."""
-VERY_ODD = -1.0
-"""The same for cycles that are not the very first or last: more must speak against them."""
-FIRST = (5.06, -5.41, -9.36, -7.82, -1.62, 0.53)
-LAST = (5.69, -9.28, -7.53, -5.45, -2.20, 0.33)
-"""Log-odds that a bounce at the begin or end of a flight is a pump too: constant, and weights of the absolute log ratio to its
-neighbours of interval, push height, push width and rise time, and of its own odds. Fitted (logistic) on 940 simulated bounces."""
-OPENING, CLOSING = 4, 3
-"""How many bounces at either end are looked at."""
 NO_PUMP = -2.0
 """A cycle below this is none: a run not yet a flight begins anew after it."""
+NO_PUMP_LANDED = -5.0
+"""The same soon after a leap or running steps."""
+TAKE_OFF_ODDS = 1.0
+"""The take-off of a leap: a cycle right after a running step, its glide a free fall, its odds below this."""
 STRANGE = 3
-"""So many cycles in a row below NO_PUMP end a flight: the rider walks or swims."""
+"""So many cycles in a row below NO_PUMP and with pushes unlike the flight's end it: the rider walks or swims."""
+STRANGE_PUSH = 0.35
+"""A push is unlike when the absolute log ratio of its height to the flight's is above this."""
 SLOWEST_WAIT, WAIT_PERIODS = 1.6, 2.5
 GRACE = 0.3
 """The detector closes a last cycle at about the same time; this much later [s] the run is over without it."""
@@ -76,21 +73,6 @@ QUICK = (0.26, 0.45)
 """Periods of running steps [s] (2.2-3.8 Hz; common practice, no source)."""
 
 
-class _Bounce:
-    """What is known of one cycle so far."""
-
-    __slots__ = ("done", "light", "odds", "onset", "push_end", "top", "up")
-
-    def __init__(self, onset: Onset) -> None:
-        self.onset = onset
-        self.push_end: float | None = None
-        self.done: CycleDone | None = None
-        self.odds = 0.0
-        self.top = 0.0
-        self.light = 0.0
-        self.up = (0.0, 0.0, 1.0)
-
-
 class FlightFinder:
     """Feed grid points (`step`) and the detector's events (`receive`); collect from `out`. State is bounded."""
 
@@ -99,8 +81,8 @@ class FlightFinder:
         self.flights = 0
         self.attempts = 0
         self.in_flight = False
-        self._run: deque[_Bounce] = deque(maxlen=64)
-        self._flight: list[_Bounce] = []
+        self._run: deque[Bounce] = deque(maxlen=64)
+        self._flight: list[Bounce] = []
         self._older: list[CycleDone] = []
         self._steps: deque[tuple[float, float]] = deque(maxlen=12)  # running steps: (time, period)
         self._falling_since = math.nan
@@ -114,7 +96,6 @@ class FlightFinder:
         self._hi = self._lo = 1.0
         self._up: tuple[float, float, float] | None = None
         self._range_g = math.inf
-        self._top = 0.0
         self._light = 0
         self._upright = Upright(0.01)
         self._patience = SLOWEST_WAIT
@@ -125,8 +106,6 @@ class FlightFinder:
         """One grid point: vertical and magnitude of the specific force [g], and which way is up."""
         self._upright = upright
         # leap and landing
-        if n > self._top:
-            self._top = n
         if n < FREE_FALL_G:
             self._light += 1
             if self._falling_since != self._falling_since:
@@ -185,9 +164,8 @@ class FlightFinder:
             run = self._run
             if run and event.time - run[-1].onset.time > self._patience:
                 self._over(event.known, "unknown")
-            run.append(_Bounce(event))
-            run[-1].light, self._light = 0.01 * self._light, 0
-            run[-1].up = self._up_now()
+            run.append(Bounce(event, 0.01 * self._light))
+            self._light = 0
             self._patience = max(SLOWEST_WAIT, WAIT_PERIODS * self._period())
             if self.in_flight:
                 self._flight.append(run[-1])
@@ -195,7 +173,6 @@ class FlightFinder:
             for bounce in reversed(self._run):
                 if bounce.onset.number == event.number:
                     bounce.push_end = event.time
-                    bounce.top, self._top = self._top, 0.0
                     break
             self._judge(event.known)
         elif isinstance(event, CycleDone):
@@ -216,31 +193,57 @@ class FlightFinder:
             self._over(cycle.known, "unknown")
             return
         if self.in_flight:
-            tail = [b for b in self._flight if b.done][-STRANGE:]
-            if len(tail) == STRANGE and all(b.odds < NO_PUMP for b in tail):
-                self._over(cycle.known, "unknown")
+            tail = whole(self._flight[-STRANGE - 8 :])
+            if len(tail) > STRANGE:
+                usual = math.log(max(median(c.peak_g for c in tail[:-STRANGE]) - 0.95, 0.02))
+                last = tail[-STRANGE:]
+                if all(
+                    c.odds < NO_PUMP and abs(math.log(max(c.peak_g - 0.95, 0.02)) - usual) > STRANGE_PUSH for c in last
+                ):
+                    self._over(cycle.known, "unknown")
             return
-        landed = cycle.onset - max(self._leap_end, self._steps[-1][0] if self._steps else -math.inf) < LANDED_TIME
-        if cycle.whole and cycle.odds < (2.5 * NO_PUMP if landed else NO_PUMP):
+        if cycle.whole and self._is_none(cycle):
+            if self._judge(cycle.known, broken=cycle.number):
+                return
             while self._run and self._run[0].onset.number <= cycle.number:
                 self._run.popleft()
             return
         self._judge(cycle.known)
 
-    def _judge(self, known: float, late: bool = False) -> bool:
-        """Is the run a flight by now? Three pumps alike after the last cycle that is none, and the evidence."""
+    def _is_none(self, cycle: CycleDone) -> bool:
+        """Is this cycle none for sure, so that a run not yet a flight begins anew after it?"""
+        last_step = self._steps[-1][0] if self._steps else -math.inf
+        if cycle.odds < TAKE_OFF_ODDS and abs(cycle.onset - last_step) < 0.1 and self._light_of(cycle) > FREE_FALL_TIME:
+            return True
+        landed = cycle.onset - max(self._leap_end, last_step) < LANDED_TIME
+        return cycle.odds < (NO_PUMP_LANDED if landed else NO_PUMP)
+
+    def _light_of(self, cycle: CycleDone) -> float:
+        """How long [s] the body was in free fall in the glide of a cycle."""
+        for bounce in reversed(self._run):
+            if bounce.onset.number == cycle.number + 1:
+                return bounce.light
+        return 0.01 * self._light
+
+    def _judge(self, known: float, late: bool = False, broken: int | None = None) -> bool:
+        """Is the run a flight by now? Three pumps alike after the last cycle that is none, and the evidence. late: the run is
+        over; broken: the number of a cycle that is none."""
         if self.in_flight:
             return False
-        run = self._after_odd(list(self._run), late)
-        if late:
-            run = _before_odd(run, 0)
-        whole = [b for b in run if b.done is not None and b.done.whole]
-        if len(run) < 3 or run[2].push_end is None or len(whole) < (2 if late else FELLOWS + 1):
+        run = list(self._run)
+        if broken is not None:
+            run = [b for b in run if b.onset.number < broken]
+        least = 1 if late or broken is not None else FELLOWS
+        run = after_odd(run, least)
+        if least == 1:
+            run = before_odd(run, 0)
+        done = whole(run)
+        if len(run) < 3 or run[2].push_end is None or len(done) < (2 if least == 1 else FELLOWS + 1):
             return False
         onset = run[0].onset
         by, landing, start = self._how_begun(onset.time)
-        evidence = sum(max(-CLIP, min(CLIP, b.odds)) for b in whole) + (LANDED if by == "run_up" else 0.0)
-        if evidence < (ENOUGH_LATE if late else ENOUGH):
+        evidence = sum(max(-CLIP, min(CLIP, c.odds)) for c in done) + (LANDED if by == "run_up" else 0.0)
+        if evidence < (ENOUGH_LATE if late else ENOUGH if broken is None else ENOUGH_BROKEN):
             return False
         while self._run[0].onset.number < onset.number:
             self._run.popleft()
@@ -249,7 +252,7 @@ class FlightFinder:
         self.out.append(FlightStarted(onset.time, known, self.flights, self.attempts, onset.number, by))
         self._began = (start, by, landing)
         self.in_flight = True
-        self._flight = run
+        self._flight = run if late else list(self._run)
         return True
 
     def _how_begun(self, first: float) -> tuple[str, float | None, float]:
@@ -274,7 +277,7 @@ class FlightFinder:
         bounces = self._flight
         while len(bounces) > 3 and self._is_blow(bounces):
             bounces.pop()
-        bounces = _before_odd(bounces, 3)
+        bounces = before_odd(bounces, 3)
         onsets = [b.onset.time for b in bounces]
         gaps = [b - a for a, b in zip(onsets, onsets[1:], strict=False)]
         period = median(gaps) if gaps else 0.6
@@ -306,26 +309,13 @@ class FlightFinder:
         self._flight = []
         self._up = None
 
-    def _is_blow(self, bounces: list[_Bounce]) -> bool:
+    def _is_blow(self, bounces: list[Bounce]) -> bool:
         """Is the last onset the rise of a blow: the body or the board hitting the water?"""
         if self._blow is None:
             return False
         at, peak = self._blow
         usual = median([b.done.peak_g for b in bounces[:-1] if b.done is not None] or [2.0])
         return bounces[-1].onset.time - 0.06 < at < bounces[-1].onset.time + 0.4 and peak > usual + BLOW_ABOVE
-
-    @staticmethod
-    def _after_odd(run: list[_Bounce], late: bool) -> list[_Bounce]:
-        """The run after the last of its first bounces that is unlike those after it: the landing, a step, the leap."""
-        cut = 0
-        for j in range(min(OPENING, len(run))):
-            mine = run[j].done
-            fellows = [b.done for b in run[j + 1 :] if b.done is not None and b.done.whole][:FELLOWS]
-            if mine is None or not mine.whole or len(fellows) < (1 if late else FELLOWS):
-                break
-            if _likeness(mine, mine.period, fellows, FIRST) < (ODD_ONE if j == cut else VERY_ODD):
-                cut = j + 1
-        return run[cut:]
 
     def _how_ended(self, last_onset: float, end: float) -> str:
         if self._blow and last_onset < self._blow[0] < end + 1.5 and self._blow[1] > FALL_G:
@@ -348,36 +338,3 @@ class FlightFinder:
 
     def end(self, known: float) -> None:
         self._over(known, "end_of_data")
-
-
-def _before_odd(run: list[_Bounce], least: int) -> list[_Bounce]:
-    """The run before the first of its last bounces that is unlike those before it: the touch-down, the fall, a splash."""
-    for j in range(max(least, 2, len(run) - CLOSING), len(run)):
-        mine = run[j].done
-        fellows = [b.done for b in run[max(0, j - FELLOWS) : j] if b.done is not None and b.done.whole]
-        if mine is None or not fellows:
-            if run[j].push_end is None:
-                return run[:j]
-            continue
-        odd = ODD_ONE if j == len(run) - 1 else VERY_ODD
-        if _likeness(mine, run[j].onset.time - run[j - 1].onset.time, fellows, LAST) < odd:
-            return run[:j]
-    return run
-
-
-def _likeness(cycle: CycleDone, period: float, fellows: list[CycleDone], weights: tuple[float, ...]) -> float:
-    """How much a cycle is like the pumps beside it, by its push and its own shape: log-odds. Of the last cycle the glide is
-    cut short or stretched, so `period` is then the interval before it, and size and travel are left out."""
-    bias, interval, height, width, rise, shape = weights
-    return (
-        bias
-        + interval * _ratio(period, [c.period for c in fellows], 0.05)
-        + height * _ratio(cycle.peak_g - 0.95, [c.peak_g - 0.95 for c in fellows], 0.02)
-        + width * _ratio(cycle.push_end - cycle.onset, [c.push_end - c.onset for c in fellows], 0.02)
-        + rise * _ratio(cycle.peak - cycle.onset, [c.peak - c.onset for c in fellows], 0.02)
-        + shape * cycle.odds
-    )
-
-
-def _ratio(mine: float, theirs: list[float], least: float) -> float:
-    return abs(math.log(max(mine, least) / max(median(theirs), least)))
