@@ -260,7 +260,7 @@ class Engine:
         count = self._counts[kind] = self._counts.get(kind, 0) + 1
         if count & (count - 1) == 0:
             known = self._last if self._last == self._last else t if t - t == 0.0 else 0.0
-            self._tell(kind, t if abs(t - known) <= NEXT else known, known)
+            self._tell(kind, t if known - NEXT <= t <= known else known, known)
 
     def _fault(self, kind: str, at: float) -> None:
         """Something other than a single row: told each time."""
@@ -306,7 +306,7 @@ class Engine:
         """The stream goes on at `first` after a long gap, as the row at t bears out. Nothing is joined across."""
         last = self._last
         self.advance(t)
-        self._pass([Gap(last, first[0], t)])
+        self._pass([Gap(last, t, first[0])])
         if t - last > FAR_AHEAD:
             self._fault("clock_jump", t)
         self._flights.gap(t)
