@@ -2,9 +2,11 @@
 
 Two views of the same signal share the work:
 
-    coarse   a 3 Hz low-pass, late but blind to heel strikes, shoulders and the ringing of a pouch: it says *that* there is a new
+    coarse   a 3 Hz low-pass, late but blind to heel strikes, shoulders and the ringing of a pouch: it says *that*
+    there is a new
              bounce. It arms when it has dipped below 1 g after having been above: one arming, one onset at most.
-    fine     a five-point smoother, 20 ms late: it says *when*. Armed, its next upward crossing of the level is the onset,
+    fine     a five-point smoother, 20 ms late: it says *when*. Armed, its next upward crossing of the level is the
+    onset,
              interpolated and back-dated by the smoother's delay.
 
          fine          _                    _
@@ -13,8 +15,8 @@ Two views of the same signal share the work:
                    onset   push end   |armed
                                       onset
 
-The push end is looked up once the coarse view has dipped: the first downward crossing after the main peak, so that the dip
-between a landing shoulder and the push is not one.
+The push end is looked up once the coarse view has dipped: the first downward crossing after the main peak, so that
+the dip between a landing shoulder and the push is not one.
 """
 
 from __future__ import annotations
@@ -45,26 +47,24 @@ SMALLEST_DIP = 0.02
 """The coarse view must go this far [g] below the level to arm: quiet standing and floating stay silent."""
 DIP_SHARE = 0.2
 """... or this share of the running dip, if that is more."""
-ROUGH_SIZE = 0.36
-"""A cycle smaller than this [g], or with more than one crossing about its onset, is timed by the coarse view in hindsight (field
-`late_onset`): on foot that is the better clock (open walking recordings: F1 0.93 against 0.88)."""
-ABOUT_ONSET = 0.12
-"""Crossings count as about an onset from the arming until this long [s] after it."""
 RISE, RISE_SHARE = 0.05, 0.15
-"""Fine view this far above the level [g], or this share of the running height of the push if more, confirms an onset."""
+"""Fine view this far above the level [g], or this share of the running height of the push if more, confirms an
+onset."""
 RISE_DUE, RISE_DUE_SHARE = 0.025, 0.08
 """... and this far when the onset is due: two like periods behind and 60 % of one gone."""
 HOVER, SHOULDER_DIP, SHOULDER_TIME = 0.04, 0.06, 0.2
-"""After a first crossing the fine view may fall back below the level: less than the first [g] above it was hovering, and the next
-crossing counts; more was a landing shoulder, and the first crossing stands while the dip is less than the second [g] and the shoulder
-younger than the third [s]."""
+"""After a first crossing the fine view may fall back below the level: less than the first [g] above it was hovering,
+and the next crossing counts; more was a landing shoulder, and the first crossing stands while the dip is less than
+the second [g] and the shoulder younger than the third [s]."""
 SLOW_RISE = 0.06
-"""A rise that takes longer than this [s] to confirm began by hovering about 1 g: its onset is extrapolated from its steep end."""
+"""A rise that takes longer than this [s] to confirm began by hovering about 1 g: its onset is extrapolated from its
+steep end."""
 JUMP, JUMP_POINTS = 0.8, 3
-"""A step of the vertical of more than this [g] between grid points is taken for a splash until it has lasted this many."""
+"""A step of the vertical of more than this [g] between grid points is taken for a splash until it has lasted this
+many."""
 LEVEL_PRIOR, LEVEL_MEMORY, LEVEL_RANGE = 2, 10, 0.1
-"""The level is 1 g as this sensor reads it: the mean over whole cycles (momentum theorem), 1.0 weighing like two cycles at first,
-a running mean over a dozen later, never further than 0.1 g from 1."""
+"""The level is 1 g as this sensor reads it: the mean over whole cycles (momentum theorem), 1.0 weighing like two
+cycles at first, a running mean over a dozen later, never further than 0.1 g from 1."""
 
 
 class CycleDetector:
@@ -87,12 +87,8 @@ class CycleDetector:
         """Forget the signal (after a gap): the next point starts a new history. Numbers go on."""
         self.n = 0
         self._z1 = self._z2 = 0.0
-        self._c = 0.0
         self._armed = False
         self._up_seen = False
-        self._crossings = 0
-        self._coarse_crossing = self._coarse_at_onset = math.nan
-        self._crossings_at_onset = 0
         self._dip = 0.0
         self._dip_run = 0.0
         self._size = 0.0
@@ -146,8 +142,6 @@ class CycleDetector:
         at = time - FINE_DELAY * STEP  # where the fine view stands
         before = fine[(n - 1) % RING]
         rising = before < level <= s
-        if rising and (self._armed or at - self._onset < ABOUT_ONSET):
-            self._crossings += 1
         if not self._armed:
             if c > 0.0:
                 self._up_seen = True
@@ -157,11 +151,10 @@ class CycleDetector:
                 self._dip = -c
                 self._crossing = math.nan
                 self._close_push(at, known)
-                self._crossings = 0
         else:
             if -c > self._dip:
                 self._dip = -c
-            if rising and not self._crossing == self._crossing:
+            if rising and self._crossing != self._crossing:
                 self._crossing = at - STEP * (s - level) / (s - before)
                 self._top = 0.0
                 self._shoulder = False
@@ -190,9 +183,6 @@ class CycleDetector:
                     self._found(guess, known)
             elif c > 0.0:
                 self._found(time - COARSE_DELAY, known)
-        if c >= 0.0 > self._c:
-            self._coarse_crossing = time - COARSE_DELAY - STEP * c / (c - self._c)
-        self._c = c
         if not math.isnan(self._onset) and at - self._onset > self._longest():
             self._abandon(at, known)
 
@@ -237,7 +227,7 @@ class CycleDetector:
     def _close_push(self, at: float, known: float) -> None:
         if math.isnan(self._onset) or self._end_known:
             return
-        first = int(math.ceil(self._index(self._onset))) + FINE_DELAY
+        first = math.ceil(self._index(self._onset)) + FINE_DELAY
         last = self.n - 1
         fine = self.fine
         top, where = -1.0, first
@@ -252,8 +242,6 @@ class CycleDetector:
                 before = fine[(i - 1) % RING]
                 end = self._time0 + STEP * (i - FINE_DELAY - (level - s) / (before - s))
                 break
-        self._coarse_at_onset = self._coarse_crossing
-        self._crossings_at_onset = self._crossings
         height = top - level
         self._height = height if self._height == 0.0 else self._height + 0.3 * (height - self._height)
         self._end_known = True
@@ -267,7 +255,7 @@ class CycleDetector:
             self._close_push(end, known)
         raw = self.raw
         a, b = self._index(onset), self._index(end)
-        first, last = int(math.ceil(a)), min(int(math.floor(b)), self.n - 1)
+        first, last = math.ceil(a), min(math.floor(b), self.n - 1)
         if last - first < 5 or self.n - first > RING:
             return
         count = last - first + 1
@@ -280,13 +268,22 @@ class CycleDetector:
         end_index = max(0, min(count - 2, int((self._push_end - onset) / STEP)))
         lowest = min(values[end_index:])
         low = self._middle_of_low(values, end_index, first)
-        coarse = self._coarse_at_onset
-        rough = (size < ROUGH_SIZE or self._crossings_at_onset > 1) and abs(coarse - onset) < 0.3
-        late = coarse if rough else onset
         odds = pump_odds(shape, end - onset, (self._push_end - onset) / (end - onset))
         self.out.append(
             CycleDone(
-                end, known, self.number, onset, self._peak, self._push_end, low, peak_g, lowest, size, travel, whole, late, odds
+                end,
+                known,
+                self.number,
+                onset,
+                self._peak,
+                self._push_end,
+                low,
+                peak_g,
+                lowest,
+                size,
+                travel,
+                whole,
+                odds,
             )
         )
         self._size = size if self._size == 0.0 else self._size + 0.25 * (size - self._size)
@@ -298,8 +295,9 @@ class CycleDetector:
     def _travel(self, first: int, last: int) -> float:
         """Vertical travel of the body over grid points first..last, peak to peak [m].
 
-        Twice integrated. What is not known, the speed at the start and the sensor's own 1 g, is taken from the cycle before as well
-        where it joins: over two cycles the body ends about as high and as fast as it began; over one it need not.
+        Twice integrated. What is not known, the speed at the start and the sensor's own 1 g, is taken from the cycle
+        before as well where it joins: over two cycles the body ends about as high and as fast as it began; over one
+        it need not.
         """
         start = self._before if 0 < first - self._before < 2 * (last - first) else first
         raw = self.raw

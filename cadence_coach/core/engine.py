@@ -14,6 +14,7 @@ from collections import deque
 from collections.abc import Iterable
 from typing import Any
 
+from .afoot import Afoot
 from .coach import Coach
 from .cycles import STEP, CycleDetector
 from .events import ACCEL, FAULTS, FIX, GYRO, CycleDone, Event, Fault, FlightEnded, Gap, Onset, PushEnd, Row, SpeedFix
@@ -59,6 +60,7 @@ class Engine:
         self._grid = Resampler(STEP)
         self._upright = Upright(STEP)
         self._cycles = CycleDetector()
+        self._afoot = Afoot(STEP)
         self._flights = FlightFinder()
         self._slaps = SlapFinder()
         self._out: list[Event] = []
@@ -127,6 +129,9 @@ class Engine:
         if self._astray is not None:
             self._bad("backward_time", self._last)
         if self._last == self._last:
+            self._afoot.end(self._last)
+            self._out += self._afoot.out
+            self._afoot.out.clear()
             self._flights.end(self._last)
             self._pass(self._flights.out)
         at = self._last if self._last == self._last else 0.0
@@ -216,12 +221,16 @@ class Engine:
             self._interval = usual + 0.02 * (min(dt, 4.0 * usual) - usual)  # 10 Hz is slow, not a gap after every row
             if dt > 4.0 * usual:
                 self._pass([Gap(last, t, t)])
-        upright, cycles, flights = self._upright, self._cycles, self._flights
+        upright, cycles, flights, afoot = self._upright, self._cycles, self._flights, self._afoot
         for g, gx, gy, gz in self._grid.push(t, x, y, z):
             v = upright.vertical(gx, gy, gz)
             cycles.push(g, v, t)
             if cycles.out:
                 self._pass(cycles.out)
+            afoot.push(g, v, t)
+            if afoot.out:
+                self._out += afoot.out
+                afoot.out.clear()
             flights.step(g, v, math.sqrt(gx * gx + gy * gy + gz * gz) / G, t, upright)
             if flights.out:
                 self._pass(flights.out)

@@ -8,9 +8,9 @@ Rows, as a source delivers them, in time order; the first entry tells the kind:
                                                             speed [m/s], place [deg], accuracy [m/s], heading [deg];
                                                             what is not known is NaN
 
-Time is in seconds from the start of the recording. Every event has `time` (when it happened, interpolated and back-dated by
-the known filter delay) and `known` (the time of the sample, or the deadline, that settled it). Events are frozen plain
-values: numbers, strings, None and tuples of those, so that they go through JSON and SQLite.
+Time is in seconds from the start of the recording. Every event has `time` (when it happened, interpolated and
+back-dated by the known filter delay) and `known` (the time of the sample, or the deadline, that settled it). Events
+are frozen plain values: numbers, strings, None and tuples of those, so that they go through JSON and SQLite.
 
 An event is never changed later: what becomes clear later is a new event.
 """
@@ -54,12 +54,11 @@ class PushEnd(Event):
 class CycleDone(Event):
     """One whole cycle, from onset to next onset; `time` is the next onset.
 
-    Times in s; g values are of the vertical specific force; travel is peak to peak [m]. `peak` is the time of the highest g
-    of the push, `low` the middle of the low half of the glide, so that catch = peak - onset, shove = push_end - peak,
-    ease = low - push_end, gather = time - low. `whole` is False for a last cycle that no onset followed: its `time` is then
-    onset + running period, and its glide, size and travel are taken over that span. `late_onset` is the onset as it is
-    judged in hindsight, for cycles that are no pumps (on foot the late view is the better clock); `odds` are the log-odds
-    that the cycle is a pump, by its shape alone.
+    Times in s; g values are of the vertical specific force; travel is peak to peak [m]. `peak` is the time of the
+    highest g of the push, `low` the middle of the low half of the glide, so that catch = peak - onset, shove =
+    push_end - peak, ease = low - push_end, gather = time - low. `whole` is False for a last cycle that no onset
+    followed: its `time` is then onset + running period, and its glide, size and travel are taken over that span.
+    `odds` are the log-odds that the cycle is a pump, by its shape alone.
     """
 
     number: int
@@ -72,7 +71,6 @@ class CycleDone(Event):
     size_g: float
     travel_m: float
     whole: bool = True
-    late_onset: float | None = None
     odds: float = 0.0
 
     @property
@@ -84,12 +82,27 @@ class CycleDone(Event):
         return (self.push_end - self.onset) / (self.time - self.onset)
 
 
+@dataclass(frozen=True, slots=True)
+class Bounce(Event):
+    """One bounce as judged in hindsight, on foot too: for counting steps, hops and squats; pumps of a flight are
+    CycleDone. `time` is its end; push_end is None where no clear one was found; g values are of the vertical specific
+    force."""
+
+    number: int
+    onset: float
+    peak: float
+    push_end: float | None
+    peak_g: float
+    lowest_g: float
+
+
 # ---- from the flight logic ----
 
 
 @dataclass(frozen=True, slots=True)
 class AttemptStarted(Event):
-    """A try to get going: `time` is the landing on the board (or the first sign of flying, on a rope or after a step)."""
+    """A try to get going: `time` is the landing on the board (or the first sign of flying, on a rope or after a
+    step)."""
 
     attempt: int
     started_by: str
@@ -98,8 +111,8 @@ class AttemptStarted(Event):
 
 @dataclass(frozen=True, slots=True)
 class FlightStarted(Event):
-    """Three pumps are there: `time` is the first onset, `first_cycle` the number of its cycle. Pumps before `known` are claimed
-    back; from here on each cycle belongs to the flight until FlightEnded."""
+    """Three pumps are there: `time` is the first onset, `first_cycle` the number of its cycle. Pumps before `known`
+    are claimed back; from here on each cycle belongs to the flight until FlightEnded."""
 
     flight: int
     attempt: int
@@ -109,9 +122,9 @@ class FlightStarted(Event):
 
 @dataclass(frozen=True, slots=True)
 class FlightEnded(Event):
-    """`time` is the end of the last pump's period; `last_cycle` the number of the last cycle that is a pump of the flight
-    (its CycleDone may not be whole). `skipped` are numbers of cycles between that are no pumps (a bounce in a level glide).
-    cadence [Hz] = 1 / median period."""
+    """`time` is the end of the last pump's period; `last_cycle` the number of the last cycle that is a pump of the
+    flight (its CycleDone may not be whole). `skipped` are numbers of cycles between that are no pumps (a bounce in a
+    level glide). cadence [Hz] = 1 / median period."""
 
     flight: int
     start: float
@@ -223,8 +236,8 @@ FAULTS = (
 
 @dataclass(frozen=True, slots=True)
 class Click(Event):
-    """One click to be heard at `time` (ahead of `known`). sound: "click" or, on land, "tick" for the push end. `level`: loudness,
-    1 whole, falling to 0 while the click fades."""
+    """One click to be heard at `time` (ahead of `known`). sound: "click" or, on land, "tick" for the push end.
+    `level`: loudness, 1 whole, falling to 0 while the click fades."""
 
     sound: str
     period: float
@@ -250,8 +263,9 @@ class Held(Event):
 
 @dataclass(frozen=True, slots=True)
 class Summary(Event):
-    """The word after the flight. `figures` (name, value) pairs for the screen; `spoken` the ids of the recorded parts in order, empty
-    where it is only shown; `sentence` the id of the one sentence, or None. A later Summary of the same flight says the same again."""
+    """The word after the flight. `figures` (name, value) pairs for the screen; `spoken` the ids of the recorded parts
+    in order, empty where it is only shown; `sentence` the id of the one sentence, or None. A later Summary of the
+    same flight says the same again."""
 
     flight: int
     figures: tuple[tuple[str, float | str | None], ...]

@@ -9,10 +9,12 @@ import math
 
 
 class Resampler:
-    """Irregular samples of three axes to a fixed grid: the mean of the straight lines between samples over each grid cell.
+    """Irregular samples of three axes to a fixed grid: the mean of the straight lines between samples over each grid
+    cell.
 
-    The cell mean is both the interpolation and the anti-alias filter (its first zero is at the grid rate), and knows no block
-    size. A grid value at time g covers [g - h/2, g + h/2] and is there once a sample at or after g + h/2 has come.
+    The cell mean is both the interpolation and the anti-alias filter (its first zero is at the grid rate), and knows
+    no block size. A grid value at time g covers [g - h/2, g + h/2] and is there once a sample at or after g + h/2 has
+    come.
     """
 
     __slots__ = ("_edge", "_index", "_origin", "_t", "_u", "_v", "_w", "_x", "_y", "_z", "step")
@@ -67,7 +69,8 @@ class Resampler:
 
 
 def hann_weights(half_width: int) -> tuple[float, ...]:
-    """Weights of a Hann smoother with 2 * half_width + 1 taps that sum to 1; its delay is half_width steps at every frequency."""
+    """Weights of a Hann smoother with 2 * half_width + 1 taps that sum to 1; its delay is half_width steps at every
+    frequency."""
     n = 2 * half_width + 2
     raw = [0.5 - 0.5 * math.cos(2.0 * math.pi * (i + 1) / n) for i in range(2 * half_width + 1)]
     total = sum(raw)

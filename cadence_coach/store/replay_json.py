@@ -6,6 +6,7 @@ the JSON are in the recording's own time.
 
 from __future__ import annotations
 
+import heapq
 import json
 import math
 import os
@@ -23,7 +24,10 @@ FORMAT = "cadence-coach-replay/1"
 NAN = float("nan")
 
 CYCLE = ("onset_s", "peak_s", "push_end_s", "peak_g", "lowest_g", "size_g", "travel_m", "known_s")
-WIDTH = len(CYCLE) + 2  # and the onset as judged in hindsight, with when that was known
+WIDTH = len(CYCLE)
+BOUNCE = 6
+OVERLAP = 0.3
+"""A bounce of the view in hindsight this little [s] before a flight is its first pump."""
 
 
 class Replayed:
@@ -43,6 +47,7 @@ class Replayed:
         self._clicks = array("d")
         self._numbers = array("q")
         self._cycles = array("d")  # WIDTH values a cycle
+        self._bounces = array("d")  # BOUNCE values a bounce
         self._first_cycle: dict[int, int] = {}
         self._open: dict[int, list[float]] = {}  # onset, known, push end of cycles that are not done
 
@@ -57,10 +62,12 @@ class Replayed:
                 case ev.CycleDone():
                     self._drop_before(e.number)
                     _, known, _ = self._open.pop(e.number, (0.0, e.known, 0.0))
-                    late = (NAN, NAN) if e.late_onset is None else (e.late_onset, e.known)
-                    values = (e.onset, e.peak, e.push_end, e.peak_g, e.lowest_g, e.size_g, e.travel_m, known, *late)
+                    values = (e.onset, e.peak, e.push_end, e.peak_g, e.lowest_g, e.size_g, e.travel_m, known)
                     self._numbers.append(e.number)
                     self._cycles.extend(values)
+                case ev.Bounce():
+                    end = NAN if e.push_end is None else e.push_end
+                    self._bounces.extend((e.onset, e.peak, end, e.peak_g, e.lowest_g, e.known))
                 case ev.FlightStarted():
                     self._first_cycle[e.flight] = e.first_cycle
                 case ev.FlightEnded():
@@ -88,7 +95,7 @@ class Replayed:
         for n in sorted(n for n in self._open if n < number):
             onset, known, push_end = self._open.pop(n)
             self._numbers.append(n)
-            self._cycles.extend((onset, NAN, push_end, NAN, NAN, NAN, NAN, known, NAN, NAN))
+            self._cycles.extend((onset, NAN, push_end, NAN, NAN, NAN, NAN, known))
 
     def sections(self) -> Iterator[tuple[str, Iterator[dict[str, Any]]]]:
         """The lists of the JSON, each as an iterator of its items."""
@@ -103,25 +110,40 @@ class Replayed:
     def cycles(self) -> Iterator[dict[str, Any]]:
         """Every bounce found, in order; `flight` is the index of the flight it is a pump of, or None.
 
-        An onset that neither came to a push end nor belongs to a flight is no bounce. Where a cycle is no pump of a
-        flight its onset is the one judged in hindsight, and known_s when that was: at the end of the cycle.
+        The pumps of flights are the cycles as they were known live; everything between is the view in hindsight
+        (core.afoot), each with when it was known.
         """
-        self._drop_before(max(self._open, default=0) + 1)
-        spans = [(self._first_cycle.get(f.flight, f.last_cycle + 1), f.last_cycle, f.flight) for f in self.flights]
-        spans.sort()
-        firsts = [span[0] for span in spans]
-        for i, number in enumerate(self._numbers):
-            values = self._cycles[WIDTH * i : WIDTH * (i + 1)]
-            at = bisect_right(firsts, number) - 1
-            flight = spans[at][2] if at >= 0 and number <= spans[at][1] else None
-            if flight is None and math.isnan(values[2]):
+        pumps = self._pumps()
+        flights = sorted((f.start - OVERLAP, f.time) for f in self.flights)
+        starts = [start for start, _ in flights]
+        rest = []
+        for i in range(0, len(self._bounces), BOUNCE):
+            onset, peak, end, peak_g, lowest_g, known = self._bounces[i : i + BOUNCE]
+            at = bisect_right(starts, onset) - 1
+            if at >= 0 and onset <= flights[at][1]:
                 continue
-            if flight is None and not math.isnan(values[8]):  # on foot the late view is the better clock
-                values[0], values[7] = values[8], values[9]
+            values = (self._t(onset), self._t(peak), self._t(end), _number(peak_g), _number(lowest_g), None, None)
+            rest.append(dict(zip(CYCLE, (*values, self._t(known)), strict=True)) | {"flight": None})
+        yield from heapq.merge(pumps, rest, key=lambda c: c["onset_s"])
+
+    def _pumps(self) -> list[dict[str, Any]]:
+        """The cycles that are pumps of a flight."""
+        self._drop_before(max(self._open, default=0) + 1)
+        spans = [(self._first_cycle.get(f.flight, f.last_cycle + 1), f) for f in self.flights]
+        spans.sort(key=lambda span: span[0])
+        firsts = [first for first, _ in spans]
+        found = []
+        for i, number in enumerate(self._numbers):
+            at = bisect_right(firsts, number) - 1
+            if at < 0 or number > spans[at][1].last_cycle or number in spans[at][1].skipped:
+                continue
+            values = self._cycles[WIDTH * i : WIDTH * (i + 1)]
             times = [self._t(t) for t in (*values[:3], values[7])]
             onset, peak, push_end, known = times
             sizes = map(_number, values[3:7])
-            yield dict(zip(CYCLE, (onset, peak, push_end, *sizes, known), strict=True)) | {"flight": flight}
+            item = dict(zip(CYCLE, (onset, peak, push_end, *sizes, known), strict=True))
+            found.append(item | {"flight": spans[at][1].flight})
+        return found
 
     def document(self) -> dict[str, Any]:
         """The whole as one value."""

@@ -39,7 +39,6 @@ EVENTS: dict[str, tuple[type[ev.Event], tuple[tuple[str, str, str], ...]]] = {
             ("size_g", "REAL", "size_g"),
             ("travel_m", "REAL", "travel_m"),
             ("whole", "INTEGER", "whole"),
-            ("late_onset_s", "REAL", "late_onset"),
             ("odds", "REAL", "odds"),
             ("known_s", "REAL", "known"),
         ),

@@ -23,7 +23,8 @@ def pump(number: int, onset: float) -> list[ev.Event]:
 
 FLIGHT = ev.FlightEnded(13.0, 15.0, 0, 11.2, 4, 3, 1.667, 1 / 3, 0.6, float("nan"), "run_up", "fall", 0.5)
 EVENTS: list[ev.Event] = [
-    *pump(0, 5.0),  # on foot
+    *pump(0, 5.0),  # on foot: the view in hindsight counts, below
+    ev.Bounce(5.6, 5.9, 0, 5.05, 5.1, 5.2, 1.9, 0.4),
     ev.Onset(7.0, 7.04, 1),  # a rise that came to nothing
     ev.AttemptStarted(11.0, 11.1, 0, "run_up", 2.5),
     *pump(2, 11.2),
@@ -38,7 +39,8 @@ EVENTS: list[ev.Event] = [
     ev.Fault(32.0, 32.0, "bad_value", 1),
     ev.Cue(40.0, 40.0, "fewer", "118 a minute, band 84 to 104"),
     ev.Click(41.0, 40.8, "click", 0.6, "band"),
-    *pump(5, 50.0)[:2],
+    ev.Bounce(11.8, 12.1, 1, 11.0, 11.3, 11.4, 1.9, 0.4),  # the first pump, as seen in hindsight
+    ev.Bounce(50.6, 50.9, 2, 50.0, 50.1, None, 1.9, 0.4),
 ]
 
 
@@ -52,10 +54,21 @@ def test_the_whole_document() -> None:
         times = {"onset_s": t[0], "peak_s": t[1] if whole else None, "push_end_s": t[2], "known_s": t[3]}
         return times | (cycle if whole else nothing) | {"flight": flight}
 
+    def bounce(onset: float, peak: float, push_end: float | None, known: float) -> dict[str, Any]:
+        t = [None if x is None else round(1e9 + x, 6) for x in (onset, peak, push_end, known)]
+        times = {"onset_s": t[0], "peak_s": t[1], "push_end_s": t[2], "known_s": t[3]}
+        return nothing | {"peak_g": 1.9, "lowest_g": 0.4} | times | {"flight": None}
+
     assert got == {
         "format": "cadence-coach-replay/1",
         "versions": {"detector": "1", "coach": "1", "model": "1"},
-        "cycles": [at(5.0, None), at(11.2, 0), at(11.8, 0), at(12.4, 0, False), at(50.0, None, False)],
+        "cycles": [
+            bounce(5.05, 5.1, 5.2, 5.9),
+            at(11.2, 0),
+            at(11.8, 0),
+            at(12.4, 0, False),
+            bounce(50.0, 50.1, None, 50.9),
+        ],
         "attempts": [
             {
                 "start_s": 1e9 + 11.0,
