@@ -123,7 +123,8 @@ def test_the_file_says_the_same(tmp_path: Path) -> None:
 
 def test_a_cycle_that_was_cut_off_keeps_its_place() -> None:
     """A gap after the push: no whole cycle, but a bounce, between its neighbours."""
-    events = [*pump(0, 1.0), *pump(1, 2.0)[:2], *pump(2, 8.0)]
+    events = [*pump(0, 1.0), *pump(1, 2.0)[:2], *pump(2, 8.0), ev.FlightStarted(1.0, 9.0, 0, 0, 0, "rope")]
+    events.append(replace(FLIGHT, time=8.6, start=1.0, last_cycle=2))
     found = replay_document(events)["cycles"]
     assert [(c["onset_s"], c["size_g"]) for c in found] == [(1.0, 0.6), (2.0, None), (8.0, 0.6)]
 
@@ -143,8 +144,9 @@ def test_the_final_count_is_told() -> None:
 def test_pumps_belong_to_the_flight_that_claims_them() -> None:
     """Two flights, bounces between and after them; the first pump is claimed back."""
     events = [e for n in range(10) for e in pump(n, n * 1.0)]
+    events += [ev.Bounce(n + 0.6, n + 0.9, n, n + 0.02, n + 0.1, n + 0.2, 1.9, 0.4) for n in range(10)]
     for flight, (first, last) in enumerate([(1, 3), (5, 8)]):
         events.append(ev.FlightStarted(first * 1.0, last * 1.0, flight, flight, first, "rope"))
-        events.append(replace(FLIGHT, flight=flight, last_cycle=last))
+        events.append(replace(FLIGHT, time=last + 0.6, flight=flight, start=first * 1.0, last_cycle=last))
     got = [c["flight"] for c in replay_document(events)["cycles"]]
     assert got == [None, 0, 0, 0, None, 1, 1, 1, 1, None]
