@@ -16,6 +16,15 @@ def replay(
         Path | None,
         typer.Option(help="Write all that was found as JSON; for several recordings a folder.", metavar="OUT"),
     ] = None,
+    sound: Annotated[
+        Path | None,
+        typer.Option(
+            help="Write what the rider would have heard as WAV; for several recordings a folder.", metavar="OUT"
+        ),
+    ] = None,
+    tick_pumps: Annotated[
+        bool, typer.Option(help="With --sound: a soft tick on every onset found, to listen to the detector.")
+    ] = False,
     profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML), for the band, cues and clicks.")] = None,
 ) -> None:
     """Find every pump, attempt and flight in recordings, as it would have been found live, and show the flights.
@@ -23,13 +32,16 @@ def replay(
     Times in the table count from the start of a recording, in the JSON they are the recording's own. The JSON's keys
     are in the README. Exit code 0: done, what was skipped is said; 2: a recording is not one, nothing is written.
 
-    Example: cadence-coach replay lake/ --json lake.json
+    Example: cadence-coach replay lake/ --json lake.json --sound lake.wav --tick-pumps
     """
     from rich.console import Console
     from rich.progress import Progress
 
     from cadence_coach.commands.flight_table import attempt_lines, flight_lines, unused_line
     from cadence_coach.commands.replaying import engine_for, outputs, replay_source
+    from cadence_coach.core.events import Event
+    from cadence_coach.errors import Refused
+    from cadence_coach.sound.track import write_wav
     from cadence_coach.sources import open_source
 
     names = []
@@ -37,19 +49,29 @@ def replay(
         source = open_source(spec)
         names.append(source.name)
         source.close()
+    if tick_pumps and not sound:
+        raise Refused("--tick-pumps: is heard in the file of --sound; give --sound OUT.wav as well")
     places = outputs(names, json)
+    sounds = outputs(names, sound, "wav")
     make_engine = engine_for(profile)
     console = Console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         whole = bar.add_task("replay", total=len(recordings))
-        for i, (spec, place) in enumerate(zip(recordings, places, strict=True)):
+        for i, (spec, place, wav) in enumerate(zip(recordings, places, sounds, strict=True)):
             source = open_source(spec)
-            found = replay_source(source, make_engine(), lambda share, i=i: bar.update(whole, completed=i + share))
+            heard: list[Event] | None = [] if wav else None
+            engine = make_engine()
+            found = replay_source(source, engine, lambda share, i=i: bar.update(whole, completed=i + share), heard)
             if place:
                 found.write(place)
+            if wav and heard is not None:
+                wav.parent.mkdir(parents=True, exist_ok=True)
+                last = max((e.known for e in heard), default=0.0)
+                write_wav(wav, heard, max(last, engine.time or 0.0) + 5.0, click_every_onset=tick_pumps)
             lines = [*flight_lines(found), *attempt_lines(found), unused_line(found, source.notes)]
             if len(recordings) > 1:
                 lines = [f"{source.name}:", *lines, ""]
             print("\n".join(lines), flush=True)
-    if json:
-        print(f"Written: {json}")
+    for written in (json, sound):
+        if written:
+            print(f"Written: {written}")

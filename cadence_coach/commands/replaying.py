@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from cadence_coach import VERSIONS
+from cadence_coach.core.events import Click, Cue, Event, Onset, Summary
 from cadence_coach.errors import Refused
 from cadence_coach.sources import Source
 from cadence_coach.store.replay_json import Replayed
@@ -23,24 +24,36 @@ def engine_for(profile: Path | None) -> Callable[[], Any]:
     return lambda: Engine(Settings(), band)
 
 
-def replay_source(source: Source, engine: Any, told: Callable[[float], None] = lambda share: None) -> Replayed:
-    """Everything the engine finds in a source; `told` hears the share that is done after every list of rows."""
+def replay_source(
+    source: Source,
+    engine: Any,
+    told: Callable[[float], None] = lambda share: None,
+    heard: list[Event] | None = None,
+) -> Replayed:
+    """Everything the engine finds in a source; `told` hears the share that is done after every list of rows. `heard`,
+    where given, takes the events that make a sound, and onsets."""
     found = Replayed(source.start_s, VERSIONS)
+
+    def take(events: list[Event]) -> None:
+        found.take(events)
+        if heard is not None:
+            heard.extend(e for e in events if isinstance(e, Click | Cue | Summary | Onset))
+
     try:
         for rows in source:
             engine.receive(rows)
-            found.take(engine.events())
+            take(engine.events())
             told(source.progress() or 0.0)
         engine.end()
-        found.take(engine.events())
+        take(engine.events())
         found.count(engine.skipped)
     finally:
         source.close()
     return found
 
 
-def outputs(names: list[str], out: Path | None) -> list[Path | None]:
-    """Where the JSON of each recording goes: `out` itself for one, out/NAME.json for several or when it is a folder."""
+def outputs(names: list[str], out: Path | None, ending: str = "json") -> list[Path | None]:
+    """Where the file of each recording goes: `out` itself for one, out/NAME.json for several or when it is a folder."""
     if out is None:
         return [None] * len(names)
     if len(names) == 1 and not out.is_dir():
@@ -49,5 +62,7 @@ def outputs(names: list[str], out: Path | None) -> list[Path | None]:
         raise Refused(f"{out}: is a file; for several recordings give a folder")
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice:
-        raise Refused(f"{twice}: two recordings of this name would both be written to {out}/{twice}.json; rename one")
-    return [out / f"{name}.json" for name in names]
+        raise Refused(
+            f"{twice}: two recordings of this name would both be written to {out}/{twice}.{ending}; rename one"
+        )
+    return [out / f"{name}.{ending}" for name in names]

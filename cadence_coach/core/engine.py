@@ -154,6 +154,11 @@ class Engine:
         return min(self._coach.deadline, self._silence, self._speed_due)
 
     @property
+    def time(self) -> float | None:
+        """The time of the last row taken [s], None before the first."""
+        return self._last if self._last == self._last else None
+
+    @property
     def _silence(self) -> float:
         return self._last + SILENT if self._last == self._last and not self._silent_said else INFINITY
 

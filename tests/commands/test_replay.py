@@ -214,6 +214,30 @@ def test_nothing_but_rest_is_no_flight(tmp_path: Path, capsys: pytest.CaptureFix
     assert out.splitlines()[0] == "No flight."
 
 
+def test_the_detector_can_be_listened_to(outing: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A tick on the exact place of every onset found; without --tick-pumps most of them are silent."""
+    levels = []
+    for name, more in (("a.wav", ["--tick-pumps"]), ("b.wav", [])):
+        code, _, err = ran(capsys, "replay", outing, "--json", tmp_path / "a.json", "--sound", tmp_path / name, *more)
+        assert (code, err) == (0, "")
+        with wave.open(str(tmp_path / name)) as sound:
+            rate = sound.getframerate()
+            heard = np.abs(np.frombuffer(sound.readframes(sound.getnframes()), np.int16).astype(float))
+        document = json.loads((tmp_path / "a.json").read_text())
+        start = json.loads((outing / "truth.json").read_text())["from_s"]
+        onsets = [c["onset_s"] - start for c in document["cycles"] if c["flight"] is not None]
+        assert len(onsets) > 10
+        levels.append(np.array([heard[int(t * rate) : int((t + 0.02) * rate)].max() for t in onsets]))
+    assert (levels[0] > 300).all()
+    assert np.mean(levels[1] < 100) > 0.5
+
+
+def test_ticks_without_a_sound_file_are_refused(outing: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = ran(capsys, "replay", outing, "--tick-pumps")
+    assert (code, out) == (2, "")
+    assert "--sound" in err
+
+
 def test_the_demo_finds_what_it_made(tmp_path: Path) -> None:
     """In a process of its own, as the README has it; then the three files it leaves."""
     done = subprocess.run(
