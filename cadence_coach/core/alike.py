@@ -16,16 +16,17 @@ VERY_ODD = -1.0
 """The same for cycles that are not the very first or last: more must speak against them."""
 FIRST = (5.06, -5.41, -9.36, -7.82, -1.62, 0.53)
 LAST = (5.69, -9.28, -7.53, -5.45, -2.20, 0.33)
-"""Log-odds that a bounce at the begin or end of a flight is a pump too: constant, and weights of the absolute log ratio to
-its neighbours of interval, push height, push width and rise time, and of its own odds. Logistic fit, 940 simulated bounces."""
+"""Log-odds that a bounce at the begin or end of a flight is a pump too: constant, and weights of the absolute log ratio
+to its neighbours of interval, push height, push width and rise time, and of its own odds. Logistic fit on 940 bounces
+of simulated riders."""
 OPENING, CLOSING = 4, 3
 """How many bounces at either end are looked at."""
 
 
-class Bounce:
-    """What is known of one cycle so far. light: how long [s] the magnitude was under free fall's in the glide before it."""
+class Swing:
+    """What is known of one cycle so far. light: how long [s] the magnitude was in free fall in the glide before."""
 
-    __slots__ = ("done", "light", "none", "odds", "onset", "push_end")
+    __slots__ = ("done", "light", "odds", "onset", "push_end")
 
     def __init__(self, onset: Onset, light: float) -> None:
         self.onset = onset
@@ -33,16 +34,16 @@ class Bounce:
         self.push_end: float | None = None
         self.done: CycleDone | None = None
         self.odds = 0.0
-        self.none = False
 
 
-def whole(bounces: Sequence[Bounce]) -> list[CycleDone]:
+def whole(bounces: Sequence[Swing]) -> list[CycleDone]:
     return [b.done for b in bounces if b.done is not None and b.done.whole]
 
 
-def after_odd(run: list[Bounce], least: int) -> list[Bounce]:
-    """The run after the last of its first bounces that is unlike those after it: the landing, a step, the leap. least: so many
-    whole cycles must stand behind a bounce before it is judged."""
+def after_odd(run: list[Swing], least: int) -> list[Swing]:
+    """The run after the last of its first bounces that is unlike those after it: the landing, a step, the leap.
+
+    least: so many whole cycles must stand behind a bounce before it is judged."""
     cut = 0
     for j in range(min(OPENING, len(run))):
         mine = run[j].done
@@ -54,8 +55,8 @@ def after_odd(run: list[Bounce], least: int) -> list[Bounce]:
     return run[cut:]
 
 
-def before_odd(run: list[Bounce], least: int) -> list[Bounce]:
-    """The run before the first of its last bounces that is unlike those before it: the touch-down, the fall, a splash."""
+def before_odd(run: list[Swing], least: int) -> list[Swing]:
+    """The run before the first of its last bounces that is unlike those before it: touch-down, fall, splash."""
     for j in range(max(least, 2, len(run) - CLOSING), len(run)):
         mine = run[j].done
         fellows = whole(run[max(0, j - FELLOWS) : j])
@@ -70,8 +71,10 @@ def before_odd(run: list[Bounce], least: int) -> list[Bounce]:
 
 
 def likeness(cycle: CycleDone, period: float, fellows: list[CycleDone], weights: tuple[float, ...]) -> float:
-    """How much a cycle is like the pumps beside it, by its push and its own shape: log-odds. Of a last cycle the glide is cut
-    short or stretched, so `period` is then the interval before it, and size and travel are left out."""
+    """How much a cycle is like the pumps beside it, by its push and its own shape: log-odds.
+
+    Of a last cycle the glide is cut short or stretched, so `period` is then the interval before it, and size and travel
+    are left out."""
     bias, interval, height, width, rise, shape = weights
     return (
         bias

@@ -1,11 +1,12 @@
 """From bounces to attempts and flights: which cycles are pumps, how it began, how it ended.
 
-A run is a row of onsets none of which waits longer than max(1.6 s, 2.5 periods) for the next. Each whole cycle brings its log-odds of
-being a pump by shape (`shape.pump_odds`); the run's evidence is their sum, each clipped. Three onsets and enough evidence make a
-flight, which claims back the pumps before: from the first cycle after the last one that was clearly none (a step, the jump, the landing).
+A run is a row of onsets none of which waits longer than max(1.6 s, 2.5 periods) for the next. Each whole cycle brings
+its log-odds of being a pump by shape (`shape.pump_odds`); the run's evidence is their sum, each clipped. Three onsets
+and enough evidence make a flight, which claims back the pumps before: from the first cycle after the last one that was
+clearly none (a step, the jump, the landing).
 
-A flight ends when no onset has come in time, or at a fall: a blow with the rhythm gone. Cycles at its end that are none (the fall itself,
-a splash) are left out, since which was the last pump is known only then.
+A flight ends when no onset has come in time, or at a fall: a blow with the rhythm gone. Cycles at its end that are none
+(the fall itself, a splash) are left out, since which was the last pump is known only then.
 
         onsets, evidence < ENOUGH         FlightStarted                      FlightEnded
     run ------------------------> run ------------------> flight ----------------------------> none
@@ -17,21 +18,20 @@ import math
 from collections import deque
 from statistics import median
 
-from .alike import FELLOWS, Bounce, after_odd, before_odd, whole
+from .alike import FELLOWS, Swing, after_odd, before_odd, whole
 from .events import (
     AttemptEnded,
     AttemptStarted,
-    Calm,
     CycleDone,
     Event,
     FlightEnded,
     FlightStarted,
-    Impact,
     Onset,
     PushEnd,
-    Still,
-    Stirred,
 )
+from .flown import Flown, middle, period_of
+from .gait import NEUTRAL, carried, legs_evidence
+from .motion import FREE_FALL_TIME, Motion
 from .upright import Upright
 
 CLIP = 4.0
@@ -48,6 +48,8 @@ LANDED_TIME = 8.0
 """For this long [s] after a leap or run-up a doubtful cycle does not break the run."""
 NO_PUMP = -2.0
 """A cycle below this is none: a run not yet a flight begins anew after it."""
+ONE_LEGGED = 0.8
+"""A beat less two-legged than this (gait) is not broken by one doubtful cycle either."""
 NO_PUMP_LANDED = -5.0
 """The same soon after a leap or running steps."""
 TAKE_OFF_ODDS = 1.0
@@ -59,16 +61,29 @@ STRANGE_PUSH = 0.35
 SLOWEST_WAIT, WAIT_PERIODS = 1.6, 2.5
 GRACE = 0.3
 """The detector closes a last cycle at about the same time; this much later [s] the run is over without it."""
-FREE_FALL_G, FREE_FALL_TIME = 0.4, 0.10
-"""A leap: magnitude below this [g] for this long [s]."""
-BLOW_G = 2.8
-"""A blow: magnitude above this [g] on the 10 ms grid."""
 BLOW_ABOVE = 0.6
 """A last bounce whose blow is this much [g] above the usual peak is the fall, not a pump."""
 FALL_G = 3.2
 TUMBLE = math.cos(math.radians(35))
 """The up direction has turned by more than this from what it was in the flight: the rider lies in the water."""
-CALM_G, CALM_TIME, STILL_G, STILL_TIME = 0.25, 3.0, 0.04, 20.0
+LEAP_BEFORE, LEAP_TIME = 2.2, 0.19
+"""A leap onto the board: a free fall this long [s], longer than a running step's, so little [s] before the first
+pump."""
+HOP_TIME, LANDING_G, HARD_LANDING_G = 0.13, 2.2, 2.4
+"""A shorter free fall may be a leap or a running step if the landing is so hard [g], and is a leap if it is harder."""
+FAILED_TIME, FAILED_LEAP = 6.0, (0.19, 0.6)
+"""A failed attempt: its leap is at most this old [s] when the last bounce comes, and a free fall in this range [s]."""
+RUN_STEPS = 2
+"""So many running steps before a leap make a run-up."""
+STEP_OFF = 2.0
+"""Steps this little [s] before the first pump and no leap: stepped off."""
+GLIDE_CHOP, SHIFT = 0.08, 0.4
+"""Roughness [g RMS] of a glide on a rope; of a single weight shift."""
+COAST_CHOP, TOUCH = 0.10, 0.25
+"""Roughness [g RMS] of a glide without pumping; of the touch-down after it."""
+FALL_BLOW, TOUCH_BLOW = 0.48, 0.38
+"""Roughness [g RMS] about the time when the next pump was due: a fall hits just then, a touch-down later and softer
+(simulated endings: 95 % told apart at 0.42)."""
 QUICK = (0.26, 0.45)
 """Periods of running steps [s] (2.2-3.8 Hz; common practice, no source)."""
 
@@ -80,23 +95,16 @@ class FlightFinder:
         self.out: list[Event] = []
         self.flights = 0
         self.attempts = 0
+        self._attempted = -math.inf  # end of the last attempt
         self.in_flight = False
-        self._run: deque[Bounce] = deque(maxlen=64)
-        self._flight: list[Bounce] = []
-        self._older: list[CycleDone] = []
+        self.legs: dict[int, float] = {}  # gait's number of each recent cycle
+        self._walk: deque[Swing] = deque(maxlen=12)  # bounces just before the run that were none
+        self._run: deque[Swing] = deque(maxlen=64)
+        self._flown: Flown
         self._steps: deque[tuple[float, float]] = deque(maxlen=12)  # running steps: (time, period)
-        self._falling_since = math.nan
-        self._leap_end = -math.inf
-        self._landing: tuple[float, float] | None = None
-        self._blow: tuple[float, float] | None = None
-        self._blow_open = False
-        self._calm_since = math.nan
-        self._still_since = math.nan
-        self._calm_said = self._still_said = False
-        self._hi = self._lo = 1.0
         self._up: tuple[float, float, float] | None = None
-        self._range_g = math.inf
-        self._light = 0
+        self._motion = Motion(self.out)
+        self._now = -math.inf
         self._upright = Upright(0.01)
         self._patience = SLOWEST_WAIT
 
@@ -105,57 +113,32 @@ class FlightFinder:
     def step(self, time: float, v: float, n: float, known: float, upright: Upright) -> None:
         """One grid point: vertical and magnitude of the specific force [g], and which way is up."""
         self._upright = upright
-        # leap and landing
-        if n < FREE_FALL_G:
-            self._light += 1
-            if self._falling_since != self._falling_since:
-                self._falling_since = time
-            elif time - self._falling_since >= FREE_FALL_TIME:
-                self._leap_end = time
-        else:
-            self._falling_since = math.nan
-        # blows
-        if n > BLOW_G:
-            if not self._blow_open or (self._blow and n > self._blow[1]):
-                self._blow = (time, n)
-            self._blow_open = True
-        elif self._blow_open:
-            self._blow_open = False
-            at, peak = self._blow or (time, n)
-            self.out.append(Impact(at, known, peak, peak >= self._range_g))
-        # calm and stillness: leaky envelope of the magnitude
-        d = abs(n - 1.0)
-        self._hi += 0.5 * (d - self._hi) if d > self._hi else 0.01 * (d - self._hi)
-        if self._hi > CALM_G:
-            if self._calm_said:
-                self.out.append(Stirred(time, known))
-            self._calm_since, self._calm_said = math.nan, False
-        elif self._calm_since != self._calm_since:
-            self._calm_since = time
-        elif not self._calm_said and time - self._calm_since >= CALM_TIME:
-            self._calm_said = True
-            self.out.append(Calm(time, known))
-        if self._hi > STILL_G:
-            self._still_since, self._still_said = math.nan, False
-        elif self._still_since != self._still_since:
-            self._still_since = time
-        elif not self._still_said and time - self._still_since >= STILL_TIME:
-            self._still_said = True
-            self.out.append(Still(time, known))
+        self._now = time
+        motion = self._motion
+        motion.step(time, n, known)
         run = self._run
         if run:
             waited = time - run[-1].onset.time
             if waited > self._patience + GRACE:
                 self._over(known, "unknown")
-            elif self.in_flight and self._blow and self._blow[0] > run[-1].onset.time and self._blow[1] > FALL_G:
+            elif (
+                self.in_flight
+                and self._motion.blow
+                and self._motion.blow[0] > run[-1].onset.time
+                and self._motion.blow[1] > FALL_G
+            ):
                 push_end = run[-1].push_end
-                if push_end is not None and self._blow[0] > push_end and waited > 1.5 * self._period():
+                if push_end is not None and self._motion.blow[0] > push_end and waited > 1.5 * self._period():
                     self._over(known, "fall")
 
     def _period(self) -> float:
-        onsets = [b.onset.time for b in list(self._run)[-6:]]
-        gaps = [b - a for a, b in zip(onsets, onsets[1:], strict=False)]
-        return median(gaps) if gaps else 0.6
+        return period_of(list(self._run)[-6:])
+
+    def note_legs(self, number: int, legs: float | None) -> None:
+        """What `gait` says of a cycle, before the cycle itself."""
+        if legs is not None:
+            self.legs[number] = legs
+            self.legs.pop(number - 128, None)
 
     # ---- the detector's events ----
 
@@ -164,11 +147,11 @@ class FlightFinder:
             run = self._run
             if run and event.time - run[-1].onset.time > self._patience:
                 self._over(event.known, "unknown")
-            run.append(Bounce(event, 0.01 * self._light))
-            self._light = 0
+            run.append(Swing(event, 0.01 * self._motion.light))
+            self._motion.light = 0
             self._patience = max(SLOWEST_WAIT, WAIT_PERIODS * self._period())
             if self.in_flight:
-                self._flight.append(run[-1])
+                self._flown.add(run[-1])
         elif isinstance(event, PushEnd):
             for bounce in reversed(self._run):
                 if bounce.onset.number == event.number:
@@ -193,7 +176,7 @@ class FlightFinder:
             self._over(cycle.known, "unknown")
             return
         if self.in_flight:
-            tail = whole(self._flight[-STRANGE - 8 :])
+            tail = whole(self._flown.recent[-STRANGE - 8 :])
             if len(tail) > STRANGE:
                 usual = math.log(max(median(c.peak_g for c in tail[:-STRANGE]) - 0.95, 0.02))
                 last = tail[-STRANGE:]
@@ -206,7 +189,7 @@ class FlightFinder:
             if self._judge(cycle.known, broken=cycle.number):
                 return
             while self._run and self._run[0].onset.number <= cycle.number:
-                self._run.popleft()
+                self._walk.append(self._run.popleft())
             return
         self._judge(cycle.known)
 
@@ -215,19 +198,21 @@ class FlightFinder:
         last_step = self._steps[-1][0] if self._steps else -math.inf
         if cycle.odds < TAKE_OFF_ODDS and abs(cycle.onset - last_step) < 0.1 and self._light_of(cycle) > FREE_FALL_TIME:
             return True
-        landed = cycle.onset - max(self._leap_end, last_step) < LANDED_TIME
-        return cycle.odds < (NO_PUMP_LANDED if landed else NO_PUMP)
+        landed = cycle.onset - max(self._motion.leap_end, last_step) < LANDED_TIME
+        even = self.legs.get(cycle.number, NEUTRAL) < ONE_LEGGED
+        return cycle.odds < (NO_PUMP_LANDED if landed or even else NO_PUMP)
 
     def _light_of(self, cycle: CycleDone) -> float:
         """How long [s] the body was in free fall in the glide of a cycle."""
         for bounce in reversed(self._run):
             if bounce.onset.number == cycle.number + 1:
                 return bounce.light
-        return 0.01 * self._light
+        return 0.01 * self._motion.light
 
     def _judge(self, known: float, late: bool = False, broken: int | None = None) -> bool:
-        """Is the run a flight by now? Three pumps alike after the last cycle that is none, and the evidence. late: the run is
-        over; broken: the number of a cycle that is none."""
+        """Is the run a flight by now? Three pumps alike after the last cycle that is none, and the evidence.
+
+        late: the run is over; broken: the number of a cycle that is none."""
         if self.in_flight:
             return False
         run = list(self._run)
@@ -243,6 +228,9 @@ class FlightFinder:
         onset = run[0].onset
         by, landing, start = self._how_begun(onset.time)
         evidence = sum(max(-CLIP, min(CLIP, c.odds)) for c in done) + (LANDED if by == "run_up" else 0.0)
+        before = [b.onset.time for b in (*self._walk, *self._run) if b.onset.number < onset.number]
+        evidence += legs_evidence([self.legs.get(c.number) for c in done])
+        evidence -= carried(before, [b.onset.time for b in run])
         if evidence < (ENOUGH_LATE if late else ENOUGH if broken is None else ENOUGH_BROKEN):
             return False
         while self._run[0].onset.number < onset.number:
@@ -252,16 +240,28 @@ class FlightFinder:
         self.out.append(FlightStarted(onset.time, known, self.flights, self.attempts, onset.number, by))
         self._began = (start, by, landing)
         self.in_flight = True
-        self._flight = run if late else list(self._run)
+        self._flown = Flown(run if late else list(self._run))
         return True
 
     def _how_begun(self, first: float) -> tuple[str, float | None, float]:
-        """Started by, landing peak [g], start of the attempt [s]."""
-        landing = self._blow if self._blow and first - 2.5 < self._blow[0] < first + 0.05 else None
-        steps = [t for t, _ in self._steps if first - 5.0 < t < first]
-        if len(steps) >= 2 or (landing and first - 2.5 < self._leap_end < first):
-            at = landing[0] if landing else first
-            return "run_up", landing[1] if landing else None, at
+        """Started by, landing peak [g], start of the attempt [s]; first: the first onset [s]."""
+        motion = self._motion
+        steps = [t for t, _ in self._steps if first - 5.0 < t < first + 0.1]
+        for off, long in reversed(motion.leaps):
+            if first - LEAP_BEFORE < off < first - 0.05:
+                at, peak = motion.highest(off - 0.1, min(first, off + 0.4))
+                if long >= LEAP_TIME or (long >= HOP_TIME and peak >= LANDING_G):
+                    if long < LEAP_TIME and peak < HARD_LANDING_G:
+                        return "unknown", peak, min(at, first)
+                    return ("run_up" if len(steps) >= RUN_STEPS else "step"), peak, min(at, first)
+        calm = motion.roughness(first - 1.2, first - 0.4)
+        before = motion.roughness(first - 2.2, first - 1.2)
+        if steps and steps[-1] > first - STEP_OFF:
+            return "step", None, first
+        if calm < GLIDE_CHOP and before < 2.0 * GLIDE_CHOP:
+            return "rope", None, first
+        if before < 0.5 * GLIDE_CHOP and 1.5 * GLIDE_CHOP < calm < SHIFT:
+            return "step", None, first
         return "unknown", None, first
 
     def _over(self, known: float, how: str) -> None:
@@ -271,62 +271,91 @@ class FlightFinder:
             self._judge(known, late=True)
         if self.in_flight:
             self._end_flight(known, how)
+        elif run:
+            self._failed(known, how)
         run.clear()
 
+    def _failed(self, known: float, how: str) -> None:
+        """A leap onto the board that became no flight: none, one or two pumps, then the water."""
+        motion, swings = self._motion, list(self._run)
+        last = swings[-1].onset.time
+        for off, long in reversed(motion.leaps):
+            if off < max(self._attempted, last - FAILED_TIME) or not FAILED_LEAP[0] <= long <= FAILED_LEAP[1]:
+                continue
+            steps = [t for t, _ in self._steps if off - 2.0 < t < off + 0.1]
+            at, peak = motion.highest(off - 0.1, off + 0.4)
+            if len(steps) < RUN_STEPS or peak < LANDING_G or any(t > off + 0.5 for t, _ in self._steps):
+                continue
+            pumps = [s for s in swings if s.onset.time > at + 0.1 and s.done is not None and s.done.odds > 0.0][:2]
+            end = pumps[-1].onset.time + period_of(pumps) if pumps else at
+            if how == "unknown":
+                how = "fall" if motion.roughness(end, end + 1.0) > FALL_BLOW else "unknown"
+            first = pumps[0].onset.time - at if pumps else None
+            self.out.append(AttemptStarted(at, known, self.attempts, "run_up", peak))
+            self.out.append(AttemptEnded(end, known, self.attempts, at, len(pumps), "run_up", peak, first, how, None))
+            self.attempts += 1
+            self._attempted = end
+            return
+
     def _end_flight(self, known: float, how: str) -> None:
-        bounces = self._flight
-        while len(bounces) > 3 and self._is_blow(bounces):
-            bounces.pop()
-        bounces = before_odd(bounces, 3)
-        onsets = [b.onset.time for b in bounces]
-        gaps = [b - a for a, b in zip(onsets, onsets[1:], strict=False)]
-        period = median(gaps) if gaps else 0.6
-        running = median(gaps[-5:]) if gaps else 0.6
-        whole = [b.done for b in bounces if b.done is not None and b.done.whole]
-        share = median([c.push_share for c in whole]) if whole else math.nan
-        size = median([c.size_g for c in whole]) if whole else math.nan
-        mean = sum(gaps) / len(gaps) if gaps else math.nan
-        spread = math.sqrt(sum((g - mean) ** 2 for g in gaps) / (len(gaps) - 1)) / mean if len(gaps) > 1 else math.nan
+        flown = self._flown
+        swings = flown.recent
+        least = max(0, 3 - flown.pumps)
+        while len(swings) > max(least, 1) and self._is_blow(swings):
+            swings.pop()
+        swings = before_odd(swings, least)
+        last = swings[-1].onset.number
+        flown.close(swings)
+        pumps = flown.pumps
         start, by, landing = self._began
-        end = onsets[-1] + running
+        end = min(flown.last_onset + flown.running, known)
+        coast = 0.0
         if how == "unknown":
-            how = self._how_ended(onsets[-1], end)
+            how, coast = self._how_ended(end)
         self.out.append(
             FlightEnded(
-                end, known, self.flights, onsets[0], bounces[-1].onset.number, len(bounces), 1.0 / period, share, size,
-                spread, by, how, 0.0,
+                end, known, self.flights, flown.start, last, pumps, 1.0 / flown.period, middle(flown.shares),
+                middle(flown.sizes), flown.steadiness, by, how, coast, tuple(flown.skipped),
             )
         )  # fmt: skip
-        self.out.append(
-            AttemptEnded(
-                end, known, self.attempts, start, len(bounces), by, landing, onsets[0] - start if landing else None, how,
-                self.flights,
-            )
-        )  # fmt: skip
+        first = flown.start - start if landing is not None else None
+        self.out.append(AttemptEnded(end, known, self.attempts, start, pumps, by, landing, first, how, self.flights))
         self.flights += 1
         self.attempts += 1
         self.in_flight = False
-        self._flight = []
         self._up = None
+        self._attempted = end
 
-    def _is_blow(self, bounces: list[Bounce]) -> bool:
+    def _is_blow(self, bounces: list[Swing]) -> bool:
         """Is the last onset the rise of a blow: the body or the board hitting the water?"""
-        if self._blow is None:
+        if self._motion.blow is None:
             return False
-        at, peak = self._blow
+        at, peak = self._motion.blow
         usual = median([b.done.peak_g for b in bounces[:-1] if b.done is not None] or [2.0])
         return bounces[-1].onset.time - 0.06 < at < bounces[-1].onset.time + 0.4 and peak > usual + BLOW_ABOVE
 
-    def _how_ended(self, last_onset: float, end: float) -> str:
-        if self._blow and last_onset < self._blow[0] < end + 1.5 and self._blow[1] > FALL_G:
-            return "fall"
+    def _how_ended(self, end: float) -> tuple[str, float]:
+        """Ended by, and how long [s] the rider stayed aloft without pumping; end: of the last pump's period [s]."""
+        motion = self._motion
+        after, later = motion.roughness(end, end + 0.6), motion.roughness(end + 0.6, end + 1.2)
+        if after < COAST_CHOP and not later > 2.0 * COAST_CHOP:
+            rough = motion.first_rough(end + 0.2, TOUCH)
+            return "coast_out", (rough if rough < math.inf else self._now) - end
+        blow = motion.roughness(end - 0.2, end + 0.3)
+        if blow > FALL_BLOW or (blow > TOUCH_BLOW and self._tumbled()):
+            return "fall", 0.0
+        if blow < TOUCH_BLOW:
+            rough = motion.first_rough(end, TOUCH)
+            return "touch_down", rough - end if rough < self._now else 0.0
+        return "unknown", 0.0
+
+    def _tumbled(self) -> bool:
+        """Does the rider lean far from how it was in the flight?"""
         up, now = self._up, self._up_now()
-        if up is not None:
-            dot = sum(a * b for a, b in zip(up, now, strict=True))
-            size = math.sqrt(sum(a * a for a in up) * sum(b * b for b in now))
-            if size > 0.0 and dot / size < TUMBLE:
-                return "fall"
-        return "coast_out" if self._hi < 0.12 else "unknown"
+        if up is None:
+            return False
+        size = math.sqrt(sum(a * a for a in up) * sum(b * b for b in now))
+        return size > 0.0 and sum(a * b for a, b in zip(up, now, strict=True)) / size < TUMBLE
 
     def _up_now(self) -> tuple[float, float, float]:
         u = self._upright

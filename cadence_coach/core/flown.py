@@ -1,0 +1,103 @@
+"""The pumps of the flight that is on: the last ones whole, of the earlier ones only the figures its end needs."""
+
+from __future__ import annotations
+
+import math
+from array import array
+from itertools import pairwise
+from statistics import median
+
+from .alike import Swing, whole
+
+RECENT = 32
+"""So many bounces are kept whole: more than either end looks at."""
+MOST = 4096
+"""So many figures of a kind are kept (45 min of pumping); then every second is dropped, so that medians stay fair."""
+HOVER = 0.2
+"""A bounce is none but hovering in a level glide where push height and size are under this share of its neighbours'."""
+HOVER_NEIGHBOURS = 5
+
+
+class Flown:
+    """`add` each bounce; `cut` those at the end that are none; then ask for the figures."""
+
+    def __init__(self, swings: list[Swing]) -> None:
+        self.recent = list(swings)
+        self.skipped: list[int] = []
+        self.pumps = 0  # of those no longer in `recent`
+        self._before = math.nan
+        self.gaps, self.shares, self.sizes = array("d"), array("d"), array("d")
+        self.start = swings[0].onset.time
+
+    def add(self, swing: Swing) -> None:
+        self.recent.append(swing)
+        if len(self.recent) > 2 * RECENT:
+            done = self.recent[:RECENT]
+            hovering = _hovering(self.recent, RECENT)
+            del self.recent[:RECENT]
+            self._count([s for s in done if s.onset.number not in hovering])
+            self.skipped = (self.skipped + hovering)[-RECENT:]
+
+    def _count(self, swings: list[Swing]) -> None:
+        self.pumps += len(swings)
+        for swing in swings:
+            if self._before == self._before:
+                self.gaps.append(swing.onset.time - self._before)
+            self._before = swing.onset.time
+            if swing.done is not None and swing.done.whole:
+                self.shares.append(swing.done.push_share)
+                self.sizes.append(swing.done.size_g)
+        for figures in (self.gaps, self.shares, self.sizes):
+            if len(figures) > MOST:
+                del figures[::2]
+
+    def close(self, swings: list[Swing]) -> None:
+        """The flight is over; swings: what is left of `recent`."""
+        hovering = _hovering(swings, len(swings))
+        self._count([s for s in swings if s.onset.number not in hovering])
+        self.skipped += hovering
+
+    @property
+    def last_onset(self) -> float:
+        return self._before
+
+    @property
+    def period(self) -> float:
+        return median(self.gaps) if self.gaps else 0.6
+
+    @property
+    def running(self) -> float:
+        """Median of the last five intervals [s]."""
+        return median(self.gaps[-5:]) if self.gaps else 0.6
+
+    @property
+    def steadiness(self) -> float:
+        gaps = self.gaps
+        if len(gaps) < 2:
+            return math.nan
+        mean = sum(gaps) / len(gaps)
+        return math.sqrt(sum((g - mean) ** 2 for g in gaps) / (len(gaps) - 1)) / mean
+
+
+def middle(figures: array[float]) -> float:
+    return median(figures) if figures else math.nan
+
+
+def period_of(swings: list[Swing]) -> float:
+    """Median of the last five intervals [s]; 0.6 s, a usual pump, where there is none."""
+    gaps = [b.onset.time - a.onset.time for a, b in pairwise(swings[-6:])]
+    return median(gaps) if gaps else 0.6
+
+
+def _hovering(swings: list[Swing], until: int) -> list[int]:
+    """Numbers of the bounces before index `until` that are none; the first and the last of all are judged elsewhere."""
+    found = []
+    for i in range(1, min(until, len(swings) - 1)):
+        mine = swings[i].done
+        beside = whole(swings[max(0, i - HOVER_NEIGHBOURS) : i] + swings[i + 1 : i + 1 + HOVER_NEIGHBOURS])
+        if mine is None or not mine.whole or len(beside) < 3:
+            continue
+        height = median(c.peak_g for c in beside) - 1.0
+        if mine.peak_g - 1.0 < HOVER * height and mine.size_g < HOVER * median(c.size_g for c in beside):
+            found.append(mine.number)
+    return found

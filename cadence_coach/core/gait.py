@@ -1,0 +1,100 @@
+"""Two legs: walking leans on left and right in turn, pumping on both at once; and a walk goes on.
+
+Each bounce of a walk is more like the one before the last than like the last, in all three axes: no two legs and no
+pocket are alike. Of pumping it is not so. One number a bounce says how much; open recordings of walking show 0.3 with
+the phone at the neck or in the hand, 0.8 to 2 in pockets; pumping 0.2 +- 0.6.
+
+And where a run of bounces carries on a rhythm that was none before, it is none now: a flight begins after a landing,
+a step or a glide, not in the middle of a beat.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Sequence
+from itertools import pairwise
+from statistics import mean, median
+
+from .cycles import STEP
+from .events import CycleDone
+
+RING = 512
+POINTS = 12
+"""Points in a bounce that are compared."""
+UNLIKE = 1.35
+"""Bounces whose periods differ by more than this factor are not compared."""
+LONG = 8
+"""From so many bounces on, being alike speaks for a flight as well."""
+NEUTRAL, WORTH, MOST = 1.2, 1.5, 2.5
+"""Evidence for or against a flight for each bounce: WORTH x (NEUTRAL - number), the number at most MOST."""
+SAME, CARRIED, CARRIED_MOST = 0.25, 1.0, 4
+"""Evidence against a flight: CARRIED for each bounce before the run, four at most, that was none and kept the same beat
+within SAME of the period."""
+
+
+class Gait:
+    """Feed grid points of all three axes, ask at each whole cycle. State is bounded."""
+
+    def __init__(self) -> None:
+        self._x = [0.0] * RING
+        self._y = [0.0] * RING
+        self._z = [0.0] * RING
+        self._n = 0
+        self._last: deque[tuple[CycleDone, list[float]]] = deque(maxlen=4)
+
+    def push(self, x: float, y: float, z: float) -> None:
+        i = self._n % RING
+        self._x[i], self._y[i], self._z[i] = x, y, z
+        self._n += 1
+
+    def restart(self) -> None:
+        self._n = 0
+        self._last.clear()
+
+    def two_legged(self, cycle: CycleDone, now: float) -> float | None:
+        """How much more like the cycle before the last than like the last (log of the ratio of mean squares); None until four
+        joined cycles of like length are there. now: time of the newest grid point [s]."""
+        back = round((now - cycle.onset) / STEP)
+        if not cycle.whole or not 4 < back < min(RING, self._n):
+            self._last.clear()
+            return None
+        first = self._n - 1 - back
+        ask = [(first + round(k * cycle.period / (POINTS * STEP))) % RING for k in range(POINTS)]
+        shape = [axis[i] for axis in (self._x, self._y, self._z) for i in ask]
+        last = self._last
+        if last and abs(last[-1][0].time - cycle.onset) > 0.01:
+            last.clear()
+        last.append((cycle, shape))
+        periods = [c.period for c, _ in last]
+        if len(last) < 4 or max(periods) > UNLIKE * min(periods):
+            return None
+        a, b, c, d = (s for _, s in last)
+        near = _apart(d, c) + _apart(c, b)
+        far = _apart(d, b) + _apart(c, a)
+        return math.log(max(near, 1e-9) / max(far, 1e-9))
+
+
+def _apart(a: list[float], b: list[float]) -> float:
+    return sum((p - q) * (p - q) for p, q in zip(a, b, strict=True))
+
+
+def legs_evidence(numbers: Sequence[float | None]) -> float:
+    """Evidence for a flight from the numbers of its bounces."""
+    known = [min(x, MOST) for x in numbers if x is not None]
+    if not known:
+        return 0.0
+    each = WORTH * (NEUTRAL - mean(known))
+    return each * len(numbers) if each < 0.0 or len(numbers) >= LONG else 0.0
+
+
+def carried(before: Sequence[float], run: Sequence[float]) -> float:
+    """Evidence against a flight from onsets [s] before a run that were none, and the run's own."""
+    period = median([b - a for a, b in pairwise(run)])
+    count, after = 0, run[0]
+    for onset in reversed(before):
+        if count == CARRIED_MOST or abs(after - onset - period) > SAME * period:
+            break
+        count += 1
+        after = onset
+    return CARRIED * count

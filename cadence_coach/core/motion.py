@@ -1,0 +1,110 @@
+"""What the magnitude of the specific force tells beside the bounces: leaps, blows, calm, the last seconds in short."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+
+from .events import Calm, Event, Impact, Still, Stirred
+
+FREE_FALL_G, FREE_FALL_TIME = 0.4, 0.10
+"""A leap: magnitude below this [g] for this long [s]: a body in the air weighs nothing; running steps float
+0.1-0.18 s."""
+BLOW_G = 2.8
+"""A blow: magnitude above this [g] on the 10 ms grid; pumps stay below."""
+CALM_G, CALM_TIME, STILL_G, STILL_TIME = 0.25, 3.0, 0.04, 20.0
+BLOCK, BLOCKS = 10, 100
+"""The last 10 s are kept in short: blocks of so many grid points, so many of them."""
+
+
+class Motion:
+    """Feed grid points (`step`); collect Impact, Calm, Stirred and Still from `out`. State is bounded."""
+
+    def __init__(self, out: list[Event]) -> None:
+        self.out = out
+        self.leap_end = -math.inf
+        self.leaps: deque[tuple[float, float]] = deque(maxlen=12)  # end, length of free falls
+        self.blow: tuple[float, float] | None = None
+        self.light = 0
+        self._falling_since = math.nan
+        self._blow_open = False
+        self._calm_since = self._still_since = math.nan
+        self._calm_said = self._still_said = False
+        self._hi = 1.0
+        self._past: deque[tuple[float, float, float, int]] = deque(maxlen=BLOCKS)  # end, mean square, top, light points
+        self._count = self._low = 0
+        self._square = self._top = 0.0
+
+    def step(self, time: float, n: float, known: float) -> None:
+        """One grid point: time [s] and magnitude of the specific force [g]."""
+        d = n - 1.0
+        self._square += d * d
+        if n > self._top:
+            self._top = n
+        if n < FREE_FALL_G:
+            self.light += 1
+            self._low += 1
+            if self._falling_since != self._falling_since:
+                self._falling_since = time
+            elif time - self._falling_since >= FREE_FALL_TIME:
+                self.leap_end = time
+        elif self._falling_since == self._falling_since:
+            if self.leap_end > self._falling_since:
+                self.leaps.append((self.leap_end, self.leap_end - self._falling_since))
+            self._falling_since = math.nan
+        self._count += 1
+        if self._count == BLOCK:
+            self._past.append((time, self._square / BLOCK, self._top, self._low))
+            self._count = self._low = 0
+            self._square = self._top = 0.0
+        if n > BLOW_G:
+            if not self._blow_open or (self.blow and n > self.blow[1]):
+                self.blow = (time, n)
+            self._blow_open = True
+        elif self._blow_open:
+            self._blow_open = False
+            at, peak = self.blow or (time, n)
+            self.out.append(Impact(at, known, peak, False))
+        # calm and stillness: leaky envelope of the magnitude
+        d = abs(d)
+        self._hi += 0.5 * (d - self._hi) if d > self._hi else 0.01 * (d - self._hi)
+        if self._hi > CALM_G:
+            if self._calm_said:
+                self.out.append(Stirred(time, known))
+            self._calm_since, self._calm_said = math.nan, False
+        elif self._calm_since != self._calm_since:
+            self._calm_since = time
+        elif not self._calm_said and time - self._calm_since >= CALM_TIME:
+            self._calm_said = True
+            self.out.append(Calm(time, known))
+        if self._hi > STILL_G:
+            self._still_since, self._still_said = math.nan, False
+        elif self._still_since != self._still_since:
+            self._still_since = time
+        elif not self._still_said and time - self._still_since >= STILL_TIME:
+            self._still_said = True
+            self.out.append(Still(time, known))
+
+    # ---- the last seconds, to a tenth of a second ----
+
+    def _between(self, start: float, end: float) -> list[tuple[float, float, float, int]]:
+        return [block for block in self._past if start < block[0] <= end]
+
+    def roughness(self, start: float, end: float) -> float:
+        """RMS of the magnitude about 1 g [g]; NaN where nothing is known."""
+        blocks = self._between(start, end)
+        return math.sqrt(sum(b[1] for b in blocks) / len(blocks)) if blocks else math.nan
+
+    def highest(self, start: float, end: float) -> tuple[float, float]:
+        """Time [s] and height [g] of the highest magnitude; (NaN, 0) where nothing is known."""
+        blocks = self._between(start, end)
+        top = max(blocks, key=lambda b: b[2], default=None)
+        return (top[0], top[2]) if top else (math.nan, 0.0)
+
+    def weightless(self, start: float, end: float) -> float:
+        """How long [s] the magnitude was under that of free fall."""
+        return 0.01 * sum(b[3] for b in self._between(start, end))
+
+    def first_rough(self, start: float, above: float) -> float:
+        """When it first became rougher than `above` [g, RMS of 0.1 s] after `start`; inf for not yet."""
+        return next((b[0] - 0.1 for b in self._past if b[0] > start + 0.1 and b[1] > above * above), math.inf)
