@@ -1,0 +1,1 @@
+"""Figures that can be repeated: `python -m tests.benchmarks`."""

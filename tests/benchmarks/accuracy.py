@@ -1,0 +1,125 @@
+"""Accuracy by condition on simulated riders of seeds that nothing was tuned on, ours beside the alternatives."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from mir_eval.util import match_events
+
+from cadence_coach.core.engine import Engine
+from cadence_coach.sim import SimulatedOuting, simulate_outing
+from cadence_coach.sources.simulated import rows_of
+from cadence_coach.store.replay_json import Replayed
+
+from .alternatives import Found, crossing, peaks
+
+FIRST_SEED = 734_000
+OUTINGS = {
+    "calm": 4, "rough": 4, "short": 4, "long": 1, "tow": 4, "step": 4, "dock": 4, "swell": 4, "landwalk": 4, "mixed": 2,
+}  # fmt: skip
+RATES = (50.0, 100.0, 200.0, 100.0)
+
+
+def ours(o: SimulatedOuting, speed: bool = True) -> Found:
+    engine, found = Engine(), Replayed(float(o.accel[0, 0]))
+    for part in rows_of(o.accel, o.gyro, o.fixes if speed else None):
+        engine.receive(part)
+        found.take(engine.events())
+    engine.end()
+    found.take(engine.events())
+    document = found.document()
+    pumps = [c for c in document["cycles"] if c["flight"] is not None]
+
+    def column(name: str) -> np.ndarray:
+        return np.array([np.nan if p[name] is None else p[name] for p in pumps])
+
+    flights = [(f["start_s"], f["end_s"]) for f in document["flights"]]
+    return Found(column("onset_s"), column("push_end_s"), column("known_s"), column("travel_m"), flights)
+
+
+WAYS: dict[str, Callable[[SimulatedOuting], Found]] = {
+    "ours": ours,
+    "ours, no speed": lambda o: ours(o, speed=False),
+    "find_peaks, whole recording": peaks,
+    "sosfilt crossing, causal": crossing,
+}
+
+
+@dataclass
+class Score:
+    """Sums and errors [s] over outings."""
+
+    true: int = 0
+    found: int = 0
+    hit50: int = 0
+    hit25: int = 0
+    onset: list[float] = field(default_factory=list)
+    end: list[float] = field(default_factory=list)
+    late: list[float] = field(default_factory=list)
+    travel: list[float] = field(default_factory=list)
+    flights: int = 0
+    right: int = 0
+    told: int = 0
+
+    def add(self, o: SimulatedOuting, got: Found) -> None:
+        truth = o.truth["pumps"]
+        t = np.array([p["onset_s"] for p in truth])
+        self.true += len(t)
+        self.found += len(got.onset)
+        if len(t) and len(got.onset):
+            pairs = match_events(t, got.onset, 0.05)
+            self.hit50 += len(pairs)
+            self.hit25 += len(match_events(t, got.onset, 0.025))
+            for i, j in pairs:
+                self.onset.append(abs(got.onset[j] - t[i]))
+                self.end.append(abs(got.push_end[j] - truth[i]["push_end_s"]))
+                self.late.append(got.known[j] - t[i])
+                if truth[i]["travel_m"]:
+                    self.travel.append(abs(got.travel[j] / truth[i]["travel_m"] - 1.0))
+        self.flights += len(o.truth["flights"])
+        self.told += len(got.flights)
+        left = list(got.flights)
+        for f in o.truth["flights"]:
+            hit = next((g for g in left if abs(g[0] - f["start_s"]) < 1.0 and abs(g[1] - f["end_s"]) < 1.5), None)
+            if hit:
+                left.remove(hit)
+                self.right += 1
+
+    @property
+    def f50(self) -> float:
+        return 2 * self.hit50 / (self.true + self.found) if self.true + self.found else 1.0
+
+    @property
+    def f25(self) -> float:
+        return 2 * self.hit25 / (self.true + self.found) if self.true + self.found else 1.0
+
+    def cells(self) -> list[str]:
+        def at(values: list[float], q: float, scale: float = 1e3) -> str:
+            v = np.array(values)
+            v = v[np.isfinite(v)]
+            return f"{scale * np.percentile(v, q):.1f}" if len(v) else "-"
+
+        return [
+            f"{self.f50:.4f}", f"{self.f25:.4f}", f"{at(self.onset, 50)} / {at(self.onset, 95)}",
+            f"{at(self.end, 50)} / {at(self.end, 95)}", at(self.late, 95), at(self.travel, 50, 100.0),
+            f"{self.right} of {self.flights}, {self.told - self.right} wrong",
+        ]  # fmt: skip
+
+
+HEAD = ["F1 50 ms", "F1 25 ms", "onset ms", "push end ms", "known p95 ms", "travel %", "flights"]
+
+
+def measure(told: Callable[[str], None]) -> dict[str, dict[str, Score]]:
+    """way -> condition -> Score; the condition "all" is the whole."""
+    scores: dict[str, dict[str, Score]] = {way: {"all": Score()} for way in WAYS}
+    for kind, count in OUTINGS.items():
+        told(kind)
+        for i in range(count):
+            o = simulate_outing(FIRST_SEED + i, kind, RATES[i % len(RATES)])
+            for way, find in WAYS.items():
+                got = find(o)
+                for name in (kind, "all"):
+                    scores[way].setdefault(name, Score()).add(o, got)
+    return scores

@@ -1,0 +1,86 @@
+"""What a sample costs and what hours cost: CPU time and memory, beside scipy's filters alone in blocks."""
+
+from __future__ import annotations
+
+import os
+import platform
+import sys
+import time
+import tracemalloc
+from pathlib import Path
+
+import numpy as np
+from scipy.signal import butter, sosfilt
+
+from cadence_coach.core.engine import Engine
+from cadence_coach.core.events import FIX, Row
+from cadence_coach.sim import simulate_outing
+from cadence_coach.sources.simulated import rows_of
+
+HOURS = 10.0
+
+
+def machine() -> str:
+    cpu = platform.processor() or platform.machine()
+    info = Path("/proc/cpuinfo")
+    if info.exists():
+        names = [
+            line.split(":", 1)[1].strip() for line in info.read_text().splitlines() if line.startswith("model name")
+        ]
+        cpu = names[0] if names else cpu
+    load = f", load {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else ""
+    python = sys.version.split()[0]
+    return f"{platform.system()} {platform.machine()}, {cpu}, {os.cpu_count()} cores{load}, Python {python}"
+
+
+def stream(rate: float, seed: int = 734_100, kind: str = "mixed", gyro: bool = True) -> list[Row]:
+    o = simulate_outing(seed, kind, rate)
+    if gyro and o.gyro is None:
+        raise ValueError(f"the outing of seed {seed} has no gyroscope; choose another")
+    return [r for part in rows_of(o.accel, o.gyro if gyro else None, o.fixes) for r in part]
+
+
+def engine_us(rows: list[Row], size: int = 20) -> float:
+    """Best of three [us an accelerometer sample], rows in pieces of 20 as a phone delivers them."""
+    accel = sum(r[0] == 0 for r in rows)
+    best = float("inf")
+    for _ in range(3):
+        engine = Engine()
+        began = time.process_time()
+        for n in range(0, len(rows), size):
+            engine.receive(rows[n : n + size])
+            engine.events()
+        best = min(best, time.process_time() - began)
+    return 1e6 * best / accel
+
+
+def scipy_us(rows: list[Row], rate: float, size: int = 20) -> float:
+    """Best of three [us a sample]: gravity and smoothing of three axes by sosfilt in blocks of 20, nothing else."""
+    a = np.array([r[2:5] for r in rows if r[0] == 0])
+    gravity, smooth = butter(2, 0.2, fs=rate, output="sos"), butter(2, 8.0, fs=rate, output="sos")
+    best = float("inf")
+    for _ in range(3):
+        zg, zs = np.zeros((1, 2, 3)), np.zeros((1, 2, 3))
+        began = time.process_time()
+        for n in range(0, len(a), size):
+            _, zg = sosfilt(gravity, a[n : n + size], axis=0, zi=zg)
+            _, zs = sosfilt(smooth, a[n : n + size], axis=0, zi=zs)
+        best = min(best, time.process_time() - began)
+    return 1e6 * best / len(a)
+
+
+def memory(hours: float = HOURS) -> tuple[float, float, float]:
+    """Hours gone through, and memory of the engine [kB] after the first and after the last round of an outing that
+    is flown over and over."""
+    rows = stream(50.0, kind="rough", gyro=False)
+    length = rows[-1][1] + 1.0
+    rounds = max(3, int(hours * 3600 / length))
+    tracemalloc.start()
+    engine, sizes = Engine(), []
+    for k in range(rounds):
+        by = k * length
+        engine.receive((r[0], r[1] + by, r[2] + by, *r[3:]) if r[0] == FIX else (r[0], r[1] + by, *r[2:]) for r in rows)
+        engine.events()
+        sizes.append(tracemalloc.get_traced_memory()[0] / 1024)
+    tracemalloc.stop()
+    return rounds * length / 3600, sizes[1], sizes[-1]
