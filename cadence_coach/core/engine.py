@@ -20,6 +20,7 @@ from .cycles import STEP, CycleDetector
 from .events import ACCEL, FAULTS, FIX, GYRO, CycleDone, Event, Fault, FlightEnded, Gap, Onset, PushEnd, Row, SpeedFix
 from .filters import Resampler
 from .flights import FlightFinder
+from .gait import Gait
 from .settings import Settings
 from .slaps import SlapFinder
 from .targets import BandTable
@@ -61,6 +62,8 @@ class Engine:
         self._upright = Upright(STEP)
         self._cycles = CycleDetector()
         self._afoot = Afoot(STEP)
+        self._gait = Gait()
+        self._grid_time = 0.0
         self._flights = FlightFinder()
         self._slaps = SlapFinder()
         self._out: list[Event] = []
@@ -226,9 +229,12 @@ class Engine:
             self._interval = usual + 0.02 * (min(dt, 4.0 * usual) - usual)  # 10 Hz is slow, not a gap after every row
             if dt > 4.0 * usual:
                 self._pass([Gap(last, t, t)])
-        upright, cycles, flights, afoot = self._upright, self._cycles, self._flights, self._afoot
+        upright, cycles, flights = self._upright, self._cycles, self._flights
+        afoot, gait = self._afoot, self._gait
         for g, gx, gy, gz in self._grid.push(t, x, y, z):
             v = upright.vertical(gx, gy, gz)
+            gait.push(gx, gy, gz)
+            self._grid_time = g
             cycles.push(g, v, t)
             if cycles.out:
                 self._pass(cycles.out)
@@ -373,6 +379,8 @@ class Engine:
             if isinstance(event, Onset | PushEnd | CycleDone):
                 if isinstance(event, Onset):
                     self._bounce(event.known)
+                if isinstance(event, CycleDone):
+                    self._flights.note_legs(event.number, self._gait.two_legged(event, self._grid_time))
                 self._flights.receive(event)
                 if self._flights.out:
                     self._pass(self._flights.out)

@@ -62,7 +62,13 @@ def shape_of(values: list[float]) -> Shape:
     flat = sum(1 for y in values if y < near) / max(low, 1)
     edge = max(abs(b - a) for a, b in zip(values, values[4:], strict=False)) if count > 4 else 0.0
     return Shape(
-        mean, size, scale * math.hypot(r2, i2) / base, scale * math.hypot(r3, i3) / base, grain / base, flat, edge / base
+        mean,
+        size,
+        scale * math.hypot(r2, i2) / base,
+        scale * math.hypot(r3, i3) / base,
+        grain / base,
+        flat,
+        edge / base,
     )
 
 
