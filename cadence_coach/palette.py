@@ -1,6 +1,7 @@
 """Colours of every picture, named by use: own, told apart by lightness as well as hue, no traffic-light meaning.
 
-Blue, amber, plum and teal stay apart in the common kinds of colour blindness; a state is always told by word or shape, too.
+Blue, amber, plum and teal stay apart in the common kinds of colour blindness; a state is always told by word or
+shape, too.
 """
 
 from __future__ import annotations

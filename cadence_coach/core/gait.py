@@ -53,8 +53,8 @@ class Gait:
         self._last.clear()
 
     def two_legged(self, cycle: CycleDone, now: float) -> float | None:
-        """How much more like the cycle before the last than like the last (log of the ratio of mean squares); None until four
-        joined cycles of like length are there. now: time of the newest grid point [s]."""
+        """How much more like the cycle before the last than like the last (log of the ratio of mean squares); None
+        until four joined cycles of like length are there. now: time of the newest grid point [s]."""
         back = round((now - cycle.onset) / STEP)
         if not cycle.whole or not 4 < back < min(RING, self._n):
             self._last.clear()

@@ -1,8 +1,8 @@
-"""What one bounce looks like, and how much it looks like a pump: figures and log-odds of a whole cycle from its samples.
+"""What one bounce looks like, and how much that is like a pump: figures and log-odds of a whole cycle.
 
-The odds come from a model of thirteen figures with six hidden units, fitted once on simulated riders (walking, running, swimming, knee bends and falls between)
-together with the open walking and running recordings; the figures were chosen so that any fixed orientation and rate give the
-same. They speak of shape alone; `flights` adds what came before.
+The odds come from a model of thirteen figures with six hidden units, fitted once on simulated riders (walking, running,
+swimming, knee bends and falls between) together with the open walking and running recordings; the figures were chosen
+so that any fixed orientation and rate give the same. They speak of shape alone; `flights` adds what came before.
 """
 
 from __future__ import annotations
@@ -13,9 +13,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """mean [g]; size: amplitude of the once-per-cycle part [g]; second, third: the next harmonics by size; grain: what a 70 ms moving
-    average leaves, by size (heel strikes, ringing). flat: part of the lower half of the cycle that lies within a fifth of its depth (a
-    body in the air weighs nothing all the time: half and more; a glide is rounded: under half); edge: steepest change in 40 ms, by size."""
+    """mean [g]; size: amplitude of the once-per-cycle part [g]; second, third: the next harmonics by size; grain:
+    what a 70 ms moving average leaves, by size (heel strikes, ringing). flat: part of the lower half of the cycle
+    that lies within a fifth of its depth (a body in the air weighs nothing all the time: half and more; a glide is
+    rounded: under half); edge: steepest change in 40 ms, by size."""
 
     mean: float
     size: float
@@ -83,13 +84,14 @@ HIDDEN = (
 OUT = (-2.423, (4.46, 4.54, -2.26, 4.18, 4.24, -2.04))
 
 
-def pump_odds(shape: Shape, period: float, push_share: float) -> float:
-    """Log-odds that a whole cycle is a pump, by its shape alone. period [s]."""
+def figures_of(shape: Shape, period: float, push_share: float) -> tuple[float, ...]:
+    """The thirteen figures the odds are made of. period [s]."""
     long = math.log(period / 0.63)
-    figures = (
+    size = math.log(max(shape.size, 1e-3))
+    return (
         long,
         long * long,
-        math.log(max(shape.size, 1e-3)),
+        size,
         math.log(max(shape.grain, 1e-2)),
         abs(shape.mean - 1.0),
         min(shape.second, 2.0),
@@ -98,9 +100,14 @@ def pump_odds(shape: Shape, period: float, push_share: float) -> float:
         abs(push_share - 0.4),
         shape.flat,
         math.log(max(shape.edge, 0.05)),
-        max(0.0, math.log(max(shape.size, 1e-3) / 0.35)),
+        max(0.0, size - math.log(0.35)),
         max(0.0, 0.55 - period) * 10.0,
     )
+
+
+def pump_odds(shape: Shape, period: float, push_share: float) -> float:
+    """Log-odds that a whole cycle is a pump, by its shape alone. period [s]."""
+    figures = figures_of(shape, period, push_share)
     total = OUT[0]
     for (bias, weights), out in zip(HIDDEN, OUT[1], strict=True):
         total += out * math.tanh(bias + sum(w * x for w, x in zip(weights, figures, strict=True)))
