@@ -48,7 +48,7 @@ LANDED_TIME = 8.0
 """For this long [s] after a leap or run-up a doubtful cycle does not break the run."""
 NO_PUMP = -2.0
 """A cycle below this is none: a run not yet a flight begins anew after it."""
-ONE_LEGGED = 0.8
+ONE_LEGGED = 1.2
 """A beat less two-legged than this (gait) is not broken by one doubtful cycle either."""
 NO_PUMP_LANDED = -5.0
 """The same soon after a leap or running steps."""
