@@ -132,6 +132,8 @@ class Engine:
         if self._astray is not None:
             self._bad("backward_time", self._last)
         if self._last == self._last:
+            self._coach.advance(self._last)  # so that its last words carry the time of the end
+            self._collect()
             self._afoot.end(self._last)
             self._out += self._afoot.out
             self._afoot.out.clear()
@@ -329,8 +331,13 @@ class Engine:
         self._pass([Gap(last, t, first[0])])
         if t - last > FAR_AHEAD:
             self._fault("clock_jump", t)
+        self._afoot.end(t)
+        self._out += self._afoot.out
+        self._afoot.out.clear()
         self._flights.gap(t)
         self._pass(self._flights.out)
+        self._afoot.restart()
+        self._gait.restart()
         self._cycles.restart()
         self._grid.restart(*first)
         self._last = self._moved = first[0]

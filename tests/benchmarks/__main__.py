@@ -59,8 +59,8 @@ def main() -> None:
         print("\nOpen recordings of people (goal in brackets)\n")
         flights = sum(len(people.replayed(n)[1]["flights"]) for k in ("walk", "run") for n in people.names(k))
         print(table(["walking: count", "cadence", "F1 100 ms", "running: push time SD", "flights"], [[
-            f"{walk['count_percent']:.1f} % (1.5)", f"{walk['cadence_per_min']:.2f}/min (1.5)", f"{walk['f1']:.3f} (0.92)",
-            f"{run['push_sd_ms']:.1f} ms (8)", f"{flights} (0)",
+            f"{walk['count_percent']:.1f} % (1.5)", f"{walk['cadence_per_min']:.2f}/min (1.5)",
+            f"{walk['f1']:.3f} (0.92)", f"{run['push_sd_ms']:.1f} ms (8)", f"{flights} (0)",
         ]]))  # fmt: skip
     else:
         print("\nCADENCE_COACH_OPEN_DATA is not set: open recordings of people were not tried.")
