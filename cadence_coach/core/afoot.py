@@ -134,6 +134,8 @@ class Afoot:
             return
         first = max(int((start - self._time0) / step), a)
         values = [raw[i % ring] for i in range(first, b + 1)]
+        if len(values) < 4:
+            return
         level = sum(values) / len(values)
         smooth = [sum(w[j] * raw[(i + j - SMOOTH) % ring] for j in range(2 * SMOOTH + 1)) for i in range(a, b + 1)]
         top = max(range(len(smooth) - max(2, (b - first) // 4)), key=smooth.__getitem__)

@@ -156,6 +156,9 @@ class Beat:
 
     def _next(self, known: float) -> None:
         rider = self.predictor
+        if not rider.period > 0.0:  # the rhythm was lost while a click was out
+            self.deadline = INFINITY
+            return
         tempo = self._tempo()
         interval = tempo + self._shift(self._last_click + tempo, tempo)
         interval = _clamp(interval, self._interval * (1.0 - PHASE_STEP), self._interval * (1.0 + PHASE_STEP))

@@ -46,7 +46,9 @@ REFRACTORY = 0.65
 SMALLEST_DIP = 0.02
 """The coarse view must go this far [g] below the level to arm: quiet standing and floating stay silent."""
 DIP_SHARE = 0.2
-"""... or this share of the running dip, if that is more."""
+"""... or this share of the running dip, if that is more,"""
+DEEP_ENOUGH = 0.06
+"""... but never more than this [g]: weak first pumps follow the deep dips of a run-up."""
 RISE, RISE_SHARE = 0.05, 0.15
 """Fine view this far above the level [g], or this share of the running height of the push if more, confirms an
 onset."""
@@ -79,8 +81,8 @@ class CycleDetector:
         self._a1 = 2.0 * (k * k - 1.0) * norm
         self._a2 = (1.0 - math.sqrt(2.0) * k + k * k) * norm
         self._w = hann_weights(FINE_DELAY)
-        self.raw = [1.0] * RING
-        self.fine = [1.0] * RING
+        self.raw: list[float] = []
+        self.fine: list[float] = []
         self.restart()
 
     def restart(self) -> None:
@@ -94,6 +96,7 @@ class CycleDetector:
         self._size = 0.0
         self._crossing = math.nan
         self._onset = math.nan
+        self._give_up = math.inf
         self._end_known = False
         self._push_end = math.nan
         self._peak = math.nan
@@ -110,27 +113,27 @@ class CycleDetector:
         self._low_crossing = math.nan
         self.level = 1.0
         self._whole = 0
+        self._v1 = self._v2 = self._s1 = 1.0
+        self._time0 = 0.0
 
     # ---- one grid point ----
 
     def push(self, time: float, v: float, known: float) -> None:
         n = self.n
-        raw, fine = self.raw, self.fine
         if n == 0:
-            for i in range(RING):
-                raw[i] = fine[i] = v
-            self._z1 = self._z2 = 0.0
-            self._time0 = time
-        last_v = raw[(n - 1) % RING]
-        if (v - last_v > JUMP or last_v - v > JUMP) and self._held < JUMP_POINTS:
+            self._begin(time, v)
+        one = self._v1
+        if (v - one > JUMP or one - v > JUMP) and self._held < JUMP_POINTS:
             self._held += 1
-            v = last_v
+            v = one
         else:
             self._held = 0
-        raw[n % RING] = v
+        i = n % RING
+        self.raw[i] = v
         w = self._w
-        s = w[1] * raw[(n - 1) % RING] + w[0] * (v + raw[(n - 2) % RING])
-        fine[n % RING] = s
+        s = self.fine[i] = w[1] * one + w[0] * (v + self._v2)
+        self._v2, self._v1 = one, v
+        before, self._s1 = self._s1, s
         # coarse view, relative to 1 g so that it starts at rest
         x = v - 1.0
         b = self._b
@@ -140,12 +143,11 @@ class CycleDetector:
         level = self.level
         self.n = n + 1
         at = time - FINE_DELAY * STEP  # where the fine view stands
-        before = fine[(n - 1) % RING]
         rising = before < level <= s
         if not self._armed:
             if c > 0.0:
                 self._up_seen = True
-            elif self._up_seen and -c > SMALLEST_DIP and -c > DIP_SHARE * self._dip_run:
+            elif self._up_seen and -c > SMALLEST_DIP and (-c > DEEP_ENOUGH or -c > DIP_SHARE * self._dip_run):
                 self._armed = True
                 self._up_seen = False
                 self._dip = -c
@@ -183,11 +185,15 @@ class CycleDetector:
                     self._found(guess, known)
             elif c > 0.0:
                 self._found(time - COARSE_DELAY, known)
-        if not math.isnan(self._onset) and at - self._onset > self._longest():
+        if at > self._give_up:
             self._abandon(at, known)
 
-    def _longest(self) -> float:
-        return LONGEST if math.isnan(self.period) else max(1.6, 2.5 * self.period)
+    def _begin(self, time: float, v: float) -> None:
+        """The first point of a history stands for all before it."""
+        self.raw = [v] * RING
+        self.fine = [v] * RING
+        self._v1 = self._v2 = self._s1 = v
+        self._time0 = time
 
     # ---- what follows from it ----
 
@@ -217,6 +223,7 @@ class CycleDetector:
         self.number += 1
         self.out.append(Onset(onset, known, self.number))
         self._onset = onset
+        self._give_up = onset + (LONGEST if math.isnan(self.period) else max(1.6, 2.5 * self.period))
         self._dip_run = self._dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (self._dip - self._dip_run)
         self._end_known = False
 
@@ -332,6 +339,7 @@ class CycleDetector:
         end = self._onset + (self.period if not math.isnan(self.period) else LONGEST / 2.0)
         self._close_cycle(min(end, at), known, whole=False)
         self._onset = math.nan
+        self._give_up = math.inf
         self.period = math.nan
         self._like = 0
         self._dip_run = 0.0
