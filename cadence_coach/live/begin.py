@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import uuid
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -13,15 +14,17 @@ from typing import Any
 import attrs
 
 from cadence_coach import VERSIONS
-from cadence_coach.core.settings import Settings
+from cadence_coach.core.settings import RANGES, Settings
 from cadence_coach.core.targets import Band, BandTable
 from cadence_coach.errors import Refused
 from cadence_coach.foil.band import band_table
-from cadence_coach.foil.profile import demo_profile, load_profile
+from cadence_coach.foil.profile import Profile, demo_profile, load_profile
 from cadence_coach.live import machine
 from cadence_coach.live.feed import VirtualClock
 from cadence_coach.live.shell import Live
 from cadence_coach.live.snapshot import Snapshot
+from cadence_coach.review.season_row import Cache
+from cadence_coach.review.so_far import leaned, so_far
 from cadence_coach.sound.latency import Latencies
 from cadence_coach.sound.sinks import SilentSink, Sink, WavSink, open_sink
 from cadence_coach.sources import open_source
@@ -53,10 +56,13 @@ class Plan:
     tags: dict[str, str] = attrs.field(factory=dict)
 
 
-def begin(plan: Plan, stack: ExitStack) -> Live:
+def begin(
+    plan: Plan, stack: ExitStack, told: Callable[[str], None] = lambda line: print(line, file=sys.stderr)
+) -> Live:
     """Everything opened and checked, nothing started. What was opened is closed with `stack` should the start fail.
 
-    Takes the folder's lock and holds it until `stack` is closed; outings whose program died are repaired first.
+    Takes the folder's lock and holds it until `stack` is closed; outings whose program died are repaired first, and
+    what the kept ones show of this rider on this foil leans the band. `told` takes a line about what was left out.
     """
     virtual = VirtualClock()
     sink, latency = _sink(plan, virtual)  # what can be refused comes first, what takes time last
@@ -69,6 +75,7 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
         stack.enter_context(FolderLock(folder).take())
         rescue_folder(folder, engine_for, QUICK_BYTES)
         stack.callback(rescue_folder, folder, engine_for)  # the long ones once this outing is over
+        plan, band = _own(plan, profile, band, folder, told)
     engine = engine_of(plan.settings, band)
     ident, start = str(uuid.uuid4()), datetime.now(UTC)
     live_only = source.progress() is None
@@ -76,6 +83,7 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
     path = None if folder is None else folder / f"{start:%Y-%m-%dT%H-%M-%SZ}-{ident[:8]}.outing"
     writer = None
     if path is not None:
+        stack.callback(_remember, path, told)
         meta = {
             "uuid": ident,
             "start_utc": start_utc,
@@ -100,6 +108,40 @@ def begin(plan: Plan, stack: ExitStack) -> Live:
         first=Snapshot(uuid=ident, file=None if path is None else str(path)),
     )
     return live
+
+
+def _own(
+    plan: Plan, profile: Profile, band: BandTable, folder: Path, told: Callable[[str], None]
+) -> tuple[Plan, BandTable]:
+    """Plan and band with the rider's own best cadence and usual speed, from the outings in `folder`.
+
+    Cheap: rows of the season's cache, where each outing goes when it is over, and QUICK_BYTES of others, latest
+    first. An outing must be able to start whatever lies in that folder: what cannot be read is told in one line and
+    left out.
+    """
+    try:
+        rows, failed = Cache().rows(sorted(folder.glob("*.outing"), reverse=True), most_bytes=QUICK_BYTES)
+        found = so_far(rows, profile.rider, profile.foil, band)
+        band = leaned(band, found)
+    except Exception as error:  # no mistake of ours in looking back may keep a rider ashore
+        told(f"{folder}: earlier outings left out, the band is the model's ({type(error).__name__}: {error})")
+        return plan, band
+    if failed:
+        more = f", and {len(failed) - 1} more" if len(failed) > 1 else ""
+        told(f"left out of the band: {failed[0][1]}{more}")
+    lowest, highest, _ = RANGES["own_best_cadence"]
+    best = found.best_cadence
+    if plan.settings.own_best_cadence is None and best is not None and lowest <= best <= highest:
+        plan = attrs.evolve(plan, settings=plan.settings.with_(own_best_cadence=best))
+    return plan, band
+
+
+def _remember(path: Path, told: Callable[[str], None]) -> None:
+    """An outing that is over goes into the season's cache, so that no later start has to wait for it."""
+    try:
+        Cache().rows([path])
+    except Exception as error:  # the outing itself is kept; only the next look at it takes longer
+        told(f"{path.name}: not looked at yet ({type(error).__name__}: {error})")
 
 
 def _sink(plan: Plan, virtual: VirtualClock) -> tuple[Sink, float]:

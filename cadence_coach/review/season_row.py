@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -18,14 +19,14 @@ import attrs
 from cadence_coach import VERSIONS
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review import stats
-from cadence_coach.review.figures import look
+from cadence_coach.review.figures import armed, look
 from cadence_coach.review.gear import power_of, setup_of, table_of
 from cadence_coach.review.ladder import RungResult, score
 from cadence_coach.store.folders import home
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing
 
-FIGURES_VERSION = "1"
+FIGURES_VERSION = "2"
 """Raise when figures, ladder or this row change for the same outing."""
 
 STEADY_FROM = 10
@@ -74,7 +75,8 @@ def season_row(outing: Outing) -> SeasonRow:
     table = table_of(outing)
     looked = look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
     f = looked.figures
-    own = [x for x in f.own_flights if x.gap_s == 0.0]
+    on_land = armed(outing) == "land"  # a set of squats looks like a flight and is none
+    own = [x for x in f.own_flights if x.gap_s == 0.0 and not on_land]
     long = [x for x in own if x.pumps >= STEADY_FROM]
     best = max(own, key=lambda x: x.own_s, default=None)
 
@@ -122,16 +124,24 @@ class Cache:
         self._index: dict[str, list[Any]] = _read(self._index_path) or {}
 
     def rows(
-        self, paths: Sequence[Path], told: Callable[[int], None] = lambda done: None
+        self,
+        paths: Sequence[Path],
+        told: Callable[[int], None] = lambda done: None,
+        most_bytes: float = math.inf,
     ) -> tuple[list[SeasonRow], list[tuple[Path, str]]]:
         """Rows in the order of time, one an outing (a copy of a file counts once), and the files that could not be
-        read."""
+        read. Of files that have no row yet, no more than `most_bytes` are read, in the order given."""
         found: dict[str, SeasonRow] = {}
         failed: list[tuple[Path, str]] = []
         for i, path in enumerate(paths):
             try:
-                row = self.row(path)
-                found[row.uuid] = row
+                state = _state(path)
+                row = self._known(path, state)
+                if row is None and state[0] <= most_bytes:
+                    row = self._new(path, state)
+                    most_bytes -= state[0]
+                if row is not None:
+                    found[row.uuid] = row
             except (Refused, CouldNot) as error:
                 failed.append((path, str(error)))
             told(i + 1)
@@ -139,14 +149,14 @@ class Cache:
         return sorted(found.values(), key=lambda r: (r.start_utc or "", r.uuid)), failed
 
     def row(self, path: Path) -> SeasonRow:
-        try:
-            stat = path.stat()
-        except OSError as error:
-            raise Refused(f"{path}: cannot be read ({error.strerror})") from None
-        state = [stat.st_size, stat.st_mtime_ns]
+        state = _state(path)
+        return self._known(path, state) or self._new(path, state)
+
+    def _known(self, path: Path, state: list[int]) -> SeasonRow | None:
         known = self._index.get(str(path.resolve()))
-        if known and known[:2] == state and (kept := self._kept(known[2], state)):
-            return kept
+        return self._kept(known[2], state) if known and known[:2] == state else None
+
+    def _new(self, path: Path, state: list[int]) -> SeasonRow:
         row = season_row(load_outing(path))
         self._index[str(path.resolve())] = [*state, row.uuid]
         _write(self._file(row.uuid), {"file": state, "row": attrs.asdict(row)})
@@ -170,6 +180,15 @@ class Cache:
 
     def _save(self) -> None:
         _write(self._index_path, self._index)
+
+
+def _state(path: Path) -> list[int]:
+    """Size [bytes] and time [ns] of a file: whether it is still the one a row was made of."""
+    try:
+        stat = path.stat()
+    except OSError as error:
+        raise Refused(f"{path}: cannot be read ({error.strerror})") from None
+    return [stat.st_size, stat.st_mtime_ns]
 
 
 def _read(path: Path) -> dict[str, Any] | None:

@@ -7,12 +7,9 @@ from collections.abc import Sequence
 import attrs
 import numpy as np
 
-from cadence_coach.core.targets import BandTable
-from cadence_coach.foil.own import own_cadences, own_ratio
+from cadence_coach.core.targets import BandTable, replace
+from cadence_coach.foil.own import FlightFigure, own_cadences, own_cruise_speed, own_ratio
 from cadence_coach.review.season_row import SeasonRow
-
-CRUISE_FROM = 5
-"""Flights with a speed before their median is the rider's cruise speed."""
 
 BEST_FLIGHTS = 5
 """Longest flights whose median cadence is the own best: the best ones, so that a bad habit does not become the
@@ -35,12 +32,25 @@ class SoFar:
 def so_far(rows: Sequence[SeasonRow], rider: str, foil: str, table: BandTable) -> SoFar:
     """From the rows of this rider on this foil; `table` is the model's band for them."""
     flights = [f for r in rows if r.rider == rider and r.foil == foil for f in r.flights]
-    speeds = [f.speed for f in flights if f.speed is not None and f.seconds >= FROM_S]
     longest = sorted((f for f in flights if f.cadence and f.seconds >= FROM_S), key=lambda f: -f.seconds)[:BEST_FLIGHTS]
-    owns = own_cadences((f.speed, f.cadence, f.seconds, f.fade) for f in flights if f.cadence)
+    whole = [FlightFigure(f.speed, f.cadence, f.seconds, f.fade) for f in flights if f.cadence and f.whole]
+    cruise = own_cruise_speed(whole)
     return SoFar(
-        own_ratio=own_ratio(table, owns),
-        cruise_speed=float(np.median(speeds)) if len(speeds) >= CRUISE_FROM else None,
+        own_ratio=own_ratio(_cruising(table, cruise), own_cadences(whole)),
+        cruise_speed=cruise,
         best_cadence=float(np.median([f.cadence for f in longest])) if longest else None,
         best_seconds=max((f.seconds for f in flights), default=None),
     )
+
+
+def leaned(table: BandTable, found: SoFar) -> BandTable:
+    """The model's table leaned to this rider, at the speed they usually fly at."""
+    return replace(_cruising(table, found.cruise_speed), q=found.own_ratio)
+
+
+def _cruising(table: BandTable, speed: float | None) -> BandTable:
+    """The table with the rider's own cruise speed; the model's stays where it says that nobody can pump at that one,
+    or a flight without a speed would have no band at all."""
+    if speed is None or table.model_at(speed).target is None:
+        return table
+    return replace(table, cruise_speed=speed)
