@@ -18,7 +18,6 @@ PROGRAM = "cadence-coach"
 
 COMMANDS = {
     "demo": "a simulated outing, start to end: flights beside the truth, and what the rider would have heard",
-    "app": "open the app",
     "live": "be the coach, from a phone, a recording or a simulated rider",
     "land": "train the rhythm on dry land",
     "replay": "find pumps, attempts and flights in recordings",

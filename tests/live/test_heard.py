@@ -42,7 +42,7 @@ def starts_of_clicks(sound: np.ndarray) -> np.ndarray:
 
 
 def test_clicks_are_heard_when_the_file_says(pulse, tmp_path):
-    ride = build.recording(tmp_path / "ride", "calm", 7, until=8 + SECONDS, since=8)
+    ride = build.recording(tmp_path / "ride", "calm", 8, until=8 + SECONDS, since=8)
     raw = tmp_path / "heard.raw"
     recorder = pulse.record(raw)
     env = {**pulse.env, "CADENCE_COACH_HOME": str(tmp_path / "data")}

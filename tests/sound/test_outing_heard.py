@@ -20,7 +20,7 @@ RATE = 48000
 
 @pytest.fixture(scope="module")
 def outing() -> tuple[list[ev.Event], float]:
-    source, engine = open_source("sim:calm:7"), Engine(Settings(), band_table(demo_profile().setup))
+    source, engine = open_source("sim:calm:8"), Engine(Settings(), band_table(demo_profile().setup))
     events: list[ev.Event] = []
     for rows in source:
         engine.receive(rows)
