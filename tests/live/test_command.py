@@ -99,7 +99,7 @@ def test_ended_by_hand_it_closes_cleanly(ride, tmp_path, how):
         time.sleep(0.05)
     time.sleep(1.5)
     running.send_signal(how)
-    out, err = running.communicate(timeout=30)
+    out, err = running.communicate(timeout=120)
     assert running.returncode == 0, err
     assert "Kept: " in out and "Traceback" not in err
     (outing,) = outings(tmp_path)

@@ -62,7 +62,14 @@ def test_clicks_are_heard_when_the_file_says(pulse, tmp_path):
     gaps = heard[:, None] - said[None, :]
     offset = max(gaps.ravel(), key=lambda o: np.sum(np.min(np.abs(heard[:, None] - o - said[None, :]), axis=0) < 0.02))
     errors = np.array([heard[np.argmin(np.abs(heard - o - t))] - o - t for t, o in ((t, offset) for t in said)])
-    found = errors[np.abs(errors) < 0.02]
-    print(f"{len(found)} of {len(said)} clicks heard, SD {1e3 * found.std():.3f} ms, load {os.getloadavg()[0]:.1f}")
+    near = np.abs(errors) < 0.02
+    found = errors[near]
+    # frames are counted by the server's own clock, which has its own rate against the machine's: a slope is not jitter
+    rate, _ = np.polyfit(said[near], found, 1)
+    spread = (found - rate * said[near]).std()
+    print(
+        f"{len(found)} of {len(said)} clicks, SD {1e3 * spread:.3f} ms, {1e6 * rate:.0f} ppm, load {os.getloadavg()[0]:.1f}"
+    )
     assert len(found) >= 0.85 * len(said)  # the others lie under a cue
-    assert found.std() < 0.001
+    assert abs(rate) < 0.0005
+    assert spread < 0.001
