@@ -26,9 +26,9 @@ UNLIKE = 1.35
 """Bounces whose periods differ by more than this factor are not compared."""
 LONG = 8
 """From so many bounces on, being alike speaks for a flight as well."""
-NEUTRAL, WORTH, MOST = 1.5, 1.5, 2.5
+NEUTRAL, WORTH, MOST = 1.35, 1.5, 2.5
 """Evidence for or against a flight for each bounce: WORTH x (NEUTRAL - number), the number at most MOST."""
-SAME, CARRIED, CARRIED_MOST = 0.25, 1.0, 4
+SAME, CARRIED, CARRIED_MOST = 0.25, 1.5, 4
 """Evidence against a flight: CARRIED for each bounce before the run, four at most, that was none and kept the same beat
 within SAME of the period."""
 
