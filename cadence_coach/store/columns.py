@@ -38,13 +38,13 @@ Block = tuple[list[int | None], list[list[float]]]
 def nanoseconds(text: str) -> int | None:
     """A time in seconds as text to whole nanoseconds; None for NaN and infinity. ValueError when it is no number."""
     whole, _, part = text.partition(".")
-    if len(part) <= 9 and part.isdigit() and whole.isdigit():
+    if len(part) <= 9 and len(whole) <= 15 and part.isdigit() and whole.isdigit():
         return int(whole) * 1_000_000_000 + int(part) * 10 ** (9 - len(part))
     try:
         exact = Decimal(text.strip())
     except InvalidOperation:
         raise ValueError(text) from None
-    if not exact.is_finite() or abs(exact) > 10**15:
+    if not exact.is_finite() or exact.copy_abs() > 10**15:  # abs() rounds, and overflows at 1e1000000
         return None
     return int((exact * 1_000_000_000).to_integral_value())
 

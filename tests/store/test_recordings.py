@@ -108,6 +108,9 @@ def test_seconds_are_exact_to_the_nanosecond(t: float) -> None:
         ("0.1234567894", 123_456_789),
         ("1700000000.000000001", 1_700_000_000_000_000_001),
         ("5.", 5 * 10**9),
+        ("0.1e999090095483", None),
+        ("1e-999090095483", 0),
+        ("9" * 400 + ".5", None),
     ],
 )
 def test_times_are_read_without_a_float(text: str, ns: int | None) -> None:
