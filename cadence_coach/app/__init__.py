@@ -1,1 +1,42 @@
-"""The screens: pure views (no Kivy) and the Kivy widgets that show them. A client of the engine process."""
+"""The screens: pure views (no Kivy) and the Kivy widgets that show them. A client of the engine process.
+
+`run()` opens the window. Nothing but parts/, screens/ and main.py imports Kivy, and those only once a window is
+wanted.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any
+
+SIZES = {"phone": (360, 640)}
+
+
+def run(
+    host: Any = None,
+    *,
+    size: tuple[int, int] | None = None,
+    lang: str | None = None,
+    look: str | None = None,
+    ready: Callable[[Any], None] | None = None,
+) -> None:
+    """Shows the app until its window is closed.
+
+    host: what only this machine can do (see desktop.DesktopHost; on a phone android/host.py). size: of the window [px],
+    desktop only. lang, look: instead of what is remembered. ready: called with the app after its first frame.
+    """
+    os.environ.setdefault("KIVY_NO_ARGS", "1")
+    os.environ.setdefault("KIVY_NO_FILELOG", "1")
+    os.environ.setdefault("KIVY_LOG_MODE", "PYTHON")  # our log stays ours
+    from kivy.config import Config
+
+    Config.set("kivy", "exit_on_escape", "1")
+    Config.set("input", "mouse", "mouse,disable_multitouch")  # a right click draws no second finger
+    Config.set("graphics", "multisamples", "0")
+    if size is not None:
+        Config.set("graphics", "width", str(size[0]))
+        Config.set("graphics", "height", str(size[1]))
+    from cadence_coach.app.main import start
+
+    start(host, lang, look, ready)

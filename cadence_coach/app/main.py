@@ -1,0 +1,166 @@
+"""The Kivy application: one page in sight, a stack of pages behind it, what all of them share. Screens come in only
+when they are shown, so that the first frame is there soon."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+import attrs
+from kivy.app import App
+from kivy.clock import Clock
+from kivy.core.window import Window
+from kivy.metrics import sp
+from kivy.properties import ObjectProperty
+from kivy.uix.floatlayout import FloatLayout
+
+from cadence_coach.app import parts
+from cadence_coach.app import state as remembered
+from cadence_coach.app.theme import theme, type_sizes
+from cadence_coach.app.words import Words
+
+SCREENS = {
+    "home": "Home",
+}
+"""Name of a screen (screens/NAME.py with screens/NAME.kv) and its class, a parts.Page. A new one is a line here."""
+
+BACK_KEYS = (27, 1001)
+"""Escape on a desktop, the phone's own back key."""
+
+
+class CoachApp(App):
+    """What pages may use: `colours`, `type`, `words` (in kv: app.colours.ink, app.words('key')), `state` and
+    `change(...)`, `go(name, **given)`, `back()`, `host`, `link`."""
+
+    colours = ObjectProperty(theme("sun"))
+    type = ObjectProperty(type_sizes(1.0))
+    words = ObjectProperty(Words("en"))
+    state = ObjectProperty(remembered.State())
+
+    def __init__(
+        self, host: Any, state: remembered.State, first: list[str], ready: Callable[[Any], None] | None = None
+    ) -> None:
+        super().__init__()
+        self.host = host
+        self.link: Any = None
+        self.state = state
+        self._first = first
+        self._ready = ready
+        self._stack: list[tuple[str, Any]] = []
+        self._dress()
+
+    # ---- Kivy's side ----
+
+    def build(self) -> FloatLayout:
+        self.title = self.words("app.name")
+        parts.load()
+        self._room = FloatLayout()
+        Window.bind(on_keyboard=self._key)
+        for name in self._first:
+            self.go(name)
+        return self._room
+
+    def on_start(self) -> None:
+        if self._ready is not None:
+            Clock.schedule_once(lambda _: self._ready(self), 0)
+
+    def on_pause(self) -> bool:
+        return True
+
+    def on_stop(self) -> None:
+        if self._stack:
+            self.page.left()
+        if self.link is not None:
+            self.link.close()
+
+    def _key(self, _: Any, key: int, *__: Any) -> bool:
+        if key in BACK_KEYS:
+            return self.back()
+        return False
+
+    # ---- for pages ----
+
+    @property
+    def page(self) -> Any:
+        return self._stack[-1][1]
+
+    @property
+    def name_of_page(self) -> str:
+        return self._stack[-1][0]
+
+    def go(self, name: str, **given: Any) -> Any:
+        """Shows a new page on top; `given` goes to it as properties or attributes before its first refresh()."""
+        module = import_module(f"{__package__}.screens.{name}")
+        parts.load(Path(module.__file__).with_suffix(".kv"))
+        page = getattr(module, SCREENS[name])()
+        for key, value in given.items():
+            setattr(page, key, value)
+        if self._stack:
+            self.page.left()
+        self._stack.append((name, page))
+        self._show()
+        return page
+
+    def instead(self, name: str, **given: Any) -> Any:
+        """Shows a page in the place of the one in sight: there is no way back to that one."""
+        gone = self._stack.pop()
+        gone[1].left()
+        return self.go(name, **given)
+
+    def home(self) -> None:
+        """Back to the first page."""
+        self.page.left()
+        del self._stack[1:]
+        self._show()
+
+    def back(self) -> bool:
+        """One page back. True when that was taken care of: on the first page the system closes the app."""
+        if self.page.back():
+            return True
+        if len(self._stack) < 2:
+            return False
+        self.page.left()
+        self._stack.pop()
+        self._show()
+        return True
+
+    def change(self, **changes: Any) -> None:
+        """Remembers other choices (see state.State), and shows what they change at once."""
+        self.state = attrs.evolve(self.state, **changes)
+        remembered.save(self.state)
+        self._dress()
+        if "lang" in changes and self._stack:
+            self.page.refresh()
+
+    def keep(self, name: str, value: Any) -> None:
+        """Remembers a plain value of a page's own under a name."""
+        self.change(kept={**self.state.kept, name: value})
+
+    def _dress(self) -> None:
+        self.colours = theme(self.state.theme)
+        self.type = type_sizes(self.state.scale, sp(1))
+        self.words = Words(self.state.lang)
+        Window.clearcolor = self.colours.paper
+
+    def _show(self) -> None:
+        self._room.clear_widgets()
+        self._room.add_widget(self.page)
+        self.page.refresh()
+
+
+def start(
+    host: Any = None,
+    lang: str | None = None,
+    look: str | None = None,
+    ready: Callable[[Any], None] | None = None,
+) -> None:
+    """Opens the window and runs until it is closed."""
+    state = remembered.load(lang=(os.environ.get("LANG") or "en")[:2])
+    if lang is not None:
+        state = attrs.evolve(state, lang=lang)
+    if look is not None:
+        state = attrs.evolve(state, theme=look)
+    CoachApp(host, state, ["home"], ready).run()

@@ -1,0 +1,18 @@
+"""The first page: where one can go."""
+
+from __future__ import annotations
+
+from cadence_coach.app.words import Words
+
+ROWS = ("gear", "land", "back", "ladder", "season", "phone")
+LEADS_TO = {"gear": "gear", "land": "land", "back": "outings", "ladder": "ladder", "season": "season", "phone": "phone"}
+"""Row of the page -> name of a screen."""
+
+
+def rows(words: Words, known: frozenset[str], gear: str) -> tuple[tuple[str, str, str], ...]:
+    """(screen, text, a word more) of each row whose screen there is. gear: rider and foil in a line."""
+    return tuple(
+        (LEADS_TO[row], words(f"home.{row}"), gear if row == "gear" else words(f"home.{row}_sub"))
+        for row in ROWS
+        if LEADS_TO[row] in known
+    )

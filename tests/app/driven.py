@@ -1,0 +1,347 @@
+"""The driven side: the real app, offscreen, in a process of its own, with a hand that reads JSON lines from stdin.
+
+    python -m tests.app.driven '{"width": 360, "height": 640, ...}'
+
+One line in, one line out; everything is done on the app's own thread. `tests/app/driver.py` is the other side.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import threading
+import time
+from typing import Any
+
+OUT = os.fdopen(os.dup(1), "w", buffering=1)
+
+
+def main() -> None:
+    asked = json.loads(sys.argv[1])
+    os.environ.update(
+        SDL_VIDEODRIVER="offscreen",
+        KIVY_NO_ARGS="1",
+        KIVY_NO_CONSOLELOG="1",
+        KIVY_NO_FILELOG="1",
+        KIVY_METRICS_DENSITY="1",
+        KIVY_DPI="96",
+    )
+    began = time.perf_counter()
+    from cadence_coach.app import run
+
+    def ready(app: Any) -> None:
+        tell({"ok": True, "first_frame_s": time.perf_counter() - began})
+        threading.Thread(target=read, args=(app,), daemon=True).start()
+
+    run(size=(asked.pop("width"), asked.pop("height")), ready=ready, **asked)
+
+
+def tell(what: dict[str, Any]) -> None:
+    OUT.write(json.dumps(what) + "\n")
+
+
+def read(app: Any) -> None:
+    from kivy.clock import Clock
+
+    hand = Hand(app)
+    for line in sys.stdin:
+        asked = json.loads(line)
+        Clock.schedule_once(lambda _, asked=asked: hand.do(asked), 0)
+    os._exit(0)  # the test has gone
+
+
+class Hand:
+    """What a person or a test may do with the app."""
+
+    def __init__(self, app: Any) -> None:
+        self.app = app
+        self._touches = 0
+
+    def do(self, asked: dict[str, Any]) -> None:
+        """One question; an answer once it is done and two frames have gone by."""
+        name = asked.pop("do")
+        try:
+            steps = getattr(self, name)(**asked)
+            if steps is None or isinstance(steps, dict):
+                self._later(2, lambda: tell({"ok": True, **(steps or {})}))
+            else:
+                self._run(steps)
+        except Exception as error:
+            tell({"ok": False, "error": f"{type(error).__name__}: {error}"})
+
+    def _later(self, frames: int, then: Any) -> None:
+        from kivy.clock import Clock
+
+        def wait(_: float, left: int = frames) -> None:
+            then() if left <= 1 else self._later(left - 1, then)
+
+        Clock.schedule_once(wait, 0)
+
+    def _run(self, steps: Any) -> None:
+        """A generator that yields seconds to wait, and returns a dict."""
+        from kivy.clock import Clock
+
+        def step(_: float) -> None:
+            try:
+                wait = next(steps)
+            except StopIteration as end:
+                told = end.value or {}
+                self._later(2, lambda: tell({"ok": True, **told}))
+            except Exception as error:
+                tell({"ok": False, "error": f"{type(error).__name__}: {error}"})
+            else:
+                Clock.schedule_once(step, wait)
+
+        step(0.0)
+
+    # ---- finding ----
+
+    def _walk(self) -> Any:
+        from kivy.core.window import Window
+
+        waiting = list(Window.children)[::-1]
+        while waiting:
+            widget = waiting.pop(0)
+            yield widget
+            waiting = widget.children[::-1] + waiting
+
+    def _found(self, name: str) -> Any:
+        """The widget of that name, else the touchable one that shows that text."""
+        widgets = list(self._walk())
+        for widget in widgets:
+            if getattr(widget, "name", None) == name and not isinstance(widget, type):
+                return widget
+        for widget in widgets:
+            if getattr(widget, "text", None) == name and touchable(widget):
+                return widget
+        there = sorted({w.name for w in widgets if isinstance(getattr(w, "name", None), str) and w.name})
+        raise LookupError(f"nothing to touch is named {name!r}; there are {', '.join(there)}")
+
+    def _shown(self, widget: Any) -> tuple[float, float]:
+        """Scrolls until the middle of the widget is in sight; where that is in the window."""
+        from kivy.core.window import Window
+        from kivy.uix.scrollview import ScrollView
+
+        parent = widget.parent
+        while parent is not None and parent is not Window:
+            if isinstance(parent, ScrollView):
+                parent.scroll_to(widget, padding=20, animate=False)
+                parent.update_from_scroll()
+            parent = parent.parent
+        x, y = widget.to_window(*widget.center)
+        w, h = Window.size
+        if not (0 <= x < w and 0 <= y < h):
+            raise LookupError(f"{getattr(widget, 'name', widget)} lies outside the window at {x:.0f}, {y:.0f}")
+        return x, y
+
+    # ---- touching ----
+
+    def _touch(self, x: float, y: float) -> Any:
+        from kivy.core.window import Window
+        from kivy.input.motionevent import MotionEvent
+
+        class Finger(MotionEvent):
+            def depack(self, args: Any) -> None:
+                self.is_touch = True
+                self.sx, self.sy = args
+                self.profile = ["pos"]
+                super().depack(args)
+
+        self._touches += 1
+        w, h = Window.size
+        return Finger("finger", self._touches, (x / w, y / h), is_touch=True, type_id="touch")
+
+    def _send(self, kind: str, touch: Any, x: float | None = None, y: float | None = None) -> None:
+        from kivy.base import EventLoop
+        from kivy.core.window import Window
+
+        if x is not None and y is not None:
+            touch.move((x / Window.width, y / Window.height))
+        EventLoop.post_dispatch_input(kind, touch)
+
+    def tap(self, name: str, hold: float = 0.0) -> Any:
+        x, y = self._shown(self._found(name))
+        yield 0.05
+        touch = self._touch(x, y)
+        self._send("begin", touch)
+        yield max(hold, 0.02)
+        self._send("end", touch)
+        yield 0.02
+        return {"x": x, "y": y}
+
+    def slide(self, points: list[list[float]], seconds: float) -> Any:
+        """One finger along window points, evenly."""
+        touch = self._touch(*points[0])
+        self._send("begin", touch)
+        for x, y in points[1:]:
+            yield seconds / len(points)
+            self._send("update", touch, x, y)
+        yield seconds / len(points)
+        self._send("end", touch)
+        return {}
+
+    def storm(self, per_second: float, seconds: float, seed: int) -> Any:
+        """Random touches all over: taps, slides, several at once. The same rate whatever the frame rate."""
+        from random import Random
+
+        from kivy.core.window import Window
+
+        chance = Random(seed)
+        w, h = Window.size
+        began, made = time.monotonic(), 0
+        down: list[Any] = []
+        while (gone := time.monotonic() - began) < seconds:
+            while made < gone * per_second:
+                made += 1
+                x, y = chance.uniform(0, w - 1), chance.uniform(0, h - 1)
+                if down and chance.random() < 0.6:
+                    touch = down[chance.randrange(len(down))]
+                    if chance.random() < 0.5:
+                        self._send("update", touch, x, y)
+                    else:
+                        down.remove(touch)
+                        self._send("end", touch)
+                else:
+                    touch = self._touch(x, y)
+                    down.append(touch)
+                    self._send("begin", touch)
+            yield 0.0
+        for touch in down:
+            self._send("end", touch)
+        return {"touches": made}
+
+    def write(self, name: str, text: str) -> Any:
+        """Touches a field, wipes it and types."""
+        from kivy.core.window import Window
+
+        field = self._found(name)
+        yield from self.tap(name)
+        field.select_all()
+        if text:
+            for letter in text:
+                Window.dispatch("on_textinput", letter)
+                yield 0.0
+        else:
+            field.delete_selection()
+        yield 0.02
+        field.focus = False
+        return {"text": field.text}
+
+    def key(self, code: int) -> dict[str, Any]:
+        from kivy.core.window import Window
+
+        return {"taken": bool(Window.dispatch("on_keyboard", code, 0, None, []))}
+
+    # ---- looking ----
+
+    def size(self, width: int, height: int) -> Any:
+        from kivy.core.window import Window
+
+        Window.size = (width, height)
+        yield 0.05
+        return {"size": list(Window.size)}
+
+    def change(self, **changes: Any) -> dict[str, Any]:
+        self.app.change(**changes)
+        return {}
+
+    def go(self, name: str, **given: Any) -> dict[str, Any]:
+        self.app.go(name, **given)
+        return {}
+
+    def first_page(self) -> dict[str, Any]:
+        self.app.home()
+        return {}
+
+    def where(self) -> dict[str, Any]:
+        return {"page": self.app.name_of_page, "depth": len(self.app._stack)}
+
+    def view(self) -> dict[str, Any]:
+        """The frozen value the page shows, as far as it is plain."""
+        import attrs
+
+        view = self.app.page.view
+        plain = attrs.asdict(view) if attrs.has(type(view)) else None
+        return {"view": json.loads(json.dumps(plain, default=str))}
+
+    def shot(self, path: str) -> Any:
+        from kivy.core.window import Window
+
+        yield 0.1
+        made = Window.screenshot(name=path)
+        os.replace(made, path)
+        return {"path": path}
+
+    def scroll(self, y: float) -> dict[str, Any]:
+        scroll = self.app.page.ids.get("scroll")
+        if scroll is not None:
+            scroll.scroll_y = y
+        return {"scrolls": bool(scroll is not None and scroll.children[0].height > scroll.height + 1)}
+
+    def facts(self) -> dict[str, Any]:
+        """Every widget that shows or takes something, with where it lies and what it looks like."""
+        return {"facts": [fact(w) for w in self._walk() if visible(w) and (getattr(w, "text", "") or touchable(w))]}
+
+
+def touchable(widget: Any) -> bool:
+    from kivy.uix.behaviors import ButtonBehavior
+    from kivy.uix.textinput import TextInput
+
+    return isinstance(widget, ButtonBehavior | TextInput) or bool(getattr(widget, "touchable", False))
+
+
+def visible(widget: Any) -> bool:
+    from kivy.core.window import Window
+
+    while widget is not None and widget is not Window:
+        if widget.opacity == 0 or widget.width <= 0 or widget.height <= 0:
+            return False
+        widget = widget.parent
+    return True
+
+
+def fact(widget: Any) -> dict[str, Any]:
+    from kivy.core.text import Label as CoreLabel
+    from kivy.core.window import Window
+    from kivy.uix.label import Label
+    from kivy.uix.scrollview import ScrollView
+
+    x, y = widget.to_window(widget.x, widget.y)
+    ground, parent, scrolled = None, widget, False
+    while parent is not None and parent is not Window:
+        if ground is None and getattr(parent, "ground", None) and getattr(parent, "look", "") != "quiet":
+            ground = list(parent.ground)
+        scrolled = scrolled or isinstance(parent, ScrollView)
+        parent = parent.parent
+    out = {
+        "class": type(widget).__name__,
+        "name": getattr(widget, "name", "") if isinstance(getattr(widget, "name", ""), str) else "",
+        "text": getattr(widget, "text", ""),
+        "x": x,
+        "y": y,
+        "width": widget.width,
+        "height": widget.height,
+        "touch": touchable(widget) and not widget.disabled,
+        "scrolled": scrolled,
+        "ground": ground,
+        "id": id(widget),
+        "parent": id(widget.parent),
+    }
+    if isinstance(widget, Label):
+        longest = max(
+            (CoreLabel(font_size=widget.font_size, bold=widget.bold).get_extents(w)[0] for w in widget.text.split()),
+            default=0,
+        )
+        out |= {
+            "ink": list(widget.color),
+            "font_sp": widget.font_size,
+            "texture": list(widget.texture_size),
+            "room": widget.text_size[0] or widget.width,
+            "longest_word": longest,
+        }
+    return out
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,95 @@
+"""What must hold for every page, judged from the facts of the layout as it is: sizes of targets, contrast, text that
+fits and does not run into other text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from cadence_coach.app.theme import contrast
+
+TOUCH_DP = 48.0
+CONTRAST = {"sun": 7.0, "dark": 4.5}
+"""Least contrast of text and ground: the requirement in the sun; WCAG 2.2 success criterion 1.4.3 (AA) in the dark."""
+WATER_SP = 18.0
+SLACK = 1.0
+"""Half a pixel of rounding on either side."""
+
+Fact = dict[str, Any]
+
+
+def wrong(facts: list[Fact], width: float, height: float, theme: str, page: str) -> list[str]:
+    """One line for each thing that is not as it must be."""
+    bad = []
+    texts = [f for f in facts if f["text"] and "ink" in f]
+    for f in facts:
+        what = f"{f['class']} {f['name'] or f['text']!r}"
+        if f["touch"] and (f["width"] < TOUCH_DP - SLACK or f["height"] < TOUCH_DP - SLACK):
+            bad.append(f"{what}: target {f['width']:.0f} x {f['height']:.0f} dp")
+        if f["x"] < -SLACK or f["x"] + f["width"] > width + SLACK:
+            bad.append(f"{what}: sticks out sideways, {f['x']:.0f} to {f['x'] + f['width']:.0f} of {width:.0f}")
+        if not f["scrolled"] and (f["y"] < -SLACK or f["y"] + f["height"] > height + SLACK):
+            bad.append(f"{what}: sticks out, {f['y']:.0f} to {f['y'] + f['height']:.0f} of {height:.0f}")
+    for f in texts:
+        what = f"{f['class']} {f['text']!r}"
+        if f["texture"][0] > f["width"] + SLACK or f["texture"][1] > f["height"] + SLACK:
+            bad.append(f"{what}: text {f['texture']} is cut to {f['width']:.0f} x {f['height']:.0f}")
+        if f["longest_word"] > f["room"] + SLACK:
+            bad.append(f"{what}: a word of {f['longest_word']:.0f} is broken in a room of {f['room']:.0f}")
+        if f["ground"] is None:
+            bad.append(f"{what}: lies on a ground that nobody names")
+        elif (seen := contrast(tuple(f["ink"]), tuple(f["ground"]))) < CONTRAST[theme]:
+            bad.append(f"{what}: contrast {seen:.2f}")
+        if page == "water" and f["font_sp"] < WATER_SP:
+            bad.append(f"{what}: {f['font_sp']:.0f} sp on the water")
+    for n, one in enumerate(texts):
+        for other in texts[n + 1 :]:
+            if one["scrolled"] == other["scrolled"] and _overlap(one, other):
+                bad.append(f"{one['text']!r} and {other['text']!r} lie on each other")
+    return bad
+
+
+def _box(f: Fact) -> tuple[float, float, float, float]:
+    """Where the letters are, middle of the widget: text is always centred vertically in its box."""
+    w, h = min(f["texture"][0], f["width"]), min(f["texture"][1], f["height"])
+    middle = f["y"] + f["height"] / 2
+    return f["x"], middle - h / 2, f["x"] + w, middle + h / 2
+
+
+def _overlap(a: Fact, b: Fact) -> bool:
+    ax, ay, aX, aY = _box(a)
+    bx, by, bX, bY = _box(b)
+    return min(aX, bX) - max(ax, bx) > SLACK and min(aY, bY) - max(ay, by) > SLACK
+
+
+def off_the_picture(path: Any, facts: list[Fact], theme: str) -> list[str]:
+    """The same contrast from the pixels: in each text's box the most frequent colour is the ground, and the ink is the
+    one farthest from it. Only texts wholly in sight; a picture has no scrolled-out part."""
+    import matplotlib.image
+
+    pixels = matplotlib.image.imread(path)[..., :3]
+    high, wide = pixels.shape[:2]
+    bad = []
+    for f in facts:
+        if not f["text"] or "ink" not in f:
+            continue
+        left, low, right, top = (round(v) for v in _box({**f, "texture": [f["width"], f["texture"][1]]}))
+        if left < 0 or low < 0 or right > wide or top > high or right - left < 4 or top - low < 4:
+            continue
+        patch = (pixels[high - top : high - low, left:right].reshape(-1, 3) * 255).round().astype(int)
+        codes = patch @ (1 << 16, 1 << 8, 1)
+        values, counts = _counted(codes)
+        ground = _rgb(values[counts.argmax()])
+        ink = max((_rgb(v) for v, n in zip(values, counts, strict=True) if n >= 3), key=lambda c: contrast(c, ground))
+        if contrast(ink, ground) < CONTRAST[theme] - 0.3:  # thin strokes are never quite as dark as their colour
+            bad.append(f"{f['text']!r}: {contrast(ink, ground):.2f} on the picture")
+    return bad
+
+
+def _counted(codes: Any) -> Any:
+    import numpy as np
+
+    return np.unique(codes, return_counts=True)
+
+
+def _rgb(code: int) -> tuple[float, float, float, float]:
+    return ((int(code) >> 16) / 255, (int(code) >> 8 & 255) / 255, (int(code) & 255) / 255, 1.0)
