@@ -26,6 +26,8 @@ from cadence_coach.sound.latency import Latencies
 from cadence_coach.store.folders import home
 
 RIDING = "riding.json"
+TROUBLE = "engine-trouble.txt"
+"""One line about why the last engine could not start or stopped by an error: for a screen that waits for it."""
 LOOK_S = 0.1
 STOP_S = 60.0
 
@@ -92,11 +94,21 @@ class Buttons:
 
 
 def plan_text(
-    settings: Settings, profile: Path | None = None, lang: str = "en", tags: dict[str, str] | None = None
+    settings: Settings,
+    profile: Path | None = None,
+    lang: str = "en",
+    tags: dict[str, str] | None = None,
+    count_in: int = 0,
 ) -> str:
-    """What the app hands over to the service."""
+    """What the app hands over to the service. count_in: seconds counted before it starts."""
     return json.dumps(
-        {"settings": settings.plain(), "profile": profile and str(profile), "lang": lang, "tags": tags or {}}
+        {
+            "settings": settings.plain(),
+            "profile": profile and str(profile),
+            "lang": lang,
+            "tags": tags or {},
+            "count_in": count_in,
+        }
     )
 
 
@@ -111,6 +123,7 @@ def plan_of(text: str) -> Plan:
             profile=Path(profile) if profile else None,
             sound=str(told.get("sound", "phone")),
             lang=str(told.get("lang", "en")),
+            count_in=int(told.get("count_in", 0)),
             tags={str(k): str(v) for k, v in told.get("tags", {}).items()},
         )
     except (ValueError, TypeError, KeyError, AttributeError) as error:
@@ -120,8 +133,9 @@ def plan_of(text: str) -> Plan:
 def run(argument: str, service: Notification) -> str:
     """One outing, from the plan to its end; returns how it ended. `argument` is empty when Android started the process
     anew."""
-    riding = home() / RIDING
+    riding, trouble = home() / RIDING, home() / TROUBLE
     lang = "en"
+    trouble.unlink(missing_ok=True)
     try:
         again = not argument
         plan = plan_of(riding.read_text("utf-8") if again else argument)
@@ -144,9 +158,11 @@ def run(argument: str, service: Notification) -> str:
     except FileNotFoundError:
         return "nothing to ride"  # started anew by Android after a clean end
     except (Refused, CouldNot) as error:
+        trouble.write_text(str(error), "utf-8")
         service.say(TEXTS[lang]["failed"].format(why=error))
         return str(error)
     except Exception as error:  # the rider must see that nobody listens any more; the log says the rest
+        trouble.write_text(f"{type(error).__name__}: {error}", "utf-8")
         service.say(TEXTS[lang]["failed"].format(why=f"{type(error).__name__}: {error}"))
         raise
 
