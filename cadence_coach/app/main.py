@@ -19,14 +19,21 @@ from kivy.uix.floatlayout import FloatLayout
 
 from cadence_coach.app import parts
 from cadence_coach.app import state as remembered
+from cadence_coach.app.link import Link
 from cadence_coach.app.theme import theme, type_sizes
 from cadence_coach.app.words import Words
+from cadence_coach.store.folders import home
 
 SCREENS = {
     "home": "Home",
+    "gear": "Gear",
+    "before": "Before",
+    "water": "Water",
 }
 """Name of a screen (screens/NAME.py with screens/NAME.kv) and its class, a parts.Page. A new one is a line here."""
 
+PHONE_GRACE_S = 20.0
+"""Android starts a killed engine anew within some seconds."""
 BACK_KEYS = (27, 1001)
 """Escape on a desktop, the phone's own back key."""
 
@@ -35,8 +42,8 @@ class CoachApp(App):
     """What pages may use: `colours`, `type`, `words` (in kv: app.colours.ink, app.words('key')), `state` and
     `change(...)`, `go(name, **given)`, `back()`, `host`, `link`."""
 
-    colours = ObjectProperty(theme("sun"))
-    type = ObjectProperty(type_sizes(1.0))
+    colours = ObjectProperty(theme("sun"), rebind=True)
+    type = ObjectProperty(type_sizes(1.0), rebind=True)
     words = ObjectProperty(Words("en"))
     state = ObjectProperty(remembered.State())
 
@@ -45,7 +52,8 @@ class CoachApp(App):
     ) -> None:
         super().__init__()
         self.host = host
-        self.link: Any = None
+        self.link = Link(home(), getattr(host, "grace_s", PHONE_GRACE_S), getattr(host, "running", lambda: True))
+        self.link.start()
         self.state = state
         self._first = first
         self._ready = ready
@@ -73,8 +81,7 @@ class CoachApp(App):
     def on_stop(self) -> None:
         if self._stack:
             self.page.left()
-        if self.link is not None:
-            self.link.close()
+        self.link.close()
 
     def _key(self, _: Any, key: int, *__: Any) -> bool:
         if key in BACK_KEYS:
@@ -127,6 +134,12 @@ class CoachApp(App):
         self._show()
         return True
 
+    def look_back(self, file: str) -> None:
+        """The outing just ridden, with the first page behind it."""
+        self.home()
+        if file and "outing" in SCREENS:
+            self.go("outing", path=file)
+
     def change(self, **changes: Any) -> None:
         """Remembers other choices (see state.State), and shows what they change at once."""
         self.state = attrs.evolve(self.state, **changes)
@@ -140,12 +153,14 @@ class CoachApp(App):
         self.change(kept={**self.state.kept, name: value})
 
     def _dress(self) -> None:
-        self.colours = theme(self.state.theme)
+        own = getattr(self.page, "theme", None) if self._stack else None
+        self.colours = theme(own or self.state.theme)
         self.type = type_sizes(self.state.scale, sp(1))
         self.words = Words(self.state.lang)
         Window.clearcolor = self.colours.paper
 
     def _show(self) -> None:
+        self._dress()
         self._room.clear_widgets()
         self._room.add_widget(self.page)
         self.page.refresh()

@@ -3,9 +3,13 @@ fits and does not run into other text."""
 
 from __future__ import annotations
 
+from importlib.util import find_spec
+from pathlib import Path
 from typing import Any
 
-from cadence_coach.app.theme import contrast
+from matplotlib.ft2font import FT2Font
+
+from cadence_coach.app.theme import contrast, luminance
 
 TOUCH_DP = 48.0
 CONTRAST = {"sun": 7.0, "dark": 4.5}
@@ -14,6 +18,12 @@ WATER_SP = 18.0
 SLACK = 1.0
 """Half a pixel of rounding on either side."""
 
+GLYPHS = {
+    chr(c)
+    for c in FT2Font(str(Path(find_spec("kivy").origin).with_name("data") / "fonts/Roboto-Regular.ttf")).get_charmap()
+}
+"""What the app's font can draw; anything else comes out as an empty box."""
+
 Fact = dict[str, Any]
 
 
@@ -21,6 +31,10 @@ def wrong(facts: list[Fact], width: float, height: float, theme: str, page: str)
     """One line for each thing that is not as it must be."""
     bad = []
     texts = [f for f in facts if f["text"] and "ink" in f]
+    least = CONTRAST["sun" if page == "water" else theme]
+    grounds = [luminance(tuple(f["ground"])) for f in facts if f["ground"]]
+    if page != "water" and (max(grounds) > 0.5) != (theme == "sun"):
+        bad.append(f"the page is not drawn in the {theme} theme")
     for f in facts:
         what = f"{f['class']} {f['name'] or f['text']!r}"
         if f["touch"] and (f["width"] < TOUCH_DP - SLACK or f["height"] < TOUCH_DP - SLACK):
@@ -37,8 +51,10 @@ def wrong(facts: list[Fact], width: float, height: float, theme: str, page: str)
             bad.append(f"{what}: a word of {f['longest_word']:.0f} is broken in a room of {f['room']:.0f}")
         if f["ground"] is None:
             bad.append(f"{what}: lies on a ground that nobody names")
-        elif (seen := contrast(tuple(f["ink"]), tuple(f["ground"]))) < CONTRAST[theme]:
+        elif (seen := contrast(tuple(f["ink"]), tuple(f["ground"]))) < least:
             bad.append(f"{what}: contrast {seen:.2f}")
+        if missing := sorted(set(f["text"]) - GLYPHS - {"\n"}):
+            bad.append(f"{what}: the font has no {' '.join(missing)}")
         if page == "water" and f["font_sp"] < WATER_SP:
             bad.append(f"{what}: {f['font_sp']:.0f} sp on the water")
     for n, one in enumerate(texts):

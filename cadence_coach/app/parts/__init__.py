@@ -1,4 +1,5 @@
-"""The app's own widgets, by use: Say (text), Press (button), TickRow, GoRow, Choice, Field, Card, BigNumber, Page.
+"""The app's own widgets, by use: Say (text), Press (button), Hold (held for a while), TickRow, GoRow, Choice, Field,
+Card, BigNumber, Page.
 
 They know sizes, colours and touches and nothing of the sport. Colours come from `app.colours`, text sizes from
 `app.type`, words from `app.words`; whoever draws a ground of its own says so in `ground`, so that contrast can be
@@ -13,9 +14,10 @@ from cadence_coach.app.parts.button import GoRow, Press, TickRow
 from cadence_coach.app.parts.choice import Choice
 from cadence_coach.app.parts.field import Field
 from cadence_coach.app.parts.frame import Card, Foot, Page
+from cadence_coach.app.parts.hold import Hold
 from cadence_coach.app.parts.say import BigNumber, Say
 
-__all__ = ["BigNumber", "Card", "Choice", "Field", "Foot", "GoRow", "Page", "Press", "Say", "TickRow", "load"]
+__all__ = ["BigNumber", "Card", "Choice", "Field", "Foot", "GoRow", "Hold", "Page", "Press", "Say", "TickRow", "load"]
 
 _loaded: set[str] = set()
 
