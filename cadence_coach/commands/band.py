@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
 def band(
     profile: Annotated[
-        Path | None, typer.Argument(help="Profile (TOML) of rider and foil; an invented demo rider when left out.")
+        Path | None,
+        typer.Argument(help="Rider and foil (TOML); else me.toml in the data folder, or an invented rider."),
     ] = None,
     against: Annotated[Path | None, typer.Option(help="A second profile, laid beside the first.")] = None,
     speeds: Annotated[
@@ -36,22 +37,30 @@ def band(
     sensitivity: Annotated[
         bool, typer.Option("--sensitivity", help="Also move each uncertain input, at cruise speed.")
     ] = False,
+    template: Annotated[
+        Path | None, typer.Option(help="Only write a profile with every key explained, to fill in.")
+    ] = None,
 ) -> None:
     """The target band of cadence over speed, with push share, size, drag, power and how long it can last. Estimates.
 
-    Examples: cadence-coach band me.toml --picture band.png    cadence-coach band me.toml --against other.toml
+    Example: cadence-coach band me.toml --picture band.png
     """
+    from cadence_coach.commands.naming import own_profile
     from cadence_coach.errors import Refused
     from cadence_coach.foil.own import own_cruise_speed
     from cadence_coach.foil.profile import demo_profile, load_profile
 
+    if template:
+        _write_template(template)
+        return
+    profile = own_profile(profile)
     mine = load_profile(profile) if profile else demo_profile()
     other = load_profile(against) if against else None
     if picture and picture.suffix.lower() not in (".png", ".svg"):
         raise Refused(f"--picture {picture}: give a name that ends in .png or .svg")
     rows = _speeds(speeds, [p for p in (mine, other) if p])
     if own and flights:
-        raise Refused("--own and --flights: give one of them")
+        raise Refused("--own and --flights mean the same flights: give one of them")
     given = _given(mine, flights) if own or flights else None
     rider, fitted, why, owns = _rider(mine, given, cp, work)
     cruise = own_cruise_speed(given or [])
@@ -72,7 +81,19 @@ def band(
 
         draw(found, mine, other, picture)
         if not json:
-            typer.echo(f"drawn: {picture}")
+            typer.echo(f"Written: {picture}")
+
+
+def _write_template(path: Path) -> None:
+    from importlib.resources import files
+
+    from cadence_coach.commands.writing import write_text
+    from cadence_coach.errors import Refused
+
+    if path.exists():
+        raise Refused(f"{path}: is there already; choose another name")
+    write_text(path, (files("cadence_coach.foil") / "demo_rider.toml").read_text("utf-8"))
+    typer.echo(f"Written: {path}; put your own numbers in, then: cadence-coach band {path}")
 
 
 def _versions() -> dict[str, Any]:
@@ -132,14 +153,14 @@ def _given(profile: Profile, where: Path | None) -> list[FlightFigure]:
     from cadence_coach.commands.looking import season_rows
 
     rows, failed = season_rows(where)
-    for path, text in failed:
-        typer.echo(f"not read: {path}: {text}", err=True)
+    for _, text in failed:
+        typer.echo(f"Not read: {text}", err=True)
     mine = [r for r in rows if (r.rider, r.foil) == (profile.rider, profile.foil)]
     if not mine:
-        there = sorted({f"{r.rider} on {r.foil}" for r in rows})
+        there = sorted({f"{r.rider} on {r.foil}" if r.rider else "outings without a profile" for r in rows})
         raise Refused(
             f"{where or '--own'}: no outing of {profile.rider} on {profile.foil}; "
-            f"there is {', '.join(there[:3]) if there else 'none at all'}"
+            f"there is {', '.join(there[:3]) if there else 'none at all'}; name the profile they were kept with"
         )
     return [
         FlightFigure(f.speed, f.cadence, f.seconds, f.fade) for r in mine for f in r.flights if f.cadence and f.whole
@@ -160,9 +181,9 @@ def _rider(
     owns = own_cadences(given or [])
     if cp is not None and work is not None:
         if not 50 <= cp <= 600:
-            raise Refused(f"--cp {cp:g} is outside 50 to 600 W")
+            raise Refused(f"--cp {cp:g} is outside 50 to 600 W; give the critical power of your legs")
         if not 2 <= work <= 60:
-            raise Refused(f"--work {work:g} is outside 2 to 60 kJ")
+            raise Refused(f"--work {work:g} is outside 2 to 60 kJ; give the work above critical power")
         return Endurance(cp, work * 1000), None, None, owns
     if given is None:
         return None, None, None, owns

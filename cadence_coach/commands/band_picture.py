@@ -111,7 +111,7 @@ def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi:
     for edge in (slowest, fastest):
         axes.plot(speed, edge, color=limit, linewidth=1.2, linestyle=(0, (4, 2)))
     early, middle, late = (int(np.searchsorted(speed, speed[0] + x * np.ptp(speed))) for x in (0.36, 0.5, 0.62))
-    _note(axes, "aim here", (speed[early], target[early]), (0, 10), color=aim, fontweight="bold", fontsize=11)
+    _note(axes, "target", (speed[early], target[early]), (0, 10), color=aim, fontweight="bold", fontsize=11)
     inside = 0.35 * target[middle] + 0.65 * high[middle]
     _note(axes, "any of this is good", (speed[middle], inside), fontsize=11)
     _note(axes, "legs too short below", (speed[late], slowest[late]), (4, -12), color=limit, ha="left", va="top")

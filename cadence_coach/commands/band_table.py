@@ -45,7 +45,7 @@ def show(found: dict[str, Any], mine: Profile, other: Profile | None, demo: bool
     console = Console(highlight=False, soft_wrap=False)
     wide = console.width >= 96
     if demo:
-        console.print("No profile given: an invented rider. Write your own numbers into a TOML file, see README.")
+        console.print("No profile: an invented rider. For your own numbers: cadence-coach band --template me.toml")
     _one(console, found, mine, wide)
     if other:
         console.print()
@@ -74,7 +74,11 @@ def _table(title: str, *columns: str) -> Table:
 
 
 def _one(console: Console, found: dict[str, Any], profile: Profile, wide: bool) -> None:
-    columns = ["m/s", "band", "aim", "push", "size", "travel"] + (["drag", "legs"] if wide else []) + ["can last"]
+    columns = (
+        ["m/s", "band", "target", "push share", "size", "travel"]
+        + (["drag", "leg power"] if wide else [])
+        + ["can last"]
+    )
     table = _table(f"{profile.rider} on {profile.foil}: pumps a minute over speed", *columns)
     for row in found["rows"]:
         if not row["feasible"]:
@@ -95,7 +99,7 @@ def _one(console: Console, found: dict[str, Any], profile: Profile, wide: bool) 
         )
     console.print(table)
     console.print(
-        "push: share of a pump above 1 g. size: least swing of body weight to stay up; travel: the body's with it."
+        "push share: of a pump, above 1 g. size: least swing of body weight to stay up; travel: the body's with it."
     )
     console.print(
         f"Can be pumped {speed_text(found['lowest_speed_m_s'])} to {speed_text(found['highest_speed_m_s'])}; "
@@ -110,7 +114,7 @@ def _beside(console: Console, found: dict[str, Any], mine: Profile, other: Profi
     table = _table(
         f"A: {mine.foil}   B: {other.foil}   the same rider's endurance",
         "m/s",
-        "aim A",
+        "target A",
         "B",
         "legs A",
         "B",
@@ -173,7 +177,7 @@ def _own(console: Console, found: dict[str, Any]) -> None:
 
 def _moved(console: Console, found: dict[str, Any]) -> None:
     table = _table(
-        f"What it hangs on, at {found['cruise_speed_m_s']:.1f} m/s", "change", "legs", "aim", "band", "limits"
+        f"What it hangs on, at {found['cruise_speed_m_s']:.1f} m/s", "change", "legs", "target", "band", "limits"
     )
     for row in found["sensitivity"]:
         if row["reason"]:

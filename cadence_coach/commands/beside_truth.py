@@ -33,7 +33,7 @@ def pairs(truth: list[float], found: list[float], near: float) -> list[tuple[int
 
 def truth_lines(found: Replayed, truth: dict[str, Any]) -> list[str]:
     """Each flight of the truth with the one found for it, what is left over on either side, then the pumps."""
-    rows = [["flight", "", "start", "length", "pumps", "pumps/min", "begun by", "ended by"]]
+    rows = [["flight", "", "start", "length", "pumps", "pumps/min", "started by", "ended by"]]
     left = list(found.flights)
     start = found.start_s
     for i, true in enumerate(truth["flights"]):

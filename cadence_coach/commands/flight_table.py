@@ -8,14 +8,14 @@ from statistics import median
 from cadence_coach.core.units import per_minute
 from cadence_coach.store.replay_json import Replayed
 
-STARTS = {"run_up": "run-up", "rope": "rope", "step": "step", "unknown": "not clear"}
+STARTS = {"run_up": "run-up", "rope": "rope", "step": "step", "unknown": "unknown"}
 ENDS = {
     "fall": "fall",
     "touch_down": "touch-down",
     "coast_out": "coasted out",
-    "gap": "samples missing",
-    "end_of_data": "end of data",
-    "unknown": "not clear",
+    "gap": "gap in the data",
+    "end_of_data": "recording ended",
+    "unknown": "unknown",
 }
 FAULTS = {
     "bad_value": "values that are no number",
@@ -60,7 +60,18 @@ def flight_lines(found: Replayed) -> list[str]:
         if cycle["flight"] is not None and cycle["peak_g"] is not None:
             peaks.setdefault(cycle["flight"], []).append(cycle["peak_g"])
     rows = [
-        ["flight", "start", "length", "pumps", "pumps/min", "push share", "peak", "steadiness", "begun by", "ended by"]
+        [
+            "flight",
+            "start",
+            "length",
+            "pumps",
+            "pumps/min",
+            "push share",
+            "peak",
+            "steadiness",
+            "started by",
+            "ended by",
+        ]
     ]
     for f in found.flights:
         peak = f"{median(peaks[f.flight]):.2f} g" if f.flight in peaks else "-"
@@ -75,7 +86,7 @@ def attempt_lines(found: Replayed) -> list[str]:
     tries = [a for a in found.attempts if a.flight is None]
     if not tries:
         return []
-    rows = [["attempt", "start", "pumps", "landing", "to first push", "begun by", "ended by"]]
+    rows = [["attempt", "start", "pumps", "landing", "landing to push", "started by", "ended by"]]
     for a in tries:
         rows.append([str(a.attempt + 1), clock(a.start), str(a.pumps), _known(a.landing_g, ".1f", " g")])
         rows[-1] += [_known(a.landing_to_push_s, ".2f", " s"), STARTS[a.started_by], ENDS[a.ended_by]]
@@ -90,7 +101,7 @@ def unused_line(found: Replayed, notes: Sequence[str]) -> str:
     parts = [f"{FAULTS.get(kind, kind.replace('_', ' '))} ({count})" for kind, count in counts.items()]
     if found.gaps:
         missing = sum(gap.end - gap.time for gap in found.gaps)
-        parts.append(f"{len(found.gaps)} gap{'s' * (len(found.gaps) > 1)} without samples ({missing:.1f} s)")
+        parts.append(f"{len(found.gaps)} gap{'s' * (len(found.gaps) > 1)} in the data ({missing:.1f} s)")
     parts.extend(notes)
     return f"Skipped or not used: {'; '.join(parts)}." if parts else "Nothing was skipped; every row was used."
 

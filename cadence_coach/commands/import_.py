@@ -12,7 +12,8 @@ def import_(
     what: Annotated[
         list[str],
         typer.Argument(
-            help="Recordings (folder with accel.csv, CSV file), outing files, or files of notes.", metavar="WHAT..."
+            help="Recordings (folder with accel.csv, CSV file), outing files, files of notes, or folders of all these.",
+            metavar="WHAT...",
         ),
     ],
     profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML) of these recordings.")] = None,
@@ -36,11 +37,13 @@ def import_(
     from rich.progress import Progress
 
     from cadence_coach.commands.foreign import ours, pairs
+    from cadence_coach.commands.naming import each, say_no_profile
     from cadence_coach.errors import CouldNot, Refused
     from cadence_coach.foil.profile import load_profile
     from cadence_coach.review.notes import is_notes_file
     from cadence_coach.store.folders import outings_folder
 
+    what = each(what, (".outing", ".csv", ".json"))
     tables = load_profile(profile).table if profile else None
     named = pairs("columns", columns), pairs("units", units)
     folder = out or outings_folder()
@@ -49,13 +52,16 @@ def import_(
     except OSError as error:
         raise CouldNot(f"{folder}: cannot be made ({error.strerror}); choose another --out") from None
     refused: list[str] = []
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    bare = False
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task("import", total=len(what))
         for n, spec in enumerate(what):
             try:
                 if is_notes_file(spec):
                     said = _merge(spec, folder)
                 else:
+                    bare = bare or (tables is None and not spec.endswith(".outing"))
                     with ours(spec, *named, bar) as recording:
                         said = _take(recording, folder, tables, lambda part, n=n: bar.update(task, completed=n + part))
                 print(f"{spec}: {said}")
@@ -63,6 +69,8 @@ def import_(
                 if len(what) == 1:
                     raise
                 refused.append(str(error))
+    if bare:
+        say_no_profile("no band, size needed or power in these outings")
     if refused:
         raise Refused(f"{len(refused)} of {len(what)} were not taken: " + "; ".join(refused))
 
@@ -71,6 +79,7 @@ def _take(spec, folder, tables, told):  # type: ignore[no-untyped-def]
     import attrs
 
     from cadence_coach.commands.looking import ENDING, engine_for
+    from cadence_coach.commands.naming import count
     from cadence_coach.review.again import from_rows
     from cadence_coach.sources import open_source
     from cadence_coach.store.convert import source_meta
@@ -91,7 +100,8 @@ def _take(spec, folder, tables, told):  # type: ignore[no-untyped-def]
         return f"is there already ({there.name})"
     day = "".join(c if c.isdigit() or c in "TZ" else "-" for c in (outing.start_utc or "undated")[:20]).strip("-")
     path = save_outing(outing, folder / f"{day or 'undated'}-{outing.uuid[:8]}{ENDING}")
-    return f"{len(outing.flights)} flights, {sum(f.pumps for f in outing.flights)} pumps -> {path}"
+    flights, pumps = count(len(outing.flights), "flight"), count(sum(f.pumps for f in outing.flights), "pump")
+    return f"{flights}, {pumps} -> {path}"
 
 
 def _said(source, told):  # type: ignore[no-untyped-def]
@@ -115,6 +125,7 @@ def _known(uuid: str, folder: Path) -> Path | None:
 
 
 def _merge(spec: str, folder: Path) -> str:
+    from cadence_coach.commands.naming import count
     from cadence_coach.errors import Refused
     from cadence_coach.review.notes import read_notes
     from cadence_coach.store.rescue import add_note
@@ -125,4 +136,4 @@ def _merge(spec: str, folder: Path) -> str:
         raise Refused(f"{spec}: its outing is not in {folder}; import the outing first")
     for note in notes:
         add_note(path, note)
-    return f"{len(notes)} notes -> {path}"
+    return f"{count(len(notes), 'note')} -> {path}"

@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+from cadence_coach.commands.naming import count
 from cadence_coach.core import events as ev
 from cadence_coach.land.plan import Plan
 from cadence_coach.land.session import NEVER, Session, SetDone, SetStarted
@@ -105,7 +106,7 @@ def _run(plan: Plan, sink: Any, score: Any, start: int, notes: bool, lang: str) 
                     break
                 line.update(_line(plan, coming, now, session.deadline))
                 time.sleep(0.1)
-        print(f"{len(session.history)} sets done.")
+        print(f"{count(len(session.history), 'set')} done.")
     except KeyboardInterrupt:
         print("Ended by hand.")
     return out

@@ -10,7 +10,10 @@ import typer
 
 def replay(
     recordings: Annotated[
-        list[str], typer.Argument(help="Folders with accel.csv, CSV files, or sim:KIND:SEED.", metavar="REC...")
+        list[str],
+        typer.Argument(
+            help="Recordings: folders with accel.csv, folders of those, CSV files, sim:KIND:SEED.", metavar="REC..."
+        ),
     ],
     json: Annotated[
         Path | None,
@@ -38,22 +41,24 @@ def replay(
     from rich.progress import Progress
 
     from cadence_coach.commands.flight_table import attempt_lines, flight_lines, unused_line
+    from cadence_coach.commands.naming import each, own_profile
     from cadence_coach.commands.replaying import engine_for, outputs, replay_source
     from cadence_coach.core.events import Event
     from cadence_coach.errors import Refused
     from cadence_coach.sound.track import write_wav
     from cadence_coach.sources import open_source
 
+    recordings = each(recordings)
     names = []
     for spec in recordings:  # all are looked at before any is worked on
         source = open_source(spec)
         names.append(source.name)
         source.close()
     if tick_pumps and not sound:
-        raise Refused("--tick-pumps: is heard in the file of --sound; give --sound OUT.wav as well")
+        raise Refused("--tick-pumps is heard in the file of --sound: give --sound OUT.wav as well")
     places = outputs(names, json)
     sounds = outputs(names, sound, "wav")
-    make_engine = engine_for(profile)
+    make_engine = engine_for(own_profile(profile))
     console = Console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         whole = bar.add_task("replay", total=len(recordings))

@@ -17,9 +17,7 @@ def write_text(path: Path, text: str) -> None:
         os.replace(fresh, path)
     except OSError as error:
         fresh.unlink(missing_ok=True)
-        raise CouldNot(
-            f"{path}: cannot be written ({error.strerror}); choose another place with --help's options"
-        ) from None
+        raise CouldNot(f"{path}: cannot be written ({error.strerror}); choose another place") from None
 
 
 def write_json(path: Path, body: dict[str, Any]) -> None:

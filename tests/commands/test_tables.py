@@ -23,8 +23,8 @@ def found(start: float = 0.0) -> Replayed:
 
 def test_the_table_of_flights() -> None:
     assert flight_lines(found()) == [
-        "flight  start  length  pumps  pumps/min  push share    peak  steadiness  begun by  ended by",
-        "     1   0:11   1.8 s      3        100        33 %  1.90 g           -  run-up    fall",
+        "flight  start  length  pumps  pumps/min  push share    peak  steadiness  started by  ended by",
+        "     1   0:11   1.8 s      3        100        33 %  1.90 g           -  run-up      fall",
     ]
     assert flight_lines(Replayed()) == ["No flight."]
 
@@ -32,8 +32,8 @@ def test_the_table_of_flights() -> None:
 def test_attempts_that_were_no_flight() -> None:
     assert attempt_lines(found()) == [
         "Attempts that were no flight:",
-        "attempt  start  pumps  landing  to first push  begun by   ended by",
-        "      2   0:20      0        -              -  not clear  touch-down",
+        "attempt  start  pumps  landing  landing to push  started by  ended by",
+        "      2   0:20      0        -                -  unknown     touch-down",
     ]
     assert attempt_lines(Replayed()) == []
 
@@ -43,7 +43,7 @@ def test_what_was_not_used_is_one_line() -> None:
     replayed = found()
     replayed.take([ev.Fault(33.0, 33.0, "bad_value", 12), ev.Fault(34.0, 34.0, "stuck", 1)])
     assert unused_line(replayed, ["speed.csv has no rows"]) == (
-        "Skipped or not used: values that are no number (12); stuck axes (1); 1 gap without samples (0.9 s); "
+        "Skipped or not used: values that are no number (12); stuck axes (1); 1 gap in the data (0.9 s); "
         "speed.csv has no rows."
     )
 
@@ -84,12 +84,12 @@ def test_flights_beside_the_truth() -> None:
     replayed = found(100.0)
     replayed.take([ev.FlightEnded(75.0, 76.0, 1, 70.0, 90, 5, 1.5, 0.3, 0.5, 0.03, "rope", "coast_out", 0.0)])
     assert truth_lines(replayed, {"pumps": pumps, "flights": flights}) == [
-        "flight             start  length  pumps  pumps/min  begun by   ended by",
-        "     1  truth       0:11   1.8 s      3        101  run-up     fall",
-        "        estimated   0:11   1.8 s      3        100  run-up     fall",
-        "     2  truth       0:40   1.5 s      3        120  step       fall",
+        "flight             start  length  pumps  pumps/min  started by  ended by",
+        "     1  truth       0:11   1.8 s      3        101  run-up      fall",
+        "        estimated   0:11   1.8 s      3        100  run-up      fall",
+        "     2  truth       0:40   1.5 s      3        120  step        fall",
         "        estimated                                   not found",
-        "     ?  estimated   1:10   5.0 s      5         90  rope       coasted out",
+        "     ?  estimated   1:10   5.0 s      5         90  rope        coasted out",
         f"Pumps: 3 of 6 found within {NEAR * 1000:.0f} ms, 0 that were none; "
         "onsets are off by 0.0 ms and known after 40 ms (medians).",
     ]

@@ -1,0 +1,51 @@
+"""What names on the command line stand for: a folder of many recordings, and whose rider and foil count."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+ACCEL = ("accel.csv", "accel.csv.gz")
+OWN_PROFILE = "me.toml"
+"""In the data folder: the profile that is meant where none is named. The app keeps it there too."""
+
+
+def each(specs: Sequence[str], beside: Sequence[str] = ()) -> list[str]:
+    """Every recording that is meant: a folder that is none itself stands for the recordings in it, at any depth, and
+    for the files in it whose names end as in `beside`. Anything else is left as it is, to be judged where it is opened.
+    """
+    found: list[str] = []
+    for spec in specs:
+        folder = Path(spec)
+        if not folder.is_dir() or any((folder / name).is_file() for name in ACCEL):
+            found.append(spec)
+            continue
+        inside = {path.parent for name in ACCEL for path in folder.rglob(name)}
+        loose = {p for end in beside for p in folder.rglob(f"*{end}") if p.parent not in inside and p.is_file()}
+        found.extend(map(str, sorted(inside | loose)) if inside | loose else [spec])
+    return found
+
+
+def own_profile(named: Path | None) -> Path | None:
+    """The profile that was named, else the one in the data folder; None where there is neither."""
+    from cadence_coach.store.folders import home
+
+    if named is not None:
+        return named
+    kept = home() / OWN_PROFILE
+    return kept if kept.is_file() else None
+
+
+def say_no_profile(what: str) -> None:
+    """One line to somebody whose rider and foil are not known."""
+    print(
+        f"No profile: {what}. `cadence-coach band --template me.toml` writes one to fill in; give it with --profile,"
+        f" or keep it as {OWN_PROFILE} in the data folder.",
+        file=sys.stderr,
+    )
+
+
+def count(n: int, one: str, more: str | None = None) -> str:
+    """ "1 flight", "2 flights", "3 attempts"."""
+    return f"{n} {one if n == 1 else more or one + 's'}"
