@@ -1,6 +1,6 @@
 """The coach as it runs: a source feeds the engine, the engine's events go to sound, file and screen.
 
-    source -> feeder thread -> inbox -> engine thread -> voice (frames), writer (its own thread), snapshot (by
+    source -> feeder thread -> inbox -> engine thread -> score (frames), writer (its own thread), snapshot (by
     assignment)
                     commands, faults ->
 
@@ -29,9 +29,10 @@ from cadence_coach.live import machine
 from cadence_coach.live.asked import checked
 from cadence_coach.live.feed import VirtualClock, last_time, on_grid, pieces
 from cadence_coach.live.snapshot import Snapshot, Tracker
-from cadence_coach.live.voice import Voice
+from cadence_coach.sound import cues
 from cadence_coach.sound.clocks import Clocks, EarliestArrivals
 from cadence_coach.sound.mixer import Mixer
+from cadence_coach.sound.score import Score
 from cadence_coach.sound.sinks import Sink
 from cadence_coach.sources import Source
 from cadence_coach.store.chunks import to_grid
@@ -90,7 +91,7 @@ class Live:
         self._arrivals = EarliestArrivals()
         self._clocks = Clocks(self._arrivals.fit, latency_s)
         self._monotonic: Callable[[float], float] | None = getattr(source, "monotonic", None)
-        self.voice = Voice(self._mixer, sink, self._frame_of, lang)
+        self.score = Score(self._mixer, self._frame_of, sink.soonest, lang)
         chosen = {"start": settings.start, "muted": settings.muted, "focus": settings.focus, "lead": settings.lead}
         self._tracker = Tracker(replace(first or Snapshot(), source=source.name, **chosen), band)
         self.snapshot: Snapshot = self._tracker.snapshot(0.0, sink=sink.name)
@@ -181,9 +182,9 @@ class Live:
         if self._count_in is None:
             return
         self._tell("arm", {"start": self._tracker.start})
-        first = max(self.sink.soonest(), self.voice.until)
+        first = max(self.sink.soonest(), self.score.until)
         for second in range(self._count_in):
-            self.voice.place("count_in", first + second * self.sink.rate, "count_in")
+            self.score.place(cues.pcm("count_in", self.sink.rate), first + second * self.sink.rate, "count_in")
         self._start_at = self._clock() + self._count_in
         self._start_when_due()
 
@@ -301,12 +302,13 @@ class Live:
         command = Command(self._received, self._tracker.time, name, given)
         self._tracker.tell(command)
         if name == "mute":
-            self.voice.muted = given["on"]
+            self.score.muted = given["on"]
         self._said([], self.engine.events(), [command])
         self._show()
 
     def _said(self, rows: Sequence[ev.Row], events: Sequence[ev.Event], commands: Sequence[Command] = ()) -> None:
-        self.voice.events(events)
+        for event in events:
+            self.score.receive(event)
         if self.writer is not None:
             self.writer.put(rows, events, commands)
         self._tracker.events(events)
@@ -359,7 +361,7 @@ class Live:
             max(self._tracker.time, self._sensor_now()),
             sink=self.sink.name,
             sink_reason=self.sink.reason,
-            sink_trouble={**self.sink.trouble(), "late_clicks": self.voice.late},
+            sink_trouble={**self.sink.trouble(), "late_clicks": self.score.late},
             store=writer.trouble if writer is not None else None,
             free_bytes=writer.free_bytes if writer is not None else None,
             battery_percent=self._watch.percent if self._watch is not None else None,
@@ -370,7 +372,7 @@ class Live:
 
     def _last_words(self) -> None:
         until = self._clock() + LAST_WORDS_S
-        while self.sink.frame_now() < self.voice.until and self._clock() < until:
+        while self.sink.frame_now() < self.score.until and self._clock() < until:
             time.sleep(0.05)
 
     def _close(self, ended: str) -> None:

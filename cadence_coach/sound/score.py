@@ -2,7 +2,7 @@
 
 Live, the shell hands over how a time becomes a frame and which frame is the soonest; in a file both are plain
 arithmetic. What is said and when was decided in the core; here is only that one message ends before the next begins,
-that a cue breaks into a spoken summary, and that a new start silences it.
+that a cue breaks into a spoken summary, that a new start silences it, and that being muted leaves the warnings.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 
 from cadence_coach.core import events as ev
 from cadence_coach.core.cuebook import GUARD, MACHINE
-from cadence_coach.errors import Refused
+from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.sound import cues, speech
 from cadence_coach.sound.mixer import Mixer
 
@@ -37,7 +37,11 @@ def message(kind: str, lang: str, rate: int, words: str = "needed") -> np.ndarra
 
 class Score:
     """Places what events ask for. `frame_of` turns an event's time [s] into a frame, `soonest` says what can still be
-    heard."""
+    heard.
+
+    `muted`: warnings alone are heard. `late` counts clicks that came too late to be heard, `unsaid` is why words were
+    left out, `until` the frame on which the last sound ends.
+    """
 
     def __init__(
         self,
@@ -54,6 +58,10 @@ class Score:
         self.mixer = mixer
         self.lang = lang
         self.words = words
+        self.muted = False
+        self.late = 0
+        self.unsaid: str | None = None
+        self.until = 0
         self._frame_of = frame_of
         self._soonest = soonest
         self._every_onset = click_every_onset
@@ -63,26 +71,55 @@ class Score:
     def receive(self, event: ev.Event) -> None:
         match event:
             case ev.Click():
-                if event.level > 0:
-                    gain_db = 20 * math.log10(event.level)
-                    self.mixer.place(event.sound, self._frame_of(event.time), gain_db, tag=BEAT)
-            case ev.Cue():
-                self._say(message(event.kind, self.lang, self.mixer.rate, self.words), event.known, MESSAGE)
-            case ev.Summary():
-                if event.spoken:
-                    self._say(speech.pcm(event.spoken, self.lang, self.mixer.rate), event.known, SUMMARY)
+                self._click(event)
+            case ev.Cue() if not self.muted or event.kind in NEEDED:
+                self._say(self._message(event.kind), event.known, MESSAGE)
+            case ev.Summary() if event.spoken and not self.muted:
+                words = self._words(event.spoken)
+                if words is not None:
+                    self._say(words, event.known, SUMMARY)
             case ev.AttemptStarted() | ev.FlightStarted():
                 self._silence_summary(event.known)
             case ev.Onset() if self._every_onset:
-                self.mixer.place("tick", max(0, self._frame_of(event.time)), tag=BEAT)
+                self.place(cues.pcm("tick", self.mixer.rate), max(0, self._frame_of(event.time)), BEAT)
             case _:
                 pass
+
+    def place(self, pcm: np.ndarray, frame: int, tag: str, gain_db: float = 0.0) -> bool:
+        """A sound on a frame; False where that is over."""
+        if self.mixer.place(pcm, frame, gain_db, tag) is None:
+            return False
+        self.until = max(self.until, frame + len(pcm))
+        return True
+
+    def _click(self, click: ev.Click) -> None:
+        if self.muted or click.level <= 0:
+            return
+        frame = self._frame_of(click.time)
+        if frame < self._soonest():
+            self.late += 1  # a click out of place is worse than none; the next beat is right again
+        else:
+            self.place(cues.pcm(click.sound, self.mixer.rate), frame, BEAT, 20 * math.log10(click.level))
+
+    def _message(self, kind: str) -> np.ndarray:
+        try:
+            return message(kind, self.lang, self.mixer.rate, self.words)
+        except (CouldNot, ValueError, OSError) as e:
+            self.unsaid = str(e)
+            return cues.pcm(kind, self.mixer.rate)
+
+    def _words(self, parts: tuple[str, ...]) -> np.ndarray | None:
+        try:
+            return speech.pcm(parts, self.lang, self.mixer.rate)
+        except (CouldNot, ValueError, OSError) as e:
+            self.unsaid = str(e)  # a missing file must not stop the coach; the screen shows the words
+            return None
 
     def _say(self, pcm: np.ndarray, known: float, tag: str) -> None:
         if tag == MESSAGE:
             self._silence_summary(known)
         frame = max(self._frame_of(known), self._soonest(), self._free)
-        if self.mixer.place(pcm, frame, tag=tag) is None:
+        if not self.place(pcm, frame, tag):
             return
         self._free = frame + len(pcm) + round(BETWEEN_S * self.mixer.rate)
         if tag == SUMMARY:

@@ -73,7 +73,7 @@ def throughput() -> None:
         cpu = time.process_time()
         running.run()
         whole = (time.process_time() - cpu) / len(rows)
-    print(f"engine alone {1e6 * alone:.1f} us a row; with store, voice and snapshot {1e6 * whole:.1f} us a row (CPU)")
+    print(f"engine alone {1e6 * alone:.1f} us a row; with store, score and snapshot {1e6 * whole:.1f} us a row (CPU)")
 
 
 def hungry(stop: threading.Event) -> None:
@@ -118,7 +118,7 @@ def lateness(name: str, seconds: float = 20.0, beside: str | None = None) -> Non
             client.wait()
         late = 1e3 * np.array(running.delays)
         p50, p99 = np.percentile(late, [50, 99])
-        print(f"  {name:<58}{p50:8.2f}{p99:8.2f}{late.max():8.2f}   late clicks {running.voice.late}")
+        print(f"  {name:<58}{p50:8.2f}{p99:8.2f}{late.max():8.2f}   late clicks {running.score.late}")
         del source
 
 

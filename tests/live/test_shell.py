@@ -244,14 +244,18 @@ def test_fast_sound_has_each_click_on_its_frame(tmp_path):
     running = Live(
         open_source(str(ride)), engine_of(settings, build.band()), build.band(), settings, sink, fast=virtual
     )
-    heard = running.voice.events
-    running.voice.events = lambda events: (clicks.extend(e for e in events if isinstance(e, ev.Click)), heard(events))[
-        1
-    ]
+    heard = running.score.receive
+
+    def listen(event: ev.Event) -> None:
+        if isinstance(event, ev.Click):
+            clicks.append(event)
+        heard(event)
+
+    running.score.receive = listen
     running.run()
     sound, rate = read_wav(tmp_path / "heard.wav")
-    assert rate == 48000 and clicks and running.voice.late == 0
-    gain = 10 ** (running.voice.mixer.volume_db / 20)
+    assert rate == 48000 and clicks and running.score.late == 0
+    gain = 10 ** (running.score.mixer.volume_db / 20)
     rise = int(np.argmax(np.abs(cues.pcm("click", rate)) * gain > 0.002))
     alone = [c for c in clicks if not np.any(sound[round(c.time * rate) - 200 : round(c.time * rate)])]
     assert len(alone) >= max(3, len(clicks) // 3)  # the others begin while a cue sounds

@@ -82,16 +82,15 @@ def test_hours_at_200_hz(tmp_path):
     source = Loop(200.0, HOURS, gyro=False)
     running = build.live(source, path, settings=Settings(lead="target"))
     worst = [0.0, 0]
-    heard = running.voice.events
+    heard = running.score.receive
 
-    def listen(events):  # type: ignore[no-untyped-def]
-        for e in events:
-            if isinstance(e, ev.Click):
-                worst[0] = max(worst[0], abs(running._frame_of(e.time) / running.sink.rate - e.time))
-                worst[1] += 1
-        heard(events)
+    def listen(event):  # type: ignore[no-untyped-def]
+        if isinstance(event, ev.Click):
+            worst[0] = max(worst[0], abs(running._frame_of(event.time) / running.sink.rate - event.time))
+            worst[1] += 1
+        heard(event)
 
-    running.voice.events = listen
+    running.score.receive = listen
     running.run()
     hours = running.snapshot.time_s / 3600
     assert hours == pytest.approx(HOURS, abs=0.001)

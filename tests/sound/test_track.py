@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from cadence_coach.core import events as ev
-from cadence_coach.errors import Refused
+from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.sound import cues, speech
-from cadence_coach.sound.mixer import limited
+from cadence_coach.sound.mixer import Mixer, limited
 from cadence_coach.sound.pcm import read_wav, to_int16
-from cadence_coach.sound.score import message
+from cadence_coach.sound.score import Score, message
 from cadence_coach.sound.track import FILE_VOLUME_DB, chunks, render_events, write_wav
 
 RATE = 48000
@@ -120,3 +120,45 @@ def test_long_outings_go_through_in_bounded_pieces():
         clicks += int(chunk[0] == 0 and chunk[1:200].any()) + int(chunk[4001:4200].any())
         frames += len(chunk)
     assert (frames, clicks) == (3600 * 8000, 7000)
+
+
+def score_now(words: str = "needed", soonest: int = 0) -> Score:
+    return Score(Mixer(RATE), lambda t: round(t * RATE), lambda: soonest, words=words)
+
+
+def test_a_click_that_comes_too_late_is_left_out_and_counted():
+    """Live, where 2 s have gone by: one before is worse than none, one at that very frame is still heard."""
+    score = score_now(soonest=2 * RATE)
+    for time in (1.0, 2.0 - 1 / RATE, 2.0, 2.5):
+        score.receive(click(time, time - 0.4))
+    heard = score.mixer.render(0, 4 * RATE)
+    assert score.late == 2
+    assert not heard[: 2 * RATE].any() and heard[2 * RATE : 2 * RATE + 900].any()
+    assert score.until == round(2.5 * RATE) + len(cues.pcm("click", RATE))
+
+
+def test_muted_warnings_alone_are_heard():
+    """As common practice has it for warnings, no source: what guards a person is not to be switched off."""
+    muted, open_ = score_now(), score_now()
+    muted.muted = True
+    for score in (muted, open_):
+        for event in (click(0.2, 0.1), ev.Cue(1, 1, "bigger", ""), summary(3.0), ev.Cue(9, 9, "turn_back", "far")):
+            score.receive(event)
+    assert not muted.mixer.render(0, 9 * RATE).any()
+    assert np.array_equal(muted.mixer.render(9 * RATE, RATE), open_.mixer.render(9 * RATE, RATE))
+    assert muted.mixer.render(9 * RATE, RATE).any() and open_.mixer.render(0, RATE).any()
+
+
+def test_a_missing_word_stops_nothing(monkeypatch):
+    """The sound of the cue is heard, the word is not, and it is told why."""
+    score = score_now()
+
+    def gone(*_: object) -> np.ndarray:
+        raise CouldNot("a spoken part is missing")
+
+    monkeypatch.setattr(speech, "pcm", gone)
+    score.receive(summary(0.5))
+    assert not score.mixer.render(0, 2 * RATE).any() and score.unsaid == "a spoken part is missing"
+    score.receive(ev.Cue(1.0, 1.0, "turn_back", "far"))
+    heard = score.mixer.render(RATE, len(cues.pcm("turn_back", RATE)))
+    assert heard.any() and score.until == RATE + len(heard)
