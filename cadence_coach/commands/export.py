@@ -23,6 +23,7 @@ def export(
     ] = "csv",
     place: Annotated[bool, typer.Option(help="Keep where it was; --no-place leaves every position out.")] = True,
     profile: Annotated[Path | None, typer.Option(help="Compare with this rider and foil (TOML).")] = None,
+    lang: Annotated[str, typer.Option(help="Language of text and of sentences in JSON: en or de.")] = "en",
 ) -> None:
     """Write an outing as tables, JSON, a GPX track, text to paste into a message, the raw recording or a copy.
 
@@ -49,14 +50,14 @@ def export(
     if form in ("recording", "outing"):
         print(f"Written: {_whole(form, name, found, to)}")
         return
-    texts = _texts(form, name, looked(found, profile))
+    texts = _texts(form, name, looked(found, profile), lang)
     if form == "text" and to is None:
         print(next(iter(texts.values())), end="")
         return
     _write(texts, to)
 
 
-def _texts(form: str, name: str, seen: object) -> dict[str, str]:
+def _texts(form: str, name: str, seen: object, lang: str) -> dict[str, str]:
     """File name to content."""
     import json
 
@@ -64,18 +65,19 @@ def _texts(form: str, name: str, seen: object) -> dict[str, str]:
     from cadence_coach.review.export import cycles_csv, flights_csv, gpx
     from cadence_coach.review.ladder import score
     from cadence_coach.review.plain import document
-    from cadence_coach.review.words import plain_text
+    from cadence_coach.review.words import Words, plain_text
 
+    words = Words(lang)
     advice = one_thing(seen)  # type: ignore[arg-type]
     match form:
         case "csv":
             return {f"{name}-flights.csv": flights_csv(seen), f"{name}-cycles.csv": cycles_csv(seen)}  # type: ignore[arg-type]
         case "json":
-            body = document(seen, advice, score(seen))  # type: ignore[arg-type]
+            body = document(seen, advice, score(seen), lang)  # type: ignore[arg-type]
             return {f"{name}.json": json.dumps(body, ensure_ascii=False, indent=1, allow_nan=False) + "\n"}
         case "gpx":
             return {f"{name}.gpx": gpx(seen)}  # type: ignore[arg-type]
-    return {f"{name}.txt": plain_text(seen.figures, advice.says, advice.why)}  # type: ignore[attr-defined]
+    return {f"{name}.txt": plain_text(seen.figures, advice, words)}  # type: ignore[attr-defined]
 
 
 def _whole(form: str, name: str, found: Any, to: Path | None) -> Path:

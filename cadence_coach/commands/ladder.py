@@ -15,6 +15,7 @@ def ladder(
     ] = None,
     all: Annotated[bool, typer.Option("--all", help="Every rung with why and how, not only the next.")] = False,
     json: Annotated[Path | None, typer.Option(help="Write the rungs as JSON; - for the screen.", metavar="OUT")] = None,
+    lang: Annotated[str, typer.Option(help="Language of the ladder: en or de.")] = "en",
 ) -> None:
     """See the practice ladder: what was reached, the best so far, and how to practise the next rung.
 
@@ -26,6 +27,9 @@ def ladder(
     from cadence_coach.review.ladder import merge, next_rung, score
     from cadence_coach.review.plain import plain
     from cadence_coach.review.rungs import RUNGS
+    from cadence_coach.review.words import Words
+
+    words = Words(lang)  # an unknown language is said before anything else
 
     if outing is None:
         rows, _ = season_rows(None)
@@ -37,17 +41,19 @@ def ladder(
     if json:
         from cadence_coach.commands.writing import write_json
 
-        write_json(json, {"format": "cadence-coach-ladder/1", "rungs": plain(list(results.values())), "next": key})
+        write_json(
+            json, {"format": "cadence-coach-ladder/1", "rungs": plain(list(results.values()), lang), "next": key}
+        )
         if str(json) == "-":
             return
     for number, rung in enumerate(RUNGS, start=1):
         result = results.get(rung.key)
-        mark = "reached" if result and result.passed else ("next" if rung.key == key else "")
-        said = (result.said or result.missing) if result else ""
-        print(f"{number:2}  {rung.name:24} {mark:8} {said}".rstrip())
+        mark = words("rung_reached") if result and result.passed else words("rung_next") if rung.key == key else ""
+        said = words.tell(result.said or result.missing) if result else ""
+        print(f"{number:2}  {words.tell(rung.name):24} {mark:12} {said}".rstrip())
         if all or rung.key == key:
-            for title, text in (("why", rung.why), ("how", rung.practise), ("passes", rung.passes)):
-                print(f"      {title}: {text}")
-    print("Practice advice only: local rules and qualified instruction come first.")
+            for title, text in (("rung_why", rung.why), ("rung_how", rung.practise), ("rung_passes", rung.passes)):
+                print(f"      {words(title)}: {words.tell(text)}")
+    print(words("ladder_care"))
     if json:
         print(f"Written: {json}")

@@ -37,6 +37,7 @@ def review(
     focus: Annotated[
         str | None, typer.Option(help="Make this the focus of the next outing; `take` takes the advice.")
     ] = None,
+    lang: Annotated[str, typer.Option(help="Language of figures, advice and report: en or de.")] = "en",
 ) -> None:
     """Look back on one outing: what happened, flight by flight, and the one thing to work on next.
 
@@ -47,6 +48,9 @@ def review(
     from cadence_coach.commands.looking import file_named, looked, open_outing
     from cadence_coach.review.advice import one_thing
     from cadence_coach.review.terminal import lines
+    from cadence_coach.review.words import Words
+
+    words = Words(lang)  # an unknown language is said before anything else
 
     if note or ended or helped or confirm or focus:
         from cadence_coach.commands.correcting import correct, keep_focus, keep_note
@@ -66,18 +70,18 @@ def review(
         from cadence_coach.review.ladder import score
         from cadence_coach.review.plain import document
 
-        write_json(json, document(seen, advice, score(seen)))
+        write_json(json, document(seen, advice, score(seen), lang))
     if report:
         from cadence_coach.commands.writing import write_text
         from cadence_coach.review.report import report_html
 
-        write_text(report, report_html(seen, place=place, advice=advice))
+        write_text(report, report_html(seen, place=place, advice=advice, lang=lang))
     if notes_out:
         from cadence_coach.review.notes import write_notes
 
         write_notes(notes_out, found, found.notes)
     if str(json) != "-":
-        print("\n".join(lines(seen, advice)))
+        print("\n".join(lines(seen, advice, words)))
         for path in filter(None, (json, report, notes_out)):
             print(f"Written: {path}")
 

@@ -21,6 +21,7 @@ def season(
     ] = None,
     foil: Annotated[str | None, typer.Option(help="Only outings on this foil.")] = None,
     water: Annotated[str | None, typer.Option(help="Only outings on this water.")] = None,
+    lang: Annotated[str, typer.Option(help="Language of trends and report: en or de.")] = "en",
 ) -> None:
     """Look at many outings side by side: longest flight, pumps, steadiness, fade, band, ladder, endurance.
 
@@ -33,8 +34,11 @@ def season(
     from cadence_coach.commands.writing import write_json, write_text
     from cadence_coach.errors import Refused
     from cadence_coach.review.season import season as summed
-    from cadence_coach.review.season import step_words
+    from cadence_coach.review.season import step_said
     from cadence_coach.review.season_page import season_html, trend_lines
+    from cadence_coach.review.words import Words
+
+    words = Words(lang)  # an unknown language is said before anything else
 
     rows, failed = season_rows(folder)
     for name, wanted in (("foil", foil), ("water", water)):
@@ -50,10 +54,10 @@ def season(
     if json:
         from cadence_coach.review.plain import plain
 
-        body = {"format": "cadence-coach-season/1", **plain(found), "failed": [str(p) for p, _ in failed]}
+        body = {"format": "cadence-coach-season/1", **plain(found, lang), "failed": [str(p) for p, _ in failed]}
         write_json(json, body)
     if report:
-        write_text(report, season_html(found, failed))
+        write_text(report, season_html(found, failed, lang))
     if picture:
         from cadence_coach.review.season_picture import season_picture
 
@@ -67,12 +71,13 @@ def season(
         )
     else:
         best = max(r.best_s for r in rows)
-        print(f"{len(rows)} outings, {sum(r.pumps for r in rows)} pumps, longest flight {best:.0f} s.")
-        print("\n".join([*trend_lines(found), *step_words(found)]))
+        print(words("season_line", n=len(rows), pumps=sum(r.pumps for r in rows), best=best))
+        print("\n".join([*trend_lines(found, words), *map(words.tell, step_said(found))]))
         if found.next:
             from cadence_coach.review.rungs import RUNG
 
-            print(f"Next rung: {RUNG[found.next.key].name}. {RUNG[found.next.key].passes}")
+            rung = RUNG[found.next.key]
+            print(words("season_next_line", name=rung.name, passes=rung.passes))
     for _, text in failed:
         print(f"Not read: {text}")
     for path in filter(None, (json, report, picture)):

@@ -16,6 +16,7 @@ from cadence_coach.review.advising import Advice, Rule, indices, median
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_rules import EVEN_FROM, cadence, ending, fade, size, steadiness, timing
+from cadence_coach.review.say import say
 from cadence_coach.review.start_rules import rest, start
 
 HOLE_SHARE = 0.02
@@ -44,43 +45,15 @@ def _numbers_alone(looked: Looked, flights: Sequence[FlightFigures]) -> Advice:
     figures = looked.figures
     if not figures.flights:
         tries = len(looked.outing.attempts)
-        said = f"{tries} tries, none with three pumps." if tries else "No try was found in this outing."
-        says = "Get three pumps: that makes a flight." if tries else "Nothing to judge yet."
-        return Advice(
-            "none",
-            "start" if tries else None,
-            says,
-            (said,),
-            "Have the start shown to you, then short tries with rests.",
-        )
+        says, why = ("no_flight_says", "no_flight_why") if tries else ("no_try_says", "no_try_why")
+        practise = say("no_flight_practise")
+        return Advice("none", "start" if tries else None, say(says), (say(why, tries=tries),), practise)
     if not flights:
-        why = "All flights were in a rope drill, carried by swell or wake, or have holes in the data."
-        return Advice(
-            "none",
-            None,
-            "Nothing of your own to judge in this outing.",
-            (why,),
-            "Fly on your own once, then look again.",
-        )
+        return Advice("none", None, say("not_own_says"), (say("not_own_why"),), say("not_own_practise"))
     long = [f for f in flights if f.pumps >= EVEN_FROM and f.steadiness is not None]
     if long and median([f.steadiness or 0.0 for f in long]) <= rules.CLEAN:
-        cv = 100.0 * median([f.steadiness or 0.0 for f in long])
-        why = f"{len(long)} flights with ten pumps and more, {cv:.1f} % from pump to pump, no fade, size as needed."
-        return Advice(
-            "clean",
-            None,
-            "Clean. The same again, a little longer.",
-            (why,),
-            "Take the next rung of the ladder.",
-            indices(long),
-        )
+        why_clean = say("clean_why", n=len(long), cv=100.0 * median([f.steadiness or 0.0 for f in long]))
+        return Advice("clean", None, say("clean_says"), (why_clean,), say("clean_practise"), indices(long))
     best = max(flights, key=lambda f: f.own_s)
-    why = f"Best flight {best.own_s:.0f} s with {best.pumps} pumps; no rule found a fault that repeats."
-    return Advice(
-        "numbers",
-        None,
-        "Nothing stands out. More flights like your best.",
-        (why,),
-        "Repeat what you did in the best flight.",
-        (best.flight,),
-    )
+    why_best = say("numbers_why", seconds=best.own_s, pumps=best.pumps)
+    return Advice("numbers", None, say("numbers_says"), (why_best,), say("numbers_practise"), (best.flight,))

@@ -9,6 +9,7 @@ import numpy as np
 
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
+from cadence_coach.review.say import Said, say
 
 LONG_PUMPS = 40
 """One flight alone is evidence from here on: as many pumps as three or four short ones."""
@@ -24,9 +25,9 @@ class Advice:
 
     rule: str
     focus: str | None
-    says: str
-    why: tuple[str, ...]
-    practise: str
+    says: Said
+    why: tuple[Said, ...]
+    practise: Said
     flights: tuple[int, ...] = ()
 
 
@@ -42,14 +43,11 @@ def indices(flights: Sequence[FlightFigures]) -> tuple[int, ...]:
     return tuple(f.flight for f in flights)
 
 
-def of(part: Sequence[object], whole: Sequence[object], what: str) -> str:
-    """ "5 of 8 flights"; "the one flight" where there is only that."""
-    return f"the one {what.removesuffix('s')}" if len(whole) == 1 else f"{len(part)} of {len(whole)} {what}"
+def seen_in(part: Sequence[object], whole: Sequence[object], long: bool = False) -> Said:
+    """ "In 5 of 8 flights"; "In the one flight" where there is only that."""
+    kind = "long_flight" if long else "flight"
+    return say(f"in_the_{kind}") if len(whole) == 1 else say(f"in_{kind}s", n=len(part), all=len(whole))
 
 
 def median(values: Sequence[float]) -> float:
     return float(np.median(values))
-
-
-def per_minute(hz: float) -> str:
-    return f"{60.0 * hz:.0f} a minute"

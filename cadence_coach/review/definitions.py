@@ -4,6 +4,8 @@ prints it, the docs hold it, and a test holds both to it."""
 from __future__ import annotations
 
 import re
+from functools import cache
+from importlib.resources import files
 
 import attrs
 
@@ -74,4 +76,12 @@ DEFINITIONS: tuple[Definition, ...] = tuple(
     Definition(*(part.strip() for part in line.split("|"))) for line in re.sub(r"\n +", " ", _TABLE).splitlines()
 )
 
-TITLE = {d.name: d.title for d in DEFINITIONS}
+
+@cache
+def definitions(lang: str = "en") -> tuple[Definition, ...]:
+    """The table in a language: titles and sayings of `texts/definitions_LANG.txt`, one figure a line."""
+    if lang == "en":
+        return DEFINITIONS
+    text = (files("cadence_coach.review") / "texts" / f"definitions_{lang}.txt").read_text(encoding="utf-8")
+    said = {name: (title, says) for name, title, says in (line.split(" | ") for line in text.splitlines())}
+    return tuple(Definition(d.name, said[d.name][0], d.unit, said[d.name][1]) for d in DEFINITIONS)

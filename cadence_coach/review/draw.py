@@ -48,11 +48,13 @@ class Picture:
         left: float = LEFT,
         bottom: float = BOTTOM,
         top: float = TOP,
+        comma: bool = False,
     ) -> None:
         self.x = x if x[1] > x[0] else (x[0] - 0.5, x[0] + 0.5)
         self.y = y if y[1] > y[0] else (y[0] - 0.5, y[0] + 0.5)
         self.label, self.width, self.height = label, width, height
         self.left, self.bottom, self.top = left, bottom, top
+        self.comma = comma
         self.parts: list[str] = []
 
     # ---- places ----
@@ -103,12 +105,12 @@ class Picture:
     def number_axes(
         self, x_name: str, y_name: str, *, about: int = 5, clock: bool = False, digits: int | None = None
     ) -> Picture:
-        def text(v: float) -> str:
-            return f"{v:.{digits}f}" if digits is not None else f"{v:g}"
+        def text(v: float, digits: int | None = digits) -> str:
+            said = f"{v:.{digits}f}" if digits is not None else f"{v:g}"
+            return said.replace(".", ",") if self.comma else said
 
-        xs = [
-            (v, minutes(v) if clock else f"{v:g}") for v in (clock_ticks(*self.x) if clock else ticks(*self.x, about))
-        ]
+        places = clock_ticks(*self.x) if clock else ticks(*self.x, about)
+        xs = [(v, minutes(v) if clock else text(v, None)) for v in places]
         return self.axes(xs, [(v, text(v)) for v in ticks(*self.y, 4)], x_name, y_name)
 
     def line(

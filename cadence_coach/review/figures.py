@@ -85,6 +85,7 @@ class OutingFigures:
     gap_s: float
     faults: dict[str, int]
     focus: str | None
+    on_land: bool
 
     @property
     def own_flights(self) -> tuple[FlightFigures, ...]:
@@ -201,6 +202,7 @@ def _outing_figures(outing: Outing, flights: tuple[FlightFigures, ...], columns:
         gap_s=sum(g.end - g.time for g in outing.gaps),
         faults=faults,
         focus=focus_of(outing),
+        on_land=armed(outing) == "land",
     )
 
 

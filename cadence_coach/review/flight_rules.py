@@ -8,9 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from cadence_coach.core import rules
-from cadence_coach.review.advising import HALF, Advice, enough, indices, median, of, per_minute
+from cadence_coach.review.advising import HALF, Advice, enough, indices, median, seen_in
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
+from cadence_coach.review.say import say
 
 NOT_LIGHT = 0.8
 """The push is as high as needed, but the glide is less light than this share of what is needed."""
@@ -40,61 +41,40 @@ def size(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     has = median([f.size_g or 0.0 for f in small])
     needs = median([f.size_needed_g or 0.0 for f in small])
     cadence = median([f.cadence_hz or 0.0 for f in small])
-    why = [
-        f"In {of(small, seen, 'flights')} your pumps were {100 * has:.0f} % of your weight; level flight needs about "
-        f"{100 * needs:.0f} % at that cadence (estimate)."
-    ]
+    why = [say("size_why", seen=seen_in(small, seen), has=100.0 * has, needs=100.0 * needs)]
     best = looked.figures.flights[looked.figures.best].cadence_hz if looked.figures.best is not None else None
-    if cadence > rules.QUICK_CADENCE or (best is not None and cadence > rules.QUICK_FACTOR * best):
-        own = (
-            f"; your best flight had {per_minute(best)}"
-            if best is not None and cadence > rules.QUICK_FACTOR * best
-            else ""
-        )
-        why.append(f"They came quickly: {per_minute(cadence)}{own}.")
-        says, rule = "Quick and small: slow the beat a little and use more leg.", "size: quick and small"
+    over_best = best is not None and cadence > rules.QUICK_FACTOR * best
+    if cadence > rules.QUICK_CADENCE or over_best:
+        kind = "size_why_quicker" if over_best else "size_why_quick"
+        why.append(say(kind, cadence=60.0 * cadence, best=60.0 * (best or 0.0)))
+        says, rule = "size_says_quick", "size: quick and small"
     elif (
         median([(f.peak_g or 1.0) - 1.0 for f in small]) >= needs
         and median([1.0 - (f.lightness_g or 1.0) for f in small]) < NOT_LIGHT * needs
     ):
         light, peak = median([f.lightness_g or 1.0 for f in small]), median([f.peak_g or 1.0 for f in small])
-        why.append(f"The push is there ({peak:.1f} g), the glide is not: it stays at {light:.1f} g.")
-        says, rule = "Get lighter after the push.", "size: not light"
+        why.append(say("size_why_light", peak=peak, light=light))
+        says, rule = "size_says_light", "size: not light"
     else:
-        says, rule = "Push deeper, then get lighter.", "size: small"
-    practise = "On land: sets of 20 squats at this beat, each as deep as you would on the board, hips rising last."
-    return Advice(rule, "size", says, tuple(why), practise, indices(small))
+        says, rule = "size_says", "size: small"
+    return Advice(rule, "size", say(says), tuple(why), say("size_practise"), indices(small))
 
 
 def cadence(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     """More than OUT_OF_BAND of the pumping time on one side of the band, in half of the flights with BAND_FROM
     pumps."""
     seen = [f for f in flights if f.pumps >= BAND_FROM and f.in_band is not None]
-    for side, says, practise in (
-        (
-            "below_band",
-            "Pump quicker.",
-            "Take the click at your target on land first, then in the first ten pumps of a flight.",
-        ),
-        (
-            "above_band",
-            "Slow the beat and make each pump bigger.",
-            "Ten pumps as slow and as deep as you can hold, then look.",
-        ),
-    ):
+    for side, name in (("below_band", "slow"), ("above_band", "fast")):
         out = [f for f in seen if (getattr(f, side) or 0.0) > OUT_OF_BAND]
         if enough(out, seen):
-            hz = median([f.cadence_hz or 0.0 for f in out])
             share = median([getattr(f, side) for f in out])
             lo, hi = _band(looked, out)
-            beyond = "below" if side == "below_band" else "above"
             why = (
-                f"In {of(out, seen, 'flights')} you were {beyond} the band for {100 * share:.0f} % of the pumping "
-                f"time.",
-                f"You pumped {per_minute(hz)}; the band for you and this foil is {60 * lo:.0f} to {60 * hi:.0f} "
-                f"(estimate).",
+                say(f"{name}_why", seen=seen_in(out, seen), share=100.0 * share),
+                say("band_why", cadence=60.0 * median([f.cadence_hz or 0.0 for f in out]), lo=60.0 * lo, hi=60.0 * hi),
             )
-            return Advice(f"cadence: {side.split('_')[0]}", "cadence", says, why, practise, indices(out))
+            rule, practise = f"cadence: {side.split('_')[0]}", say(f"{name}_practise")
+            return Advice(rule, "cadence", say(f"{name}_says"), why, practise, indices(out))
     return None
 
 
@@ -112,29 +92,14 @@ def fade(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
         return None
     early = median([f.cadence_early_hz or 0.0 for f in faded])
     late = median([f.cadence_late_hz or 0.0 for f in faded])
-    why = [
-        f"In {of(faded, seen, 'long flights')} the beat slipped from {per_minute(early)} to {per_minute(late)}.",
-    ]
+    why = [say("fade_why", seen=seen_in(faded, seen, long=True), early=60.0 * early, late=60.0 * late)]
     hard = [f for f in faded if f.size_early_g and f.size_g and f.size_early_g > rules.HARD_START * f.size_g]
+    rule, name = "fade: beat slipped", "fade"
     if len(hard) >= HALF * len(faded):
         more = median([100.0 * ((f.size_early_g or 0.0) / (f.size_g or 1.0) - 1.0) for f in hard])
-        why.append(f"The first eight pumps were {more:.0f} % bigger than the rest.")
-        return Advice(
-            "fade: started too hard",
-            "fade",
-            "Start softer: the first eight pumps cost you the rest.",
-            tuple(why),
-            "Leave the first eight pumps a notch smaller than they want to be, then keep that size.",
-            indices(faded),
-        )
-    return Advice(
-        "fade: beat slipped",
-        "fade",
-        "Rest longer, then hold the beat to the end.",
-        tuple(why),
-        "Fewer tries, rested, each with one wish: the last ten pumps as quick as the first ten.",
-        indices(faded),
-    )
+        why.append(say("hard_why", more=more))
+        rule, name = "fade: started too hard", "hard"
+    return Advice(rule, "fade", say(f"{name}_says"), tuple(why), say(f"{name}_practise"), indices(faded))
 
 
 def ending(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
@@ -151,18 +116,8 @@ def ending(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
         return None
     quicker = median([f.last.cadence_per_min for f in rushed if f.last])
     smaller = median([100.0 * -f.last.size_g / (f.size_g or 1.0) for f in rushed if f.last])
-    why = (
-        f"In {of(rushed, seen, 'long flights')} the last ten pumps came {quicker:.0f} a minute quicker and "
-        f"{smaller:.0f} % smaller than those before.",
-    )
-    return Advice(
-        "size: rushed end",
-        "size",
-        "When it gets hard, keep the leg long: slower and bigger, not quick and small.",
-        why,
-        "From pump twenty on, call “long” to yourself at every push.",
-        indices(rushed),
-    )
+    why = say("rushed_why", seen=seen_in(rushed, seen, long=True), quicker=quicker, smaller=smaller)
+    return Advice("size: rushed end", "size", say("rushed_says"), (why,), say("rushed_practise"), indices(rushed))
 
 
 def scatter(f: FlightFigures) -> float:
@@ -179,19 +134,8 @@ def steadiness(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | Non
     if not enough(rough, seen):
         return None
     cv = 100.0 * median([scatter(f) for f in rough])
-    why = (
-        f"In {of(rough, seen, 'flights')} the time from pump to pump varied by {cv:.0f} %; {100 * rules.CLEAN:.0f} % "
-        f"is clean.",
-    )
-    return Advice(
-        "steadiness",
-        "steadiness",
-        "Even out the beat.",
-        why,
-        "On land with the click: three sets of 60, until the lock is 0.95. On the water: let the click run from pump "
-        "six.",
-        indices(rough),
-    )
+    why = say("uneven_why", seen=seen_in(rough, seen), cv=cv, clean=100.0 * rules.CLEAN)
+    return Advice("steadiness", "steadiness", say("uneven_says"), (why,), say("uneven_practise"), indices(rough))
 
 
 def timing(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
@@ -201,21 +145,6 @@ def timing(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     if not enough(moved, seen):
         return None
     change = median([100.0 * f.last.push_share for f in moved if f.last])
-    longer = change > 0.0
-    why = (
-        f"In {of(moved, seen, 'long flights')} the push took {abs(change):.0f} % of a pump "
-        f"{'more' if longer else 'less'} in the last ten pumps than before.",
-    )
-    says = (
-        "Keep the push short when you tire: stand up, do not press."
-        if longer
-        else "Keep pushing to the end of the leg."
-    )
-    return Advice(
-        "timing",
-        "timing",
-        says,
-        why,
-        "Listen for the second half of the push: peak to light, always the same length.",
-        indices(moved),
-    )
+    name = "longer" if change > 0.0 else "shorter"
+    why = say(f"{name}_why", seen=seen_in(moved, seen, long=True), change=abs(change))
+    return Advice("timing", "timing", say(f"{name}_says"), (why,), say("timing_practise"), indices(moved))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from cadence_coach.review import stats, words
+from cadence_coach.review import stats
 from cadence_coach.review.flight import POWER_UNCERTAINTY, FlightFigures, LastPumps
+from cadence_coach.review.words import NONE, Words
 
 Row = tuple[str, str, str]
 """Name, value, key of its definition."""
@@ -11,103 +12,110 @@ Row = tuple[str, str, str]
 Group = tuple[str, tuple[Row, ...]]
 
 
-def groups(f: FlightFigures) -> tuple[Group, ...]:
+def groups(f: FlightFigures, w: Words) -> tuple[Group, ...]:
     """Title and rows of each group; unknown figures are dashes."""
     found = [
-        ("Time", _time(f)),
-        ("Beat", _beat(f)),
-        ("Push", _push(f)),
-        ("Timing", _timing(f)),
-        ("Speed and power", _speed(f)),
+        ("group_time", _time(f, w)),
+        ("group_beat", _beat(f, w)),
+        ("group_push", _push(f, w)),
+        ("group_timing", _timing(f, w)),
+        ("group_speed", _speed(f, w)),
     ]
     if f.last is not None:
-        found.append(("Last ten pumps against those before", _last(f.last)))
-    return tuple((title, tuple(rows)) for title, rows in found)
+        found.append(("group_last", _last(f.last, w)))
+    return tuple((w(title), tuple(rows)) for title, rows in found)
 
 
-def _time(f: FlightFigures) -> list[Row]:
-    ended = words.ENDED[f.ended_by] + ("" if f.ended_by_from == "detector" else f" (by {f.ended_by_from})")
-    first = " · ".join(f"{p:.2f}" for p in f.first_periods_s)
+def ending(f: FlightFigures, w: Words) -> str:
+    """How it ended, and who says so where it is not the detector."""
+    ended = w.ended(f.ended_by)
+    return ended if f.ended_by_from == "detector" else w("said_by", what=ended, who=w(f"by_{f.ended_by_from}"))
+
+
+def _time(f: FlightFigures, w: Words) -> list[Row]:
+    first = " · ".join(w.number(p, 2) for p in f.first_periods_s)
     rows = [
-        ("aloft", f"{f.aloft_s:.1f} s", "aloft_s"),
-        ("coasting after the last pump", f"{f.coast_s:.1f} s", "coast_s"),
-        ("on the rope", f"{f.rope_s:.1f} s", "rope_s"),
-        ("landing to first push", words.number(f.landing_to_push_s, 2, "s"), "landing_to_push_s"),
-        ("first three pumps", f"{first} s" if first else words.NONE, "first_periods_s"),
-        ("ended by", ended, "ended_by"),
+        (w("row_aloft"), w.number(f.aloft_s, 1, "s"), "aloft_s"),
+        (w("row_coast"), w.number(f.coast_s, 1, "s"), "coast_s"),
+        (w("row_rope"), w.number(f.rope_s, 1, "s"), "rope_s"),
+        (w("row_landing"), w.number(f.landing_to_push_s, 2, "s"), "landing_to_push_s"),
+        (w("row_first"), f"{first} s" if first else NONE, "first_periods_s"),
+        (w("row_ended"), ending(f, w), "ended_by"),
     ]
     if f.helped:
-        rows.append(("helped", f.helped, "helped"))
+        rows.append((w("row_helped"), w.helped(f.helped), "helped"))
     if f.gap_s:
-        rows.append(("hole in the data", f"{f.gap_s:.1f} s", "gap_s"))
+        rows.append((w("row_gap"), w.number(f.gap_s, 1, "s"), "gap_s"))
     return rows
 
 
-def _beat(f: FlightFigures) -> list[Row]:
+def _beat(f: FlightFigures, w: Words) -> list[Row]:
     return [
-        ("cadence", f"{words.course(f)} a minute", "cadence_hz"),
-        ("in the band", _band(f), "in_band"),
-        ("steadiness", words.percent(f.steadiness, 1), "steadiness"),
-        ("beat to beat", words.number(_times(f.rmssd_s, 1000.0), 0, "ms"), "rmssd_s"),
-        ("fade of cadence", _slope(f.fade_cadence, " a minute per minute"), "fade_cadence"),
-        ("lock to the click", words.NONE if f.lock is None else f"{f.lock.r:.2f} over {f.lock.n} pumps", "lock"),
+        (w("row_cadence"), w("a_minute", n=w.course(f)), "cadence_hz"),
+        (w("row_in_band"), _band(f, w), "in_band"),
+        (w("row_steadiness"), w.percent(f.steadiness, 1), "steadiness"),
+        (w("row_rmssd"), w.number(_times(f.rmssd_s, 1000.0), 0, "ms"), "rmssd_s"),
+        (w("row_fade_cadence"), _slope(f.fade_cadence, "unit_cadence_slope", w), "fade_cadence"),
+        (w("row_lock"), NONE if f.lock is None else w("over_pumps", r=f.lock.r, n=f.lock.n), "lock"),
     ]
 
 
-def _push(f: FlightFigures) -> list[Row]:
-    needed = words.percent(f.size_needed_g) + (" (estimate)" if f.size_needed_g else "")
+def _push(f: FlightFigures, w: Words) -> list[Row]:
+    needed = w("estimate", n=w.percent(f.size_needed_g)) if f.size_needed_g else NONE
     return [
-        ("size", f"{words.percent(f.size_g)} of your weight", "size_g"),
-        ("needed for level flight", needed, "size_needed_g"),
-        ("peak, lightness", f"{words.number(f.peak_g, 2)} g, {words.number(f.lightness_g, 2)} g", "peak_g"),
-        ("rise time", words.number(f.rise_s, 2, "s"), "rise_s"),
-        ("travel of the body", words.number(_times(f.travel_m, 100.0), 0, "cm"), "travel_m"),
-        ("fade of size", _slope(f.fade_size, " % per minute", 100.0), "fade_size"),
+        (w("row_size"), w("of_your_weight", n=w.percent(f.size_g)), "size_g"),
+        (w("row_needed"), needed, "size_needed_g"),
+        (w("row_peak"), w("g_and_g", a=w.number(f.peak_g, 2), b=w.number(f.lightness_g, 2)), "peak_g"),
+        (w("row_rise"), w.number(f.rise_s, 2, "s"), "rise_s"),
+        (w("row_travel"), w.number(_times(f.travel_m, 100.0), 0, "cm"), "travel_m"),
+        (w("row_fade_size"), _slope(f.fade_size, "unit_percent_slope", w, 100.0), "fade_size"),
     ]
 
 
-def _timing(f: FlightFigures) -> list[Row]:
-    rows = [("push share", words.percent(f.push_share), "push_share")]
+def _timing(f: FlightFigures, w: Words) -> list[Row]:
+    rows = [(w("row_share"), w.percent(f.push_share), "push_share")]
     for name, part in (f.parts or {}).items():
         spread = "" if part.spread is None else f", ±{50 * part.spread:.0f} %"
-        rows.append((name, f"{100 * part.share:.0f} %, {part.seconds:.2f} s{spread}", "parts"))
-    return [*rows, ("fade of push share", _slope(f.fade_share, " % per minute", 100.0), "fade_share")]
+        seconds = w.number(part.seconds, 2, "s")
+        rows.append((w(f"part_{name}"), f"{100 * part.share:.0f} %, {seconds}{spread}", "parts"))
+    return [*rows, (w("row_fade_share"), _slope(f.fade_share, "unit_percent_slope", w, 100.0), "fade_share")]
 
 
-def _speed(f: FlightFigures) -> list[Row]:
-    speed = words.NONE if f.speed_m_s is None else f"{f.speed_m_s:.1f} m/s ({3.6 * f.speed_m_s:.0f} km/h)"
+def _speed(f: FlightFigures, w: Words) -> list[Row]:
+    speed = NONE if f.speed_m_s is None else f"{w.number(f.speed_m_s, 1)} m/s ({3.6 * f.speed_m_s:.0f} km/h)"
     low, high = (_times(f.power_w, 1.0 + side * POWER_UNCERTAINTY) for side in (-1.0, 1.0))
     return [
-        ("speed over ground", speed, "speed_m_s"),
-        ("distance", words.number(f.distance_m, 0, "m"), "distance_m"),
-        ("metres per pump", words.number(f.m_per_pump, 1, "m"), "m_per_pump"),
-        ("estimated leg power", words.NONE if low is None else f"{low:.0f} to {high:.0f} W", "power_w"),
+        (w("row_speed"), speed, "speed_m_s"),
+        (w("row_distance"), w.number(f.distance_m, 0, "m"), "distance_m"),
+        (w("row_m_per_pump"), w.number(f.m_per_pump, 1, "m"), "m_per_pump"),
+        (w("row_power"), NONE if low is None else w("watts", low=low, high=high), "power_w"),
     ]
 
 
-def _last(last: LastPumps) -> list[Row]:
+def _last(last: LastPumps, w: Words) -> list[Row]:
     return [
-        ("cadence", f"{last.cadence_per_min:+.0f} a minute", "last"),
-        ("size", f"{100 * last.size_g:+.0f} % of weight", "last"),
-        ("push share", f"{100 * last.push_share:+.0f} %", "last"),
-        ("travel", f"{100 * last.travel_m:+.0f} cm", "last"),
-        ("speed", words.NONE if last.speed_m_s is None else f"{last.speed_m_s:+.1f} m/s", "last"),
+        (w("row_cadence"), w("last_cadence", n=last.cadence_per_min), "last"),
+        (w("row_size"), w("last_size", n=100 * last.size_g), "last"),
+        (w("row_share"), f"{100 * last.push_share:+.0f} %", "last"),
+        (w("row_travel_short"), f"{100 * last.travel_m:+.0f} cm", "last"),
+        (w("row_speed_short"), NONE if last.speed_m_s is None else w.point(f"{last.speed_m_s:+.1f}") + " m/s", "last"),
     ]
 
 
-def _band(f: FlightFigures) -> str:
+def _band(f: FlightFigures, w: Words) -> str:
     if f.in_band is None:
-        return words.NONE
-    sides = ((f.below_band or 0.0, "under"), (f.above_band or 0.0, "over"))
-    beside = ", ".join(f"{100 * share:.0f} % {side}" for share, side in sides if share >= 0.005)
-    at = "at your cruise speed" if f.band_from == "cruise" else "at the speed ridden"
-    return f"{words.percent(f.in_band)} of the time{f' ({beside})' if beside else ''}, {at}"
+        return NONE
+    sides = ((f.below_band or 0.0, "under_band"), (f.above_band or 0.0, "over_band"))
+    beside = ", ".join(w(side, n=100 * share) for share, side in sides if share >= 0.005)
+    at = w("at_cruise" if f.band_from == "cruise" else "at_ridden")
+    return w("in_band_beside" if beside else "in_band", share=w.percent(f.in_band), beside=beside, at=at)
 
 
-def _slope(s: stats.Slope | None, unit: str, scale: float = 1.0) -> str:
+def _slope(s: stats.Slope | None, unit: str, w: Words, scale: float = 1.0) -> str:
     if s is None:
-        return words.NONE
-    return f"{scale * s.slope:+.0f}{unit} ({scale * s.low:+.0f} to {scale * s.high:+.0f})"
+        return NONE
+    middle, low, high = (f"{scale * v:+.0f}" for v in (s.slope, s.low, s.high))
+    return w("slope", middle=middle, unit=w(unit), low=low, high=high)
 
 
 def _times(value: float | None, factor: float) -> float | None:

@@ -17,6 +17,7 @@ from cadence_coach.review.figures import Looked, armed
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.rope import faster_than_rope, level_runs, pump_runs
 from cadence_coach.review.rungs import RUNGS
+from cadence_coach.review.say import Said, say
 from cadence_coach.review.track import metres_between
 
 CONFIRMED_TAG = "confirmed_by"
@@ -42,8 +43,8 @@ class RungResult:
     key: str
     passed: bool
     best: float | None
-    said: str
-    missing: str
+    said: tuple[Said, ...]
+    missing: tuple[Said, ...]
 
 
 def score(looked: Looked) -> tuple[RungResult, ...]:
@@ -54,16 +55,15 @@ def score(looked: Looked) -> tuple[RungResult, ...]:
     results = []
     for rung in RUNGS:
         if rung.land != (armed(looked.outing) == "land"):
-            results.append(
-                RungResult(rung.key, False, None, "", "On land only." if rung.land else "On the water only.")
-            )
+            elsewhere = say("on_land_only" if rung.land else "on_water_only")
+            results.append(RungResult(rung.key, False, None, (), (elsewhere,)))
         elif rung.rope:
             results.append(_rope(rung.key, looked))
         elif rung.land:
             results.append(_land(looked))
         else:
             found = WATER[rung.key](looked, whole)
-            results.append(attrs.evolve(found, missing=" ".join(filter(None, (found.missing, note)))))
+            results.append(attrs.evolve(found, missing=found.missing + note))
     return tuple(results)
 
 
@@ -89,13 +89,13 @@ def next_rung(results: Sequence[RungResult]) -> RungResult | None:
     return results[highest + 1] if highest + 1 < len(results) else None
 
 
-def _left_out(looked: Looked, flights: Sequence[FlightFigures], whole: Sequence[FlightFigures]) -> str:
+def _left_out(looked: Looked, flights: Sequence[FlightFigures], whole: Sequence[FlightFigures]) -> tuple[Said, ...]:
     said = []
     if holes := len(flights) - len(whole):
-        said.append(f"{holes} not scored: hole in the data.")
+        said.append(say("holes_left_out", n=holes))
     if helped := len(looked.figures.helped):
-        said.append(f"{helped} not scored: carried by swell or wake.")
-    return " ".join(said)
+        said.append(say("helped_left_out", n=helped))
+    return tuple(said)
 
 
 # ---- land and rope ----
@@ -118,21 +118,21 @@ def _land(looked: Looked) -> RungResult:
         right = abs(60.0 / np.median(period) / LAND_PER_MIN - 1.0) <= LAND_WITHIN
         steady = (stats.variation(period) or 1.0) <= LAND_CV
         passed += bool(len(part) >= LAND_COUNT and right and steady and found.r >= LAND_LOCK)
-    said = "" if best is None else f"lock {best:.2f}, {passed} sets of {LAND_SETS}"
-    return RungResult(
-        "land_beat", passed >= LAND_SETS, best, said, "" if best is not None else "No set with a click was found."
-    )
+    if best is None:
+        return RungResult("land_beat", False, None, (), (say("land_no_set"),))
+    said = say("land_sets", lock=best, passed=passed, sets=LAND_SETS)
+    return RungResult("land_beat", passed >= LAND_SETS, best, (said,), ())
 
 
 def _rope(key: str, looked: Looked) -> RungResult:
     if armed(looked.outing) != "rope_drill":
-        return RungResult(key, False, None, "", "Only in an armed rope drill.")
-    value, need, unit = {"rope_level": level_runs, "rope_pump": pump_runs, "rope_faster": faster_than_rope}[key](looked)
+        return RungResult(key, False, None, (), (say("drill_only"),))
+    value, need, said = {"rope_level": level_runs, "rope_pump": pump_runs, "rope_faster": faster_than_rope}[key](looked)
     who = looked.outing.tags.get(CONFIRMED_TAG)
-    missing = "" if who else "Not confirmed: a helper or coach must confirm the drill."
+    missing = () if who else (say("not_confirmed"),)
     if value is None:
-        return RungResult(key, False, None, "", f"Nothing to score. {missing}".strip())
-    return RungResult(key, bool(who) and value >= need, value, unit.format(value), missing)
+        return RungResult(key, False, None, (), (say("nothing_to_score"), *missing))
+    return RungResult(key, bool(who) and value >= need, value, (said,), missing)
 
 
 # ---- on your own ----
@@ -147,11 +147,10 @@ def _own_start(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
     runs = [sum(good[i : i + START_OF]) for i in range(max(1, len(good) - START_OF + 1))] if good else []
     best = max(runs, default=None)
     if best is None:
-        return RungResult("own_start", False, None, "", "No run-up or step start.")
+        return RungResult("own_start", False, None, (), (say("no_own_start"),))
     enough = len(good) >= START_NEED
-    return RungResult(
-        "own_start", enough and best >= START_NEED, best, f"{best} of {min(START_OF, len(good))} tries", ""
-    )
+    said = say("starts_of_tries", n=best, all=min(START_OF, len(good)))
+    return RungResult("own_start", enough and best >= START_NEED, best, (said,), ())
 
 
 def _ten_pumps(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
@@ -165,8 +164,8 @@ def _ten_pumps(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
         last, first = np.median(pumps.size_g[7:OWN_PUMPS]), np.median(pumps.size_g[2:5])
         good += bool((period[1:] <= OWN_INTERVAL * running[:-1]).all() and last >= OWN_SIZE * first)
     most = max((f.pumps for f in flights), default=0)
-    missing = "" if good else f"Most so far: {most} pumps."
-    return RungResult("ten_pumps", good >= OWN_TIMES, float(good), f"{good} such flights", missing)
+    missing = () if good else (say("most_pumps", pumps=most),)
+    return RungResult("ten_pumps", good >= OWN_TIMES, float(good), (say("such_flights", n=good),), missing)
 
 
 def _seconds(key: str, seconds: float, times: int) -> Callable[[Looked, Sequence[FlightFigures]], RungResult]:
@@ -174,7 +173,7 @@ def _seconds(key: str, seconds: float, times: int) -> Callable[[Looked, Sequence
         good = [f for f in flights if f.own_s >= seconds]
         if key == "seconds_30":
             good = [f for f in good if f.drift is not None and abs(f.drift) <= HALF_MINUTE_DRIFT]
-        return _result(key, flights, len(good) >= times, f"{len(good)} such flights")
+        return _result(key, flights, len(good) >= times, say("longest_and_flights", n=len(good)))
 
     return rule
 
@@ -182,28 +181,31 @@ def _seconds(key: str, seconds: float, times: int) -> Callable[[Looked, Sequence
 def _minute(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
     two = sorted((f.own_s for f in flights), reverse=True)[:2]
     done = len(two) == 2 and two[0] >= MINUTE_S and two[1] >= MINUTE_SECOND_S
-    return _result("seconds_60", flights, done, f"second {two[1]:.0f} s" if len(two) == 2 else "")
+    more = say("longest_and_second", second=two[1]) if len(two) == 2 else None
+    return _result("seconds_60", flights, done, more)
 
 
 def _long(minutes: int) -> Callable[[Looked, Sequence[FlightFigures]], RungResult]:
     def rule(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
         pumped = [f for f in flights if f.coast_s <= LONG_COAST * f.own_s]
-        return _result(f"minutes_{minutes}", pumped, any(f.own_s >= 60.0 * minutes for f in pumped), "")
+        return _result(f"minutes_{minutes}", pumped, any(f.own_s >= 60.0 * minutes for f in pumped))
 
     return rule
 
 
-def _result(key: str, flights: Sequence[FlightFigures], passed: bool, said: str) -> RungResult:
+def _result(key: str, flights: Sequence[FlightFigures], passed: bool, more: Said | None = None) -> RungResult:
+    """`more` is a text that takes `longest`."""
     best = max((f.own_s for f in flights), default=None)
     if best is None:
-        return RungResult(key, False, None, "", "No flight to score.")
-    longest = f"{best:.0f} s" if best < 120.0 else f"{best / 60.0:.1f} min"
-    return RungResult(key, passed, best, f"longest {longest}" + (f", {said}" if said else ""), "")
+        return RungResult(key, False, None, (), (say("no_flight_to_score"),))
+    longest = say("longest_s", n=best) if best < 120.0 else say("longest_min", n=best / 60.0)
+    said = longest if more is None else say(more.key, **more.values, longest=longest)
+    return RungResult(key, passed, best, (said,), ())
 
 
 def _there_and_back(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
     if not looked.track.has_place:
-        return RungResult("there_and_back", False, None, "", "No place in this outing: it cannot be scored.")
+        return RungResult("there_and_back", False, None, (), (say("no_place_to_score"),))
     good, nearest = 0, None
     for f in flights:
         start, end = looked.track.place(f.start_s), looked.track.place(f.end_s)
@@ -212,8 +214,10 @@ def _there_and_back(looked: Looked, flights: Sequence[FlightFigures]) -> RungRes
         apart = metres_between(start, end)
         nearest = apart if nearest is None else min(nearest, apart)
         good += apart <= BACK_WITHIN_M
-    said = f"{good} such flights" + (f", nearest {nearest:.0f} m" if nearest is not None else "")
-    return RungResult("there_and_back", good >= BACK_TIMES, float(good), said, "")
+    said = say("such_flights", n=good)
+    if nearest is not None:
+        said = say("such_flights_nearest", n=good, metres=nearest)
+    return RungResult("there_and_back", good >= BACK_TIMES, float(good), (said,), ())
 
 
 def _turned(looked: Looked, f: FlightFigures) -> bool:

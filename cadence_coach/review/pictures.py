@@ -8,13 +8,14 @@ import numpy as np
 from cadence_coach.review.draw import Picture, minutes
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.waveform import Waveform, mean_waveform
+from cadence_coach.review.words import Words
 
 PARTS = ("catch", "shove", "ease", "gather")
 MOST_POINTS = 500
 """Points of one line: more than any screen has across a picture."""
 
 
-def timeline(looked: Looked, width: float = 360.0) -> str | None:
+def timeline(looked: Looked, w: Words, width: float = 360.0) -> str | None:
     """Every try over the time of the outing, as high as it was long; flights that do not count are hollow-looking."""
     figures, outing = looked.figures, looked.outing
     if not outing.attempts and not figures.flights:
@@ -22,19 +23,17 @@ def timeline(looked: Looked, width: float = 360.0) -> str | None:
     start = float(outing.accel[0, 0]) if len(outing.accel) else 0.0
     end = max([start + figures.duration_s, *(f.end_s for f in figures.flights), *(a.time for a in outing.attempts)])
     top = max([f.aloft_s for f in figures.flights], default=0.0)
-    p = Picture(
-        (start, end), (0.0, 1.18 * max(top, 10.0)), "Timeline of the outing", width=width, height=180.0, top=28.0
-    )
-    p.number_axes("min:s", "seconds aloft", clock=True)
+    p = Picture((start, end), (0.0, 1.18 * max(top, 10.0)), w("picture_timeline"), width=width, height=180.0, top=28.0)
+    p.number_axes(w("axis_clock"), w("axis_seconds_aloft"), clock=True)
     least = 3.0 * (end - start) / width
     for gap in outing.gaps:
-        p.box(gap.time, max(gap.end, gap.time + least), 0.0, p.y[1], "line", title="hole in the data", faint=True)
+        p.box(gap.time, max(gap.end, gap.time + least), 0.0, p.y[1], "line", title=w("row_gap"), faint=True)
     for one in figures.sets[1:]:
         if one.rest_before_s:
             p.text(
                 one.start_s - one.rest_before_s / 2.0,
                 None,
-                f"rest {minutes(one.rest_before_s)}",
+                w("mark_rest", n=minutes(one.rest_before_s)),
                 kind="muted",
                 anchor="middle",
                 y_px=25.0,
@@ -43,7 +42,7 @@ def timeline(looked: Looked, width: float = 360.0) -> str | None:
         if a.flight is None:
             p.dots([a.start], [0.0], "muted", radius=2.5)
     for f in figures.flights:
-        told = f"flight {f.flight + 1}: {f.aloft_s:.0f} s, {f.pumps} pumps"
+        told = w("title_flight", n=f.flight + 1, seconds=f.aloft_s, pumps=f.pumps)
         p.box(
             f.start_s,
             max(f.end_s, f.start_s + least),
@@ -63,7 +62,7 @@ def timeline(looked: Looked, width: float = 360.0) -> str | None:
         p.text(
             figures.legs_went_s,
             0.42 * p.y[1],
-            "legs went",
+            w("mark_legs"),
             kind="target",
             anchor="end" if late else "start",
             dx=-4 if late else 4,
@@ -75,7 +74,7 @@ def timeline(looked: Looked, width: float = 360.0) -> str | None:
     return p.svg()
 
 
-def cadence(looked: Looked, flight: int) -> str | None:
+def cadence(looked: Looked, flight: int, w: Words) -> str | None:
     """Each pump and the running mean of five against the band; cues as numbered marks."""
     pumps = looked.pumps[flight]
     if len(pumps) < 3:
@@ -88,18 +87,18 @@ def cadence(looked: Looked, flight: int) -> str | None:
         values += [60.0 * float(np.nanmin(pumps.lo)), 60.0 * float(np.nanmax(pumps.hi))]
     cues = [c for c in looked.figures.cues if c.flight == flight]
     span = (0.0, float(x[-1]))
-    p = Picture(span, _room(min(values), max(values), 10.0), "Cadence against the band", top=36.0 if cues else 20.0)
+    p = Picture(span, _room(min(values), max(values), 10.0), w("picture_cadence"), top=36.0 if cues else 20.0)
     p.area(x, 60.0 * pumps.lo, 60.0 * pumps.hi, "band")
-    p.number_axes("s", "pumps a minute")
+    p.number_axes("s", w("axis_a_minute"))
     p.line(x, 60.0 * pumps.target, "target", dashed=True, thin=True)
     keep = _keep(len(x))
     p.dots(x[keep], np.clip(each, *p.y)[keep], "rider", radius=1.6).line(x[keep], running[keep], "rider")
     for i, cue in enumerate(cues):
-        p.mark(cue.time_s - f.start_s, "cue", text=str(i + 1), title=cue.kind.replace("_", " "))
+        p.mark(cue.time_s - f.start_s, "cue", text=str(i + 1), title=w.cue(cue.kind))
     return p.svg()
 
 
-def size(looked: Looked, flight: int) -> str | None:
+def size(looked: Looked, flight: int, w: Words) -> str | None:
     """Size of each pump as % of body weight, beside what level flight needs at its cadence."""
     pumps = looked.pumps[flight]
     if len(pumps) < 3:
@@ -107,8 +106,8 @@ def size(looked: Looked, flight: int) -> str | None:
     x = pumps.end - looked.figures.flights[flight].start_s
     own, needed = 100.0 * pumps.size_g, 100.0 * pumps.needed_g
     top = max(float(np.nanpercentile(own, 98)), float(np.nanmax(needed)) if np.isfinite(needed).any() else 0.0)
-    p = Picture((0.0, float(x[-1])), (0.0, 1.15 * top), "Size of each pump")
-    p.number_axes("s", "size, % of your weight")
+    p = Picture((0.0, float(x[-1])), (0.0, 1.15 * top), w("picture_size"))
+    p.number_axes("s", w("axis_size"))
     keep = _keep(len(x))
     p.line(x, needed, "target", dashed=True)
     own = np.clip(own, *p.y)
@@ -117,7 +116,7 @@ def size(looked: Looked, flight: int) -> str | None:
         p.text(
             float(x[-1]),
             float(needed[np.isfinite(needed)][-1]),
-            "needed (estimate)",
+            w("mark_needed"),
             kind="target",
             anchor="end",
             dy=-5,
@@ -125,22 +124,23 @@ def size(looked: Looked, flight: int) -> str | None:
     return p.svg()
 
 
-def waveform(looked: Looked, flight: int) -> str | None:
+def waveform(looked: Looked, flight: int, w: Words) -> str | None:
     """The mean pump with its spread and the four parts."""
     wave = mean_waveform(looked.outing, looked.pumps[flight])
-    return _draw_wave(wave) if wave else None
+    return _draw_wave(wave, w) if wave else None
 
 
-def _draw_wave(wave: Waveform) -> str:
+def _draw_wave(wave: Waveform, w: Words) -> str:
     low, high = float(wave.low_g.min()), float(wave.high_g.max())
-    p = Picture((0.0, wave.period_s), (min(0.0, low) - 0.32, 1.08 * max(high, 1.5)), f"Mean pump of {wave.pumps}")
+    span, comma = (min(0.0, low) - 0.32, 1.08 * max(high, 1.5)), w.lang == "de"
+    p = Picture((0.0, wave.period_s), span, w("picture_wave", n=wave.pumps), comma=comma)
     x = wave.phase * wave.period_s
-    p.number_axes("s", f"g, mean of {wave.pumps} pumps", digits=1)
+    p.number_axes("s", w("axis_wave", n=wave.pumps), digits=1)
     edges = np.array([0.0, *wave.marks, 1.0]) * wave.period_s
     floor = p.y[0]
     for name, a, b in zip(PARTS, edges, edges[1:], strict=False):
         p.box(a, b, floor, floor + 0.26, name)
-        p.text((a + b) / 2, None, name, kind="onpart", anchor="middle", y_px=p.py(floor + 0.08))
+        p.text((a + b) / 2, None, w(f"part_{name}_short"), kind="onpart", anchor="middle", y_px=p.py(floor + 0.08))
         p.text(
             (a + b) / 2,
             None,
@@ -157,19 +157,19 @@ def _draw_wave(wave: Waveform) -> str:
     return p.svg()
 
 
-def share(looked: Looked, flight: int) -> str | None:
+def share(looked: Looked, flight: int, w: Words) -> str | None:
     """Push share against cadence, one dot a pump; early pumps hollow, so that a drift shows as a direction."""
     pumps = looked.pumps[flight]
     if len(pumps) < 5:
         return None
     x, y = 60.0 * pumps.cadence, 100.0 * pumps.push_share
     edges = np.percentile(x, [1, 99]), np.percentile(y, [1, 99])
-    p = Picture(_room(*edges[0], 8.0), _room(*edges[1], 6.0), "Push share against cadence")
+    p = Picture(_room(*edges[0], 8.0), _room(*edges[1], 6.0), w("picture_share"))
     band = looked.table.at(looked.figures.flights[flight].speed_m_s) if looked.table else None
     if band and band.share_lo is not None and band.share_hi is not None:
         lo, hi = np.clip([100.0 * band.share_lo, 100.0 * band.share_hi], *p.y)
         p.box(p.x[0], p.x[1], lo, hi, "band")
-    p.number_axes("pumps a minute", "push, % of the pump")
+    p.number_axes(w("axis_a_minute"), w("axis_share"))
     x, y = np.clip(x, *p.x), np.clip(y, *p.y)  # what lies outside sits on the edge
     keep = _keep(len(x))
     half = len(x) // 2
@@ -178,18 +178,20 @@ def share(looked: Looked, flight: int) -> str | None:
     return p.svg()
 
 
-def speed(looked: Looked, flight: int) -> str | None:
+def speed(looked: Looked, flight: int, w: Words) -> str | None:
     f = looked.figures.flights[flight]
     t, v = looked.track.within(f.start_s - 3.0, f.end_s + 3.0)
     if len(t) < 5:
         return None
-    p = Picture((-3.0, f.end_s - f.start_s + 3.0), (0.0, 1.15 * float(v.max())), "Speed over ground")
-    p.number_axes("s", "m/s over ground")
+    p = Picture(
+        (-3.0, f.end_s - f.start_s + 3.0), (0.0, 1.15 * float(v.max())), w("picture_speed"), comma=w.lang == "de"
+    )
+    p.number_axes("s", w("axis_speed"))
     p.rule(x=0.0).rule(x=f.pumping_s).line(t - f.start_s, v, "speed").dots(t - f.start_s, v, "speed", radius=1.6)
     return p.svg()
 
 
-def way(looked: Looked) -> str | None:
+def way(looked: Looked, w: Words) -> str | None:
     """The way over ground in metres from the first place, north up, flights thick. No map and no co-ordinates."""
     track = looked.track
     known = np.isfinite(track.lat) & np.isfinite(track.lon)
@@ -200,8 +202,8 @@ def way(looked: Looked) -> str | None:
     east = np.radians(lon - lon[0]) * 6_371_008.8 * np.cos(np.radians(lat[0]))
     half = 0.55 * max(float(np.ptp(north)), float(np.ptp(east)), 20.0)
     x0, y0 = (float(east.min() + east.max()) / 2, float(north.min() + north.max()) / 2)
-    p = Picture((x0 - half, x0 + half), (y0 - half, y0 + half), "Way over ground", height=336.0)
-    p.number_axes("m east", "m north", about=4)
+    p = Picture((x0 - half, x0 + half), (y0 - half, y0 + half), w("picture_way"), height=336.0)
+    p.number_axes(w("axis_east"), w("axis_north"), about=4)
     broken = np.flatnonzero(np.diff(t) > 10.0)
     east, north = np.insert(east, broken + 1, np.nan), np.insert(north, broken + 1, np.nan)
     times = np.insert(t, broken + 1, np.nan)
@@ -209,7 +211,7 @@ def way(looked: Looked) -> str | None:
     for f in looked.figures.flights:
         inside = (times >= f.start_s) & (times <= f.end_s)
         p.line(east[inside], north[inside], "rider" if f.on_own else "limit")
-    p.dots([0.0], [0.0], "target", radius=4.0).text(0.0, 0.0, "start", kind="target", dx=7, dy=4)
+    p.dots([0.0], [0.0], "target", radius=4.0).text(0.0, 0.0, w("mark_start"), kind="target", dx=7, dy=4)
     return p.svg()
 
 

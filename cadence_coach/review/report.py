@@ -15,14 +15,15 @@ import attrs
 import jinja2
 
 from cadence_coach import __version__, palette
-from cadence_coach.review import draw, pictures, words
+from cadence_coach.review import draw, pictures
 from cadence_coach.review.advice import Advice, one_thing
-from cadence_coach.review.definitions import DEFINITIONS
+from cadence_coach.review.definitions import definitions
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_words import groups
 from cadence_coach.review.ladder import RungResult, next_rung, score
 from cadence_coach.review.rungs import RUNG
+from cadence_coach.review.words import NONE, Words, held_together
 
 DETAILED = 24
 """Flights shown with pictures: the longest ones. More would only make the page slow; their figures are all in the
@@ -31,7 +32,7 @@ list."""
 DRAWN_FROM = 6
 """Pumps from which a flight has something to draw."""
 
-EVIDENCE: dict[str, Callable[[Looked, int], str | None]] = {
+EVIDENCE: dict[str, Callable[[Looked, int, Words], str | None]] = {
     "size": pictures.size,
     "cadence": pictures.cadence,
     "fade": pictures.cadence,
@@ -53,8 +54,10 @@ class FlightPage:
     start: str
 
 
-def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = None) -> str:
-    """The whole page. Without `place` nothing in it tells where the outing was: no way over ground, no co-ordinates."""
+def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = None, lang: str = "en") -> str:
+    """The whole page in a language. Without `place` nothing in it tells where the outing was: no way over ground, no
+    co-ordinates."""
+    w = Words(lang)
     advice = advice or one_thing(looked)
     rungs = score(looked)
     figures = looked.figures
@@ -64,15 +67,15 @@ def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = N
         .get_template("report.html")
         .render(
             figures=figures,
-            words=words,
-            title=words.when(figures.start_utc),
-            kit=words.kit(figures),
+            w=w,
+            title=w.when(figures.start_utc),
+            kit=w.kit(figures),
             advice=advice,
-            evidence=_evidence(looked, advice),
-            numbers=_numbers(looked),
-            timeline=pictures.timeline(looked),
-            timeline_wide=pictures.timeline(looked, 720.0),
-            flights=[_flight(looked, f, f.flight in shown) for f in figures.flights],
+            evidence=_evidence(looked, advice, w),
+            numbers=_numbers(looked, w),
+            timeline=pictures.timeline(looked, w),
+            timeline_wide=pictures.timeline(looked, w, 720.0),
+            flights=[_flight(looked, f, f.flight in shown, w) for f in figures.flights],
             left_out=len(figures.flights) - len(shown),
             starts=figures.starts,
             cues=figures.cues,
@@ -80,11 +83,11 @@ def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = N
             rope=[figures.flights[i] for i in figures.rope],
             notes=[n for n in looked.outing.notes if n.at_s is None],
             moments=[(chr(97 + i % 26), n) for i, n in enumerate(n for n in looked.outing.notes if n.at_s is not None)],
-            next=_next(rungs),
-            passed=[RUNG[r.key].name for r in rungs if r.passed],
-            way=pictures.way(looked) if place else None,
-            care=_care(looked),
-            definitions=DEFINITIONS,
+            next=_next(rungs, w),
+            passed=[w.tell(RUNG[r.key].name) for r in rungs if r.passed],
+            way=pictures.way(looked, w) if place else None,
+            care=_care(looked, w),
+            definitions=definitions(w.lang),
             style=page_style(),
             version=__version__,
             clock=draw.minutes,
@@ -98,7 +101,7 @@ def environment() -> jinja2.Environment:
     folder = files("cadence_coach.review") / "templates"
     source = jinja2.FunctionLoader(lambda name: (folder / name).read_text(encoding="utf-8"))
     found = jinja2.Environment(loader=source, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True)
-    found.filters["nb"] = words.held_together
+    found.filters["nb"] = held_together
     return found
 
 
@@ -114,88 +117,82 @@ def page_style() -> str:
     return themes + draw.style(palette.LIGHT) + css
 
 
-def _evidence(looked: Looked, advice: Advice) -> tuple[str, str] | None:
+def _evidence(looked: Looked, advice: Advice, w: Words) -> tuple[str, str] | None:
     """The picture that shows what the advice says, and its caption; of the flight with the most pumps that it rests
     on."""
     drawing = EVIDENCE.get(advice.focus or "")
     if drawing is None or not advice.flights:
         return None
     flight = max(advice.flights, key=lambda i: looked.figures.flights[i].pumps)
-    picture = drawing(looked, flight)
-    return None if picture is None else (picture, f"Flight {flight + 1}, one of those it rests on.")
+    picture = drawing(looked, flight, w)
+    return None if picture is None else (picture, w("evidence", n=flight + 1))
 
 
-def _numbers(looked: Looked) -> list[tuple[str, str]]:
+def _numbers(looked: Looked, w: Words) -> list[tuple[str, str]]:
     f = looked.figures
     tries = sum(s.tries for s in f.starts.values())
     held = sum(s.held for s in f.starts.values())
     best = f.flights[f.best] if f.best is not None else None
     return [
-        (words.span(best.own_s) if best else words.NONE, "best flight on your own"),
-        (f"{best.pumps}" if best else words.NONE, "pumps in it"),
-        (f"{held} of {tries}", "tries reached five pumps"),
-        (words.span(f.own_s), "aloft on your own in all"),
-        (f"{f.pumps}", "pumps in all"),
-        (f"{len(f.sets)}", "set" if len(f.sets) == 1 else "sets"),
+        (w.span(best.own_s) if best else NONE, w("best_own")),
+        (f"{best.pumps}" if best else NONE, w("pumps_in_it")),
+        (w("n_of_all", n=held, all=tries), w("tries_reached")),
+        (w.span(f.own_s), w("own_in_all")),
+        (f"{f.pumps}", w("pumps_in_all")),
+        (f"{len(f.sets)}", w("one_set" if len(f.sets) == 1 else "many_sets")),
     ]
 
 
-def _flight(looked: Looked, f: FlightFigures, shown: bool) -> FlightPage:
+DRAWN: tuple[tuple[Callable[[Looked, int, Words], str | None], str], ...] = (
+    (pictures.cadence, "caption_cadence"),
+    (pictures.size, "caption_size"),
+    (pictures.waveform, "caption_wave"),
+    (pictures.share, "caption_share"),
+    (pictures.speed, "caption_speed"),
+)
+
+
+def _flight(looked: Looked, f: FlightFigures, shown: bool, w: Words) -> FlightPage:
     drawn: list[tuple[str, str]] = []
     if shown and f.pumps >= DRAWN_FROM:
-        for drawing, caption in (
-            (
-                pictures.cadence,
-                "Cadence: dots are pumps, the line their running mean of five, the shade the band, dashes the target.",
-            ),
-            (
-                pictures.size,
-                "Size: dots are pumps, the line their running median, dashes what level flight needs (estimate).",
-            ),
-            (pictures.waveform, "The mean pump, onset to onset; the shade holds eight pumps of ten."),
-            (pictures.share, "Push share against cadence: hollow in the first half of the flight, full in the second."),
-            (pictures.speed, "Speed over ground, from fixes once a second; dashes: first push and last pump."),
-        ):
-            picture = drawing(looked, f.flight)
+        for drawing, caption in DRAWN:
+            picture = drawing(looked, f.flight, w)
             if picture:
-                drawn.append((picture, caption))
-    tags = [words.STARTED[f.started_by], words.ENDED[f.ended_by]]
-    tags += [t for t, yes in (("best", f.flight == looked.figures.best), ("rope drill", f.own_s == 0.0)) if yes]
-    tags += ["helped"] if f.helped else []
+                drawn.append((picture, w(caption)))
+    tags = [w.started(f.started_by), w.ended(f.ended_by)]
+    kinds = (("tag_best", f.flight == looked.figures.best), ("tag_drill", f.own_s == 0.0), ("tag_helped", f.helped))
+    tags += [w(key) for key, yes in kinds if yes]
     line = (
-        words.span(f.aloft_s),
+        w.span(f.aloft_s),
         f"{f.pumps}",
-        words.course(f),
-        words.percent(f.size_ratio) if f.size_ratio is not None else words.percent(f.size_g),
-        words.percent(f.in_band),
-        words.percent(f.steadiness),
+        w.course(f),
+        w.percent(f.size_ratio) if f.size_ratio is not None else w.percent(f.size_g),
+        w.percent(f.in_band),
+        w.percent(f.steadiness),
     )
     notes = [n for n in looked.outing.notes if n.at_s is not None and f.start_s <= n.at_s <= f.end_s]
-    return FlightPage(f.flight + 1, line, groups(f), tuple(drawn), tuple(notes), tuple(tags), draw.minutes(f.start_s))
+    start = draw.minutes(f.start_s)
+    return FlightPage(f.flight + 1, line, groups(f, w), tuple(drawn), tuple(notes), tuple(tags), start)
 
 
-def _next(rungs: Sequence[RungResult]) -> tuple[str, str, str, str] | None:
+def _next(rungs: Sequence[RungResult], w: Words) -> tuple[str, str, str, str] | None:
     found = next_rung([r for r in rungs if not RUNG[r.key].rope and not RUNG[r.key].land])
     if found is None:
         return None
     rung = RUNG[found.key]
-    return rung.name, rung.passes, " ".join(filter(None, (found.said, found.missing))), rung.practise
+    return w.tell(rung.name), w.tell(rung.passes), w.tell((*found.said, *found.missing)), w.tell(rung.practise)
 
 
-def _care(looked: Looked) -> list[str]:
+def _care(looked: Looked, w: Words) -> list[str]:
     """What a reader must know about the data before trusting a figure."""
     f = looked.figures
     said = []
     if f.gaps:
-        said.append(
-            f"{f.gaps} hole{'s' if f.gaps > 1 else ''} in the data, {f.gap_s:.1f} s in all; a flight with a hole is in "
-            f"no score."
-        )
-    said += [
-        f"Sensor: {kind.replace('_', ' ')}, {count} times." for kind, count in f.faults.items() if kind != "speed_lost"
-    ]
+        said.append(w("care_holes" if f.gaps > 1 else "care_hole", n=f.gaps, seconds=f.gap_s))
+    kinds = [(kind, count) for kind, count in f.faults.items() if kind != "speed_lost"]
+    said += [w("care_sensor", kind=w.fault(kind), n=count) for kind, count in kinds]
     if f.flights and not any(x.speed_m_s for x in f.flights):
-        said.append("No speed: band and size needed are those at your cruise speed; distance is not known.")
+        said.append(w("care_no_speed"))
     if looked.table is None:
-        said.append("No rider and foil were set: there is no band and no size needed to compare with.")
+        said.append(w("care_no_kit"))
     return said

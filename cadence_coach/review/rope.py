@@ -6,6 +6,7 @@ import numpy as np
 
 from cadence_coach.review import stats
 from cadence_coach.review.figures import Looked
+from cadence_coach.review.say import Said, say
 from cadence_coach.review.vertical import up_axes, vertical
 
 LEVEL_S, LEVEL_RMS_G, LEVEL_PEAK_G, LEVEL_TILT_DEG, LEVEL_TIMES = 10.0, 0.10, 0.4, 10.0, 2
@@ -20,22 +21,22 @@ FASTER_PUMPS, FASTER_BY, FASTER_BEFORE_S, FASTER_FOR_S = 8, 0.4, 5.0, 3.0
 
 GRID_HZ = 50.0
 
-Scored = tuple[float | None, float, str]
+Scored = tuple[float | None, float, Said]
 """Best value, what passes, and the words for it."""
 
 
 def level_runs(looked: Looked) -> Scored:
     """How many quiet spans of LEVEL_S that do not overlap."""
-    need, words = float(LEVEL_TIMES), "{:.0f} of " + str(LEVEL_TIMES)
+    need, nothing = float(LEVEL_TIMES), say("nothing_to_score")
     accel = looked.outing.accel
     if len(accel) < 2:
-        return None, need, words
+        return None, need, nothing
     start, end = float(accel[0, 0]), float(accel[-1, 0])
     t, g = vertical(looked.outing, start, end)
     up_t, up = up_axes(looked.outing, start, end)
     grid = np.arange(start, end, 1.0 / GRID_HZ)
     if len(grid) < LEVEL_S * GRID_HZ:
-        return None, need, words
+        return None, need, nothing
     on_grid = np.interp(grid, t, g)
     swing = _band(on_grid)
     holes = np.zeros(len(grid), bool)
@@ -55,7 +56,7 @@ def level_runs(looked: Looked) -> Scored:
             i += span
         else:
             i += int(GRID_HZ / 2)
-    return float(runs), need, words
+    return float(runs), need, say("level_times", n=float(runs), times=LEVEL_TIMES)
 
 
 def _within(axes: np.ndarray) -> bool:
@@ -76,8 +77,8 @@ def pump_runs(looked: Looked) -> Scored:
     """Longest run of whole pumps that fits the rule at once, counted up to where one pump breaks it."""
     best = _longest_run(looked, PUMP_PARTS)
     mastered = _longest_run(looked, PUMP_PARTS_MASTERED) >= PUMP_COUNT
-    words = "{:.0f} in a row" + (", mastered: each part 18 to 32 %" if mastered else "")
-    return (float(best) if looked.outing.cycles else None), float(PUMP_COUNT), words
+    said = say("in_a_row_mastered" if mastered else "in_a_row", n=float(best))
+    return (float(best) if looked.outing.cycles else None), float(PUMP_COUNT), said
 
 
 def _longest_run(looked: Looked, share: tuple[float, float]) -> int:
@@ -103,10 +104,9 @@ def _longest_run(looked: Looked, share: tuple[float, float]) -> int:
 def faster_than_rope(looked: Looked) -> Scored:
     """Most gain in speed [m/s] over the FASTER_BEFORE_S before, held for FASTER_FOR_S with FASTER_PUMPS pumps under
     way."""
-    words = "{:+.1f} m/s for 3 s"
     onsets = np.array([c.onset for c in looked.outing.cycles])
     if len(onsets) < FASTER_PUMPS:
-        return None, FASTER_BY, words
+        return None, FASTER_BY, say("nothing_to_score")
     best = None
     for i in range(len(onsets) - FASTER_PUMPS + 1):
         begin, last = onsets[i], onsets[i + FASTER_PUMPS - 1]
@@ -118,4 +118,4 @@ def faster_than_rope(looked: Looked) -> Scored:
             if len(before) >= 3 and len(held[0]) >= 3 and held[0][-1] - held[0][0] >= FASTER_FOR_S - 1.0:
                 gain = float(held[1].min() - before.mean())
                 best = gain if best is None else max(best, gain)
-    return best, FASTER_BY, words
+    return best, FASTER_BY, say("faster_by", n=best or 0.0)

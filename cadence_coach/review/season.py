@@ -13,6 +13,7 @@ from cadence_coach.foil.endurance import Fit, fit
 from cadence_coach.review import stats
 from cadence_coach.review.ladder import RungResult, merge, next_rung
 from cadence_coach.review.rungs import RUNG
+from cadence_coach.review.say import Said, say
 from cadence_coach.review.season_row import SeasonFlight, SeasonRow
 
 TREND_FROM = 5
@@ -20,6 +21,12 @@ TREND_FROM = 5
 
 LONG_FROM_S = 20.0
 """Flights from which power and duration say something about endurance, and not about the start."""
+
+FEW_FLIGHTS, LONG_ENOUGH_S, SHORT_S = 4, 600.0, 100.0
+"""Fewer flights, none as long, one as short: each is a doubt about the fit, as in `endurance.fit`."""
+
+ALIKE = 0.2
+"""Lengths that differ by less than this share carry no curve; as in `endurance.fit`."""
 
 SAME_POWER = 0.08
 """Powers closer together than this share are one power: the estimate itself is good to +-30 %."""
@@ -40,7 +47,7 @@ FIGURES = ("best_s", "pumps", "steadiness", "drift", "in_band")
 
 @attrs.frozen
 class Group:
-    """All outings on one foil or one water."""
+    """All outings on one foil or one water; `name` is empty where it was not said."""
 
     name: str
     outings: int
@@ -64,8 +71,8 @@ class NextStep:
 
 @attrs.frozen
 class Season:
-    """`trends`: per 30 days, with interval; `points`: the flights that the endurance curve rests on; `why_no_fit` in
-    words where there is none."""
+    """`trends`: per 30 days, with interval; `points`: the flights that the endurance curve rests on; `why_no_fit`
+    where there is none."""
 
     rows: tuple[SeasonRow, ...]
     days: tuple[float | None, ...]
@@ -76,7 +83,7 @@ class Season:
     next: RungResult | None
     points: tuple[SeasonFlight, ...]
     curve: Fit | None
-    why_no_fit: str
+    why_no_fit: Said | None
     step: NextStep | None
 
 
@@ -115,19 +122,18 @@ def best_points(flights: Sequence[SeasonFlight]) -> tuple[SeasonFlight, ...]:
     return tuple(reversed(edge))
 
 
-def _curve(points: Sequence[SeasonFlight]) -> tuple[Fit | None, str]:
-    powers = [f.power or 0.0 for f in points]
+def _curve(points: Sequence[SeasonFlight]) -> tuple[Fit | None, Said | None]:
+    seconds, powers = [f.seconds for f in points], [f.power or 0.0 for f in points]
+    if not points:
+        return None, say("no_fit_few", n=0)
     if len(points) == 1:
-        return None, "your longest flight is also your strongest; a shorter, faster one would tell"
-    if len(points) >= 2 and max(powers) - min(powers) < SAME_POWER * max(powers):
-        return (
-            None,
-            "your flights differ in length but hardly in power; one at another speed or on another foil would tell",
-        )
+        return None, say("no_fit_longest_strongest")
+    if max(powers) - min(powers) < SAME_POWER * max(powers):
+        return None, say("no_fit_same_power")
     try:
-        return fit([f.seconds for f in points], powers), ""
-    except ValueError as error:
-        return None, str(error)
+        return fit(seconds, powers), None
+    except ValueError:  # the one thing that is left to be wrong with them
+        return None, say("no_fit_alike" if max(seconds) - min(seconds) < ALIKE * max(seconds) else "no_fit")
 
 
 def _step(points: Sequence[SeasonFlight], curve: Fit | None) -> NextStep | None:
@@ -171,7 +177,7 @@ def _trends(rows: Sequence[SeasonRow], days: Sequence[float | None]) -> dict[str
 def _groups(rows: Sequence[SeasonRow], name: str) -> tuple[Group, ...]:
     parts: dict[str, list[SeasonRow]] = {}
     for row in rows:
-        parts.setdefault(getattr(row, name) or "not said", []).append(row)
+        parts.setdefault(getattr(row, name), []).append(row)
     groups = []
     for key, part in parts.items():
         steady = [r.steadiness for r in part if r.steadiness is not None]
@@ -190,37 +196,37 @@ def _time(start_utc: str | None) -> datetime | None:
     return at if at.tzinfo else None
 
 
-def step_words(found: Season) -> tuple[str, ...]:
+def step_said(found: Season) -> tuple[Said, ...]:
     """What it says about the next duration, with what keeps it from being trusted."""
     said = []
     if found.curve is not None:
         e, (low, high) = found.curve.endurance, found.curve.cp_interval
-        span = f" ({max(0.0, low):.0f} to {high:.0f})" if math.isfinite(low) else ""
-        said.append(
-            f"Your best flights fit a lasting power of about {e.cp:.0f} W{span} and {e.w / 1000:.1f} kJ above it."
-        )
+        key = "curve_span" if math.isfinite(low) else "curve"
+        said.append(say(key, cp=e.cp, w=e.w / 1000.0, low=max(0.0, low), high=high))
     elif found.points:
-        said.append(f"No endurance curve of your own yet: {found.why_no_fit}.")
+        said.append(say("no_curve", why=found.why_no_fit))
     else:
-        return ("No endurance curve yet: no flight of 20 s or more with an estimated power.",)
+        return (say("no_points"),)
     s = found.step
     if s is not None:
-        name = next(RUNG[k].name for k, v in RUNG_SECONDS.items() if v == s.seconds)
-        share = f"{100 * s.less_drag:.0f} %"
-        if not s.fitted:
-            share += f" ({100 * s.range[0]:.0f} to {100 * s.range[1]:.0f})"
-        if s.less_drag <= 0.0:
-            said.append(
-                f"{name}: the curve already carries the power of your longest flight that far. Pace and rest, not "
-                f"strength."
-            )
-        else:
-            said.append(
-                f"{name} needs about {share} less drag (another foil, or the speed that costs least), or about "
-                f"{s.more_cp_w:.0f} W "
-                f"more that your legs can last, on the {s.now_w:.0f} W of your longest flight"
-                f"{'' if s.fitted else ', for a usual rider'}."
-            )
-    said.append("Powers are estimates, ±30 %: compare, do not believe.")
-    said += [f"Careful: {doubt}." for doubt in (found.curve.doubts if found.curve else ())]
+        name = RUNG[next(k for k, v in RUNG_SECONDS.items() if v == s.seconds)].name
+        share, (low, high) = 100.0 * s.less_drag, (100.0 * edge for edge in s.range)
+        key = "step_carried" if share <= 0.0 else "step_fitted" if s.fitted else "step_usual"
+        said.append(say(key, name=name, share=share, low=low, high=high, more=s.more_cp_w, now=s.now_w))
+    said.append(say("step_estimates"))
+    if found.curve is not None:
+        said += [say("step_careful", doubt=doubt) for doubt in _doubts(found.points)]
     return tuple(said)
+
+
+def _doubts(points: Sequence[SeasonFlight]) -> list[Said]:
+    """Those of `endurance.fit`, for people."""
+    lengths = [f.seconds for f in points]
+    said = []
+    if len(points) < FEW_FLIGHTS:
+        said.append(say("doubt_few", n=len(points)))
+    if max(lengths) < LONG_ENOUGH_S:
+        said.append(say("doubt_no_long"))
+    if min(lengths) < SHORT_S:
+        said.append(say("doubt_short"))
+    return said

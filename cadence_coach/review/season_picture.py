@@ -75,11 +75,12 @@ def _endurance(axis, found: Season, colour: dict[str, str]) -> None:  # type: ig
 
 def _rungs(axis, found: Season, colour: dict[str, str]) -> None:  # type: ignore[no-untyped-def]
     from cadence_coach.review.rungs import RUNG
+    from cadence_coach.review.say import tell
 
     axis.axis("off")
     for i, r in enumerate(found.rungs):
         reached = r.passed
-        text = f"{'reached' if reached else '–':>8}   {RUNG[r.key].name}"
+        text = f"{'reached' if reached else '–':>8}   {tell(RUNG[r.key].name)}"
         axis.text(
             0.0, 1.0 - (i + 1) / (len(found.rungs) + 1), text, color=colour["ink" if reached else "muted"], fontsize=9
         )

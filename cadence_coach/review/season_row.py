@@ -19,14 +19,15 @@ import attrs
 from cadence_coach import VERSIONS
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review import stats
-from cadence_coach.review.figures import armed, look
+from cadence_coach.review.figures import look
 from cadence_coach.review.gear import power_of, setup_of, table_of
 from cadence_coach.review.ladder import RungResult, score
+from cadence_coach.review.say import texts
 from cadence_coach.store.folders import home
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing
 
-FIGURES_VERSION = "2"
+FIGURES_VERSION = "3"
 """Raise when figures, ladder or this row change for the same outing."""
 
 STEADY_FROM = 10
@@ -75,8 +76,8 @@ def season_row(outing: Outing) -> SeasonRow:
     table = table_of(outing)
     looked = look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
     f = looked.figures
-    on_land = armed(outing) == "land"  # a set of squats looks like a flight and is none
-    own = [x for x in f.own_flights if x.gap_s == 0.0 and not on_land]
+    # a set of squats looks like a flight and is none
+    own = [x for x in f.own_flights if x.gap_s == 0.0 and not f.on_land]
     long = [x for x in own if x.pumps >= STEADY_FROM]
     best = max(own, key=lambda x: x.own_s, default=None)
 
@@ -173,7 +174,9 @@ class Cache:
         try:
             row = body["row"]
             flights = tuple(SeasonFlight(**f) for f in row.pop("flights"))
-            rungs = tuple(RungResult(**r) for r in row.pop("rungs"))
+            rungs = tuple(
+                RungResult(**(r | {"said": texts(r["said"]), "missing": texts(r["missing"])})) for r in row.pop("rungs")
+            )
             return SeasonRow(**row, flights=flights, rungs=rungs)
         except (KeyError, TypeError, AttributeError):
             return None  # of another version or damaged: worked out again

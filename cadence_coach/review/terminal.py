@@ -2,63 +2,60 @@
 
 from __future__ import annotations
 
-from cadence_coach.review import words
 from cadence_coach.review.advice import Advice
 from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
+from cadence_coach.review.words import Words
 
-HEAD = ("no.", "at", "aloft", "pumps", "a minute", "size", "in band", "steady", "start, end")
+HEAD = ("no", "at", "aloft", "pumps", "a_minute", "size", "in_band", "steady", "start_end")
 
 
-def lines(looked: Looked, advice: Advice) -> list[str]:
+def lines(looked: Looked, advice: Advice, w: Words) -> list[str]:
     f = looked.figures
     tries = sum(s.tries for s in f.starts.values())
-    out = [f"On the water, {words.when(f.start_utc)}" + (f" · {words.kit(f)}" if words.kit(f) else ""), ""]
-    out += [f"Work on: {advice.says}", *(f"  - {why}" for why in advice.why), f"  How: {advice.practise}", ""]
+    kit = w.kit(f)
+    out = [w.title(f) + (f" · {kit}" if kit else ""), ""]
+    out += [w("work_on", says=advice.says), *(f"  - {w.tell(why)}" for why in advice.why)]
+    out += [f"  {w('how')} {w.tell(advice.practise)}", ""]
     if tries:
         held = sum(s.held for s in f.starts.values())
-        out.append(
-            f"{tries} tries, {held} reached five pumps; {words.span(f.own_s)} on your own, {f.pumps} pumps in all."
-        )
+        out.append(w("tries_line", tries=tries, held=held, own=w.span(f.own_s), pumps=f.pumps))
     for kind, s in f.starts.items():
-        push = "" if s.landing_to_push_s is None else f", landing to push {s.landing_to_push_s:.2f} s"
-        out.append(f"  {words.STARTED[kind]}: {s.flights} of {s.tries} became a flight{push}")
+        key = "became_flight" if s.landing_to_push_s is None else "became_flight_landing"
+        out.append("  " + w(key, start=w.started(kind), flights=s.flights, tries=s.tries, landing=s.landing_to_push_s))
     if f.flights:
-        out += ["", *_table([_row(one, one.flight == f.best) for one in f.flights])]
+        out += ["", *_table([_row(one, one.flight == f.best, w) for one in f.flights], w)]
     if f.helped:
-        out.append(f"Helped by swell or wake: flight {', '.join(str(i + 1) for i in f.helped)}.")
+        out.append(w("helped_flights", flights=", ".join(str(i + 1) for i in f.helped)))
     if f.legs_went_s is not None:
-        out.append(f"The legs went after {minutes(f.legs_went_s)}.")
+        out.append(w("legs_went", at=minutes(f.legs_went_s)))
     if f.gaps:
-        out.append(f"Holes in the data: {f.gaps}, {f.gap_s:.1f} s in all.")
+        out.append(w("holes_line", n=f.gaps, seconds=f.gap_s))
     for note in looked.outing.notes:
-        where = "" if note.at_s is None else f" at {minutes(note.at_s)}"
-        out.append(f"Note of {note.who}{where}: {note.text}")
+        if note.at_s is None:
+            out.append(w("note_line", who=note.who, text=note.text))
+        else:
+            out.append(w("note_line_at", who=note.who, at=minutes(note.at_s), text=note.text))
     return out
 
 
-def _row(f: FlightFigures, best: bool) -> tuple[str, ...]:
-    ways = f"{words.STARTED[f.started_by]}, {words.ENDED[f.ended_by]}" + (" (best)" if best else "")
-    size = (
-        words.percent(f.size_ratio) + " of needed"
-        if f.size_ratio is not None
-        else words.percent(f.size_g) + " of weight"
-    )
+def _row(f: FlightFigures, best: bool, w: Words) -> tuple[str, ...]:
+    ways = f"{w.started(f.started_by)}, {w.ended(f.ended_by)}" + (f" ({w('tag_best')})" if best else "")
     return (
         str(f.flight + 1),
         minutes(f.start_s),
-        words.span(f.aloft_s),
+        w.span(f.aloft_s),
         str(f.pumps),
-        words.course(f),
-        size,
-        words.percent(f.in_band),
-        words.percent(f.steadiness),
+        w.course(f),
+        w.size(f),
+        w.percent(f.in_band),
+        w.percent(f.steadiness),
         ways,
     )
 
 
-def _table(rows: list[tuple[str, ...]]) -> list[str]:
-    whole = [HEAD, *rows]
+def _table(rows: list[tuple[str, ...]], w: Words) -> list[str]:
+    whole = [tuple(w(f"col_{name}") for name in HEAD), *rows]
     widths = [max(len(row[i]) for row in whole) for i in range(len(HEAD))]
     return ["  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in whole]

@@ -9,6 +9,7 @@ import pytest
 from cadence_coach.core.settings import FOCI
 from cadence_coach.review.advice import RULES, one_thing
 from cadence_coach.review.figures import look
+from cadence_coach.review.say import tell
 from tests.review.build import Fly, Plan, make, steady, table
 from tests.review.test_outing import flies
 
@@ -55,8 +56,8 @@ def test_small_pumps(ratio, rule):
     found = advice(flies([12, 12, 12], share=0.5, height=ratio * NEEDED_AT_100))
     assert found.rule == rule
     if rule.startswith("size"):
-        assert found.says == "Push deeper, then get lighter." and found.flights == (0, 1, 2)
-        assert "59 % of your weight" not in found.why[0] and "54 %" in found.why[0]  # 0.82 x 0.655
+        assert tell(found.says) == "Push deeper, then get lighter." and found.flights == (0, 1, 2)
+        assert "59 % of your weight" not in tell(found.why[0]) and "54 %" in tell(found.why[0])  # 0.82 x 0.655
 
 
 def test_quick_and_small():
@@ -76,7 +77,9 @@ def test_out_of_band_on_either_side():
     assert advice(slow).rule == "cadence: below"
     quick = [Fly(30.0 + 60.0 * i, steady(130.0, 14, seed=i), share=0.5, height=0.95) for i in range(3)]
     found = advice(quick)
-    assert found.rule == "cadence: above" and "slow" in found.says.lower() and "bigger" in found.says.lower()
+    assert (
+        found.rule == "cadence: above" and "slow" in tell(found.says).lower() and "bigger" in tell(found.says).lower()
+    )
 
 
 @pytest.mark.parametrize(("drift", "rule"), [(-0.16, "fade: beat slipped"), (-0.05, "clean")])
@@ -92,7 +95,7 @@ def test_fade_after_too_hard_a_start():
         for i in range(3)
     ]
     found = advice(tries)
-    assert found.rule == "fade: started too hard" and "33 % bigger" in found.why[1]
+    assert found.rule == "fade: started too hard" and "33 % bigger" in tell(found.why[1])
 
 
 def test_rushed_end():

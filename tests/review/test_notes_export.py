@@ -12,12 +12,13 @@ import pytest
 
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review.advice import one_thing
+from cadence_coach.review.advising import Advice
 from cadence_coach.review.export import cycles_csv, flights_csv, gpx
 from cadence_coach.review.figures import look
 from cadence_coach.review.ladder import score
 from cadence_coach.review.notes import is_notes_file, new_note, read_notes, write_notes
 from cadence_coach.review.plain import document
-from cadence_coach.review.words import plain_text
+from cadence_coach.review.words import Words, plain_text
 from tests.review.build import Plan, make, table
 from tests.review.test_outing import flies
 
@@ -132,7 +133,7 @@ def test_json_is_strict_and_has_the_names_of_the_definitions():
 
 def test_text_to_paste():
     found = looked()
-    text = plain_text(found.figures, "Same again.", ("Because.",))
+    text = plain_text(found.figures, Advice("none", None, "Same again.", ("Because.",), ""), Words())
     assert (
         text.startswith("On the water, 13 June 2026, 09:00 UTC")
         and "Best: 24 s, 40 pumps" in text

@@ -14,7 +14,8 @@ import scipy.stats
 from cadence_coach.foil.endurance import Endurance
 from cadence_coach.review.ladder import RungResult
 from cadence_coach.review.rungs import RUNGS
-from cadence_coach.review.season import best_points, season, step_words
+from cadence_coach.review.say import tell
+from cadence_coach.review.season import best_points, season, step_said
 from cadence_coach.review.season_page import season_html
 from cadence_coach.review.season_row import Cache, SeasonFlight, SeasonRow, season_row
 from cadence_coach.store.outing_file import save_outing
@@ -54,7 +55,7 @@ def row(n, best=30.0, flights=(), **changes):
         best_s=best,
         best_pumps=int(best / 0.6),
         flights=tuple(flights),
-        rungs=tuple(RungResult(r.key, False, None, "", "") for r in RUNGS),
+        rungs=tuple(RungResult(r.key, False, None, (), ()) for r in RUNGS),
         **values,
     )
 
@@ -126,7 +127,7 @@ def test_groups_by_foil_and_water():
     assert [(g.name, g.outings, g.best_s) for g in found.foils] == [
         ("Tern 150", 2, 50.0),
         ("Gull", 1, 30.0),
-        ("not said", 1, 30.0),
+        ("", 1, 30.0),
     ]
     assert {g.name for g in found.waters} == {"fresh", "sea"}
     assert found.foils[2].steadiness is None
@@ -154,14 +155,14 @@ def test_endurance_curve_and_what_the_next_duration_needs():
     assert found.step.seconds == 600.0 and found.step.fitted
     assert found.step.less_drag == pytest.approx(1.0 - rider.power(600.0) / 270.0)  # 245 / 270: 9.3 %
     assert found.step.more_cp_w == pytest.approx(25.0)
-    assert "9 % less drag" in " ".join(step_words(found)) and "±30 %" in " ".join(step_words(found))
+    assert "9 % less drag" in tell(step_said(found)) and "±30 %" in tell(step_said(found))
 
 
 def test_one_power_says_nothing_about_the_curve_and_is_said_so():
     rows = [row(n, flights=[flight(s, 230.0 - n)]) for n, s in enumerate((30, 60, 150))]
     found = season(rows)
-    assert found.curve is None and "hardly in power" in found.why_no_fit
-    assert "also your strongest" in season(rows[2:]).why_no_fit
+    assert found.curve is None and "hardly in power" in tell(found.why_no_fit)
+    assert "also your strongest" in tell(season(rows[2:]).why_no_fit)
     # 25 % less power, 150 s to 1800 s: W'/CP = 40.909 / 0.72727 = 56.25 s; from 150 to 180 s
     assert found.step.seconds == 180.0 and not found.step.fitted
     assert found.step.less_drag == pytest.approx(1.0 - (1.0 + 56.25 / 180.0) / (1.0 + 56.25 / 150.0))
@@ -176,7 +177,7 @@ def test_a_season_of_nothing_one_and_unknown_dates():
         found = season(rows)
         page = season_html(found)
         assert "None" not in page and "nan" not in page.lower()
-        assert step_words(found)
+        assert step_said(found)
     assert "No outing yet" in season_html(season([]))
 
 

@@ -1,0 +1,90 @@
+"""Sentences by key, told in a language when they are shown: one table of texts for report, terminal and app.
+
+What a review finds is a `Said`: a key and the values that go into its text. So figures, caches and files hold no
+language, and whoever shows them asks for one. The texts are the TOML files in `texts/`, `[key]` with a line a language.
+"""
+
+from __future__ import annotations
+
+import string
+import tomllib
+from collections.abc import Iterable
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import attrs
+
+from cadence_coach.errors import Refused
+
+LANGUAGES = ("en", "de")
+"""The first one is the language of files and of whatever asks for none."""
+
+FILES = ("advice", "figures", "ladder", "page", "season")
+
+
+@attrs.frozen
+class Said:
+    """A text by its key; values are numbers, words, other texts, or lists of texts."""
+
+    key: str
+    values: dict[str, Any] = attrs.field(factory=dict)
+
+
+def say(key: str, **values: Any) -> Said:
+    return Said(key, values)
+
+
+def tell(said: Any, lang: str = "en") -> str:
+    """A text, or several one after the other, in a language. Plain words are told as they are. KeyError for a key that
+    no file has: a mistake of ours, which a test looks for."""
+    if isinstance(said, str):
+        return said
+    if not isinstance(said, Said):
+        return " ".join(filter(None, (tell(one, lang) for one in said)))
+    values = {name: _value(value, lang) for name, value in said.values.items()}
+    return _Numbers(lang).vformat(table()[said.key][lang], (), values)
+
+
+def _value(value: Any, lang: str) -> Any:
+    return tell(value, lang) if isinstance(value, Said | list | tuple) else value
+
+
+class _Numbers(string.Formatter):
+    """Numbers as the language writes them: a comma for the decimals in German."""
+
+    def __init__(self, lang: str) -> None:
+        self._comma = lang == "de"
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        text = str(super().format_field(value, format_spec))
+        return text.replace(".", ",") if self._comma and isinstance(value, float) else text
+
+
+def known(lang: str) -> str:
+    """The language, if there is one of that name; Refused otherwise."""
+    if lang not in LANGUAGES:
+        raise Refused(f"language {lang!r}: choose one of {', '.join(LANGUAGES)}")
+    return lang
+
+
+@cache
+def table() -> dict[str, dict[str, str]]:
+    """Key to language to text, of all files."""
+    folder = files("cadence_coach.review") / "texts"
+    found: dict[str, dict[str, str]] = {}
+    for name in FILES:
+        found |= tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8"))
+    return found
+
+
+def from_plain(plain: dict[str, Any]) -> Said:
+    """The text of which `attrs.asdict` made plain values. Raises KeyError or TypeError for what is none."""
+    if plain["key"] not in table():
+        raise KeyError(plain["key"])
+    values = {n: from_plain(v) if isinstance(v, dict) else v for n, v in plain["values"].items()}
+    return Said(plain["key"], values)
+
+
+def texts(found: Iterable[dict[str, Any]]) -> tuple[Said, ...]:
+    return tuple(from_plain(one) for one in found)
