@@ -168,14 +168,14 @@ def _holds(setup: Setup, rider: Endurance, ends: tuple[float, float] | None) -> 
     solved = solve(setup, speeds)
     rows = []
     for duration in HOLDS:
-        power = rider.power(duration)
+        power, (low, high) = rider.power(duration), rider.power_range(duration)
         within = solved.feasible & (solved.pump.power <= power)
         rows.append(
             {
                 "duration_s": duration,
                 "power_w": power,
-                "power_lo_w": power * (1 - UNSURE),
-                "power_hi_w": power * (1 + UNSURE),
+                "power_lo_w": low,
+                "power_hi_w": high,
                 "speed_lo_m_s": float(speeds[within][0]) if within.any() else None,
                 "speed_hi_m_s": float(speeds[within][-1]) if within.any() else None,
             }
