@@ -11,15 +11,21 @@ COUNT_IN_S = 3
 
 
 def live(
-    source: Annotated[str, typer.Option(help="sim:KIND:SEED, a recording, or phone.", metavar="SOURCE")] = "sim",
-    profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML), for the band.")] = None,
+    source: Annotated[
+        str | None, typer.Option(help="phone, a recording, or sim:KIND:SEED; else a simulated rider.", metavar="SOURCE")
+    ] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="Rider and foil (TOML), for the band; else me.toml in the data folder.")
+    ] = None,
     start: Annotated[str, typer.Option(help="dock, step, rope, rope_drill or land.")] = "dock",
     level: Annotated[str, typer.Option(help="How much is said: full, basic or quiet.")] = "full",
     lead: Annotated[str, typer.Option(help="What the click goes with: rider, own_best, target or silent.")] = "rider",
     focus: Annotated[
         str | None, typer.Option(help="What this outing is about, such as size, or none; else what look-back took.")
     ] = None,
-    water: Annotated[float | None, typer.Option(help="Temperature of the water, deg C.")] = None,
+    water_temperature: Annotated[
+        float | None, typer.Option(help="In deg C; below 15 you are called back sooner.")
+    ] = None,
     turn_back: Annotated[float | None, typer.Option(help="Distance from the start to turn back at, m.")] = None,
     time_limit: Annotated[float | None, typer.Option(help="Time on the water, min.")] = None,
     sound: Annotated[str | None, typer.Option(help="device, device:NAME, wav:FILE or silent.")] = None,
@@ -38,8 +44,11 @@ def live(
 
     Example: cadence-coach live --source sim:calm:7 --yes --fast --sound wav:heard.wav
     """
+    import sys
     from contextlib import ExitStack
 
+    from cadence_coach.commands.flight_told import end_lines
+    from cadence_coach.commands.naming import own_profile, say_no_profile
     from cadence_coach.core.settings import Settings
     from cadence_coach.errors import Refused
     from cadence_coach.live import Plan, Server, begin
@@ -48,8 +57,9 @@ def live(
 
     if focus is None and (focus := next_focus()):
         print(f"Focus: {focus}, taken in look-back (--focus none leaves it out)")
-    on_water = source.partition(":")[0] == "phone"
-    source = {"sim": "sim:calm:1", "phone": "phone:"}.get(source, source)
+    on_water = (source or "").partition(":")[0] == "phone"
+    spec = {None: "sim:calm:1", "sim": "sim:calm:1", "phone": "phone:"}.get(source, source)
+    profile = own_profile(profile)
     if on_water and (yes or fast):
         raise Refused("--yes and --fast are for a simulator or a recording; on the water every point is ticked by hand")
     given = {
@@ -57,18 +67,18 @@ def live(
         "level": level,
         "lead": lead,
         "focus": None if focus == "none" else focus,
-        "water_temperature_c": water,
+        "water_temperature_c": water_temperature,
         "turn_back_m": turn_back,
         "time_limit_s": None if time_limit is None else time_limit * 60,
     }
     try:
         settings = Settings(**given)  # type: ignore[arg-type]
     except ValueError as error:
-        raise Refused(str(error)) from None
+        raise Refused(_by_option(str(error))) from None
     if not yes:
         _tick(start, lang)
     plan = Plan(
-        source=source,
+        source=str(spec),
         settings=settings,
         profile=profile,
         sound=sound or ("silent" if fast else "device"),
@@ -79,11 +89,27 @@ def live(
     )
     with ExitStack() as stack:
         running = begin(plan, stack)
+        if source is None:
+            print("A simulated rider, sim:calm:1. On the water: --source phone.", file=sys.stderr)
+        if profile is None:
+            say_no_profile("the band is that of an invented rider and foil")
         if serve:
             server = Server(running, home())
             stack.callback(server.close)
         _ride(running)
-    _tell_end(running)
+    print("\n".join(end_lines(running.snapshot)))
+
+
+def _by_option(text: str) -> str:
+    """A setting's error in the words of the command line: its option, and minutes where minutes are given."""
+    from cadence_coach.core.settings import RANGES
+
+    names = {"time_limit_s": "--time-limit", "turn_back_m": "--turn-back", "water_temperature_c": "--water-temperature"}
+    name, _, rest = text.partition(" ")
+    if name == "time_limit_s":
+        lo, hi, _ = RANGES[name]
+        rest = f"is out of range; it must lie in {lo / 60:g} to {hi / 60:g} min"
+    return f"{names.get(name, f'--{name}')} {rest.replace('None, ', 'none, ')}"
 
 
 def _tick(start: str, lang: str) -> None:
@@ -172,25 +198,3 @@ def status(shown: Any) -> str:
         parts.append(f"sensor {shown.sensor.replace('_', ' ')}")
     parts += [text for text in (shown.store, shown.sink_reason) if text]
     return "  |  ".join(parts)
-
-
-def _tell_end(running: Any) -> None:
-    """What the outing was, in a few lines."""
-    shown = running.snapshot
-    flights = f"{shown.flights} flight{'' if shown.flights == 1 else 's'} in {shown.attempts} attempts"
-    print(f"{clock(shown.time_s)} min, {flights}" + (f", longest {shown.best_s:.0f} s" if shown.best_s else ""))
-    said = (shown.summary or {}).get("figures") or []
-    if said:
-        print(
-            "last: "
-            + ", ".join(f"{name.replace('_', ' ')} {_short(value)}" for name, value in said if value is not None)
-        )
-    for text in (shown.store, shown.sink_reason):
-        if text:
-            print(text)
-    if shown.file:
-        print(f"Kept: {shown.file}")
-
-
-def _short(value: Any) -> str:
-    return f"{value:.3g}" if isinstance(value, float) else str(value)

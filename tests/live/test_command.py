@@ -61,7 +61,7 @@ def test_fast_with_sound_and_summary(ride, tmp_path):
         (("--source", "sim", "--yes", "--fast", "--sound", "device"), "so fast"),
         (("--source", "sim", "--yes", "--start", "plane"), "choose one of"),
         (("--source", "sim", "--yes", "--focus", "luck"), "choose one of"),
-        (("--source", "sim", "--yes", "--water", "90"), "deg C"),
+        (("--source", "sim", "--yes", "--water-temperature", "90"), "deg C"),
         (("--source", "sim:none", "--yes"), "no kind"),
         (("--source", "nowhere", "--yes"), "no such recording"),
     ],
