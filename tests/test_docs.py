@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -77,11 +75,3 @@ def test_the_two_first_commands_are_the_ones_that_are_tried() -> None:
     assert first in TEXTS["README.md"]
     assert "bash tests/run" in TEXTS["README.md"]
     assert first.replace("install .", "install -q .") in (PROJECT / "tests/bare_debian.sh").read_text()
-
-
-def test_version_comes_from_one_place() -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "cadence_coach", "--version"], capture_output=True, text=True, check=True
-    )
-    assert 'dynamic = ["version"]' in (PROJECT / "pyproject.toml").read_text()
-    assert done.stdout.startswith("cadence-coach ")
