@@ -14,6 +14,8 @@ from pathlib import Path
 from cadence_coach.store.folders import home
 
 LOG = "engine.log"
+MOVER = "squats:1"
+"""Who trains on land where an invented rider would ride."""
 
 
 class DesktopHost:
@@ -36,6 +38,8 @@ class DesktopHost:
     def start(self, plan: str) -> None:
         """Starts the engine's process with a plan (live.on_phone.plan_text), out of reach of this one's end."""
         told = {**json.loads(plan), "source": self.source, "sound": self.sound}
+        if told.get("land") and self.source.startswith("sim:"):
+            told["source"] = MOVER  # on land nobody flies
         log = os.open(home() / LOG, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         try:
             self._engine = subprocess.Popen(

@@ -84,12 +84,19 @@ class Type:
     title: float
     big: float
     huge: float
+    water: float
+    """Least size on the water: 18 sp, and growing less, since nothing can be scrolled there."""
 
 
 def type_sizes(scale: float, sp: float = 1.0) -> Type:
     """scale: the rider's choice (SCALES); sp: px of one sp. Big figures grow less: they are large as they are."""
     less = 1 + (scale - 1) / 2
-    return Type(*(sp * scale * s for s in (15, 17, 20, 25)), big=sp * less * 40, huge=sp * less * 72)
+    return Type(
+        *(sp * scale * s for s in (15, 17, 20, 25)),
+        big=sp * less * 40,
+        huge=sp * less * 72,
+        water=sp * max(18, 18 * less),
+    )
 
 
 def luminance(c: Colour) -> float:

@@ -110,7 +110,7 @@ class Hand:
         """The widget of that name, else the touchable one that shows that text."""
         widgets = list(self._walk())
         for widget in widgets:
-            if getattr(widget, "name", None) == name and not isinstance(widget, type):
+            if getattr(widget, "name", None) == name and touchable(widget):
                 return widget
         for widget in widgets:
             if getattr(widget, "text", None) == name and touchable(widget):
@@ -254,6 +254,21 @@ class Hand:
         self.app.home()
         return {}
 
+    def line(self, kind: str, why: str = "", **snapshot: Any) -> Any:
+        """What the engine says, put in the place of the line to it."""
+        from cadence_coach.app.link import Line
+        from cadence_coach.live.snapshot import Snapshot
+
+        self.app.link.close()
+        self.app.link.line = Line(kind, Snapshot(**snapshot) if snapshot else None, why)
+        yield 0.25
+        return {}
+
+    def arch(self) -> dict[str, Any]:
+        """The way of the water screen's lock, as it is drawn."""
+        points = self.app.page.ids.arch.points
+        return {"points": [list(p) for p in zip(points[::2], points[1::2], strict=True)]}
+
     def where(self) -> dict[str, Any]:
         return {"page": self.app.name_of_page, "depth": len(self.app._stack)}
 
@@ -278,6 +293,19 @@ class Hand:
         if scroll is not None:
             scroll.scroll_y = y
         return {"scrolls": bool(scroll is not None and scroll.children[0].height > scroll.height + 1)}
+
+    def look(self, width: int, height: int, path: str | None = None, **changes: Any) -> Any:
+        """The page as it is with other choices at another size: its facts, and a picture of its top."""
+        from kivy.core.window import Window
+
+        self.app.change(**changes)
+        Window.size = (width, height)
+        self.scroll(1.0)
+        for _ in range(4):
+            yield 0.0
+        if path is not None:
+            os.replace(Window.screenshot(name=path), path)
+        return self.facts()
 
     def facts(self) -> dict[str, Any]:
         """Every widget that shows or takes something, with where it lies and what it looks like."""

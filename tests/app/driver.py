@@ -67,7 +67,7 @@ class Driver:
         def ask(*args: Any, **given: Any) -> dict[str, Any]:
             names = {"tap": ["name", "hold"], "write": ["name", "text"], "size": ["width", "height"], "go": ["name"],
                      "shot": ["path"], "slide": ["points", "seconds"], "scroll": ["y"], "key": ["code"],
-                     "storm": ["per_second", "seconds", "seed"]}.get(do, [])  # fmt: skip
+                     "line": ["kind"], "storm": ["per_second", "seconds", "seed"]}.get(do, [])  # fmt: skip
             asked = {"do": do, **dict(zip(names, map(_plain, args), strict=False)), **given}
             self.process.stdin.write(json.dumps(asked) + "\n")  # type: ignore[union-attr]
             self.process.stdin.flush()  # type: ignore[union-attr]
@@ -82,6 +82,10 @@ class Driver:
     def texts(self) -> list[str]:
         """All that can be read on the page, from top to bottom."""
         return [f["text"] for f in self.facts()["facts"] if f["text"]]
+
+    def unlock(self, seconds: float = 2.2) -> None:
+        """Draws along the arch of the water screen as a person does."""
+        self.slide(self.arch()["points"], seconds)
 
     def until(self, there: Callable[[], Any], seconds: float = 30.0) -> Any:
         """Waits until `there()` is true; what it gave."""

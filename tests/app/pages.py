@@ -1,17 +1,106 @@
 """How a test gets to each page, with something on it: name -> what is done with the driver. A new screen is a line
-here; it is then checked at every size, in every theme and language."""
+here; it is then checked at every size, in every theme and language. What stands before a colon is the screen's name."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from tests.app.driver import Driver
+
+BAND = {"lo": 1.2, "target": 1.4, "hi": 1.93, "reason": None, "size_needed": 0.65, "speed": 4.55, "cruise": True}
+GOING: dict[str, Any] = {
+    "phase": "going",
+    "sensor": "ok",
+    "sensor_hz": 100.0,
+    "sink": "device",
+    "band": BAND,
+    "file": "/a.outing",
+}
+FLIGHT = {
+    **GOING,
+    "motion": "flight",
+    "flight_s": 83.4,
+    "flight_pumps": 131,
+    "flights": 11,
+    "cadence_hz": 1.5,
+    "time_s": 600.0,
+}
+TOLD = {
+    "flight": 3,
+    "figures": [
+        ["seconds", 83.4], ["best_today", 1.0], ["pumps", 131.0], ["cadence_early_per_min", 98.2],
+        ["cadence_late_per_min", 91.0], ["size_percent", 61.0], ["size_needed_percent", 66.0],
+        ["speed_early_m_s", 4.71], ["speed_late_m_s", 4.41],
+    ],
+    "spoken": [],
+    "sentence": "rest_then_hold",
+}  # fmt: skip
+SHORT = {
+    "flight": 4,
+    "figures": [
+        ["seconds", 4.1], ["best_today", 0.0], ["pumps", 6.0], ["starts_held", 4.0], ["starts_of", 5.0],
+        ["cadence_per_min", 104.5], ["size_percent", 45.4], ["size_needed_percent", 72.5], ["landing_to_push_s", 0.45],
+    ],
+    "spoken": [],
+    "sentence": "push_at_once",
+}  # fmt: skip
 
 
 def home(app: Driver) -> None:
     app.first_page()
 
 
+def at(name: str) -> Callable[[Driver], None]:
+    def there(app: Driver) -> None:
+        app.first_page()
+        app.go(name)
+
+    return there
+
+
+def gear_in_full(app: Driver) -> None:
+    at("gear")(app)
+    app.tap("gear.more")
+    app.write("gear.rider.mass_kg", "7")
+
+
+def water(kind: str = "here", **snapshot: Any) -> Callable[[Driver], None]:
+    def there(app: Driver) -> None:
+        app.first_page()
+        app.go("water")
+        app.line(kind, **snapshot)
+
+    return there
+
+
+def unlocked(app: Driver) -> None:
+    water(**{**GOING, "muted": True})(app)
+    app.unlock()
+
+
 PAGES: dict[str, Callable[[Driver], None]] = {
     "home": home,
+    "gear": at("gear"),
+    "gear:in full": gear_in_full,
+    "before": at("before"),
+    "water:coming": water("coming"),
+    "water:armed": water(**{**GOING, "phase": "armed"}),
+    "water:shore": water(**GOING),
+    "water:deaf": water(**{**GOING, "sensor": "silent"}),
+    "water:in the band": water(**FLIGHT),
+    "water:under": water(**{**FLIGHT, "cadence_hz": 1.05, "last_cue": {"kind": "quicker", "reason": "", "t_s": 598.0}}),
+    "water:over": water(
+        **{**FLIGHT, "cadence_hz": 2.4, "last_cue": {"kind": "slower_bigger", "reason": "", "t_s": 598.0}}
+    ),
+    "water:no band": water(
+        **{**FLIGHT, "cadence_hz": None, "band": {**BAND, "lo": None, "hi": None, "reason": "stall"}}
+    ),
+    "water:rest": water(**GOING, last_flight_s=83.4, flight_pumps=131, summary=TOLD, muted=True, store="full"),
+    "water:short": water(**GOING, last_flight_s=4.1, flight_pumps=6, summary=SHORT),
+    "water:paused": water(**{**GOING, "phase": "paused"}),
+    "water:unlocked": unlocked,
+    "water:ended": water("ended", **{**GOING, "phase": "ended"}, last_flight_s=83.4, flight_pumps=131, summary=TOLD),
+    "water:gone": water("gone", **GOING),
+    "water:failed": water("failed", why="another coach (process 4711) is running in this folder; stop it"),
 }

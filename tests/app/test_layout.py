@@ -39,16 +39,15 @@ def app(tmp_path_factory):
 def test_everything_fits_and_can_be_read(app, page, tmp_path):
     bad = []
     PAGES[page](app)
-    for (width, height), theme, lang, scale in ALL if LONG else SHORT:
-        app.change(lang=lang, theme=theme, scale=scale)
-        app.size(width, height)
+    picture = tmp_path / "a.png"
+    for n, ((width, height), theme, lang, scale) in enumerate(ALL if LONG else SHORT):
+        drawn = LONG or n < 2  # one in the sun, one in the dark
+        choices = {"lang": lang, "theme": theme, "scale": scale}
+        facts = app.look(width=width, height=height, path=str(picture) if drawn else None, **choices)["facts"]
         where = f"{page} {width}x{height} {theme} {lang} x{scale}"
-        facts = app.facts()["facts"]
         assert facts, where
-        found = wrong(facts, width, height, theme, page)
-        app.scroll(1.0)
-        picture = tmp_path / "a.png"
-        app.shot(picture)
-        found += off_the_picture(picture, app.facts()["facts"], theme)
+        found = wrong(facts, width, height, theme, page.partition(":")[0])
+        if drawn:
+            found += off_the_picture(picture, facts, theme)
         bad += [f"{where}: {line}" for line in found]
     assert not bad, "\n".join(bad)

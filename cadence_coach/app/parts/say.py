@@ -8,10 +8,10 @@ from kivy.uix.label import Label
 
 
 class Say(Label):
-    """`kind` is the size (small, body, lead, title, big, huge). `ink` is its colour; `pad_x`, `pad_y` and `least` are
-    the air around it and the least height [px]."""
+    """`kind` is the size (small, body, lead, title, big, huge, water). `ink` is its colour; `pad_x`, `pad_y` and
+    `least` are the air around it and the least height [px]."""
 
-    kind = OptionProperty("body", options=("small", "body", "lead", "title", "big", "huge"))
+    kind = OptionProperty("body", options=("small", "body", "lead", "title", "big", "huge", "water"))
     ink = ColorProperty()
     pad_x = NumericProperty(0)
     pad_y = NumericProperty(0)

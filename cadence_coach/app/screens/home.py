@@ -5,19 +5,37 @@ from __future__ import annotations
 from typing import Any
 
 from kivy.app import App
-from kivy.properties import ListProperty
+from kivy.clock import Clock
+from kivy.properties import ListProperty, ObjectProperty
 
 from cadence_coach.app.main import SCREENS
 from cadence_coach.app.parts import GoRow, Page
-from cadence_coach.app.views import home
+from cadence_coach.app.screens.gear import own_profile
+from cadence_coach.app.views import gear, home
+
+LOOK_S = 0.5
 
 
 class Home(Page):
     rows = ListProperty()
+    top = ObjectProperty(None, allownone=True)
+    _timer: Any = None
 
     def refresh(self) -> None:
         app = App.get_running_app()
-        self.rows = home.rows(app.words, frozenset(SCREENS), "")
+        self.rows = home.rows(app.words, frozenset(SCREENS), gear.in_a_line(own_profile(), app.words))
+        self._look()
+        if self._timer is None:
+            self._timer = Clock.schedule_interval(self._look, LOOK_S)
+
+    def _look(self, *_: Any) -> None:
+        """An outing that goes on, or that was cut off, is the first thing to see."""
+        self.top = home.top(App.get_running_app().link.line.kind, App.get_running_app().words)
+
+    def left(self) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
 
     def on_rows(self, *_: Any) -> None:
         self.ids.rows.clear_widgets()

@@ -25,7 +25,7 @@ UNLOCKED_S = 12.0
 """Without a touch for so long the screen locks itself again."""
 CHOICES = {
     "": ("lock", "pause", "mute", "repeat", "home", "end"),
-    "ended": ("look", "home"),
+    "ended": ("look", "again", "home"),
     "gone": ("rescue", "again", "home"),
     "failed": ("again", "home"),
 }
@@ -118,7 +118,7 @@ class Water(FloatLayout):
         self._offered = wanted
         self.ids.choices.clear_widgets()
         if self.trouble:
-            self.ids.choices.add_widget(Say(text=self.trouble, kind="lead"))
+            self.ids.choices.add_widget(Say(text=self.trouble, kind="water"))
         for n, (key, text) in enumerate(wanted):
             button = (Hold if key == "end" else Press)(name=f"water.{key}", text=text)
             if key == "end":
@@ -126,6 +126,7 @@ class Water(FloatLayout):
             else:
                 button.look = "strong" if n == 0 else "plain"
                 button.bind(on_release=lambda *_, key=key: self._chosen(key))
+            button.kind = "water"
             self.ids.choices.add_widget(button)
 
     def _turned(self, key: str) -> str:

@@ -16,3 +16,12 @@ def rows(words: Words, known: frozenset[str], gear: str) -> tuple[tuple[str, str
         for row in ROWS
         if LEADS_TO[row] in known
     )
+
+
+def top(line: str, words: Words) -> tuple[str, str, str]:
+    """(screen, text, a word more) of the row that stands first, by the kind of the line to the engine."""
+    if line in ("here", "coming"):
+        return ("water", words("home.riding"), words("home.riding_sub"))
+    if line in ("gone", "failed", "ended"):
+        return ("water", words(f"home.{line}"), words(f"home.{line}_sub"))
+    return ("before", words("home.ride"), words("home.ride_sub"))

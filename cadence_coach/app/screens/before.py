@@ -1,0 +1,145 @@
+"""Before you go."""
+
+from __future__ import annotations
+
+import threading
+from typing import Any
+
+from kivy.app import App
+from kivy.clock import Clock
+from kivy.properties import ObjectProperty, StringProperty
+
+from cadence_coach.app import health, state
+from cadence_coach.app.parts import Page, TickRow
+from cadence_coach.app.parts.healthrow import HealthRow
+from cadence_coach.app.screens.gear import own_profile
+from cadence_coach.app.views import before, gear
+from cadence_coach.core.settings import RANGES, Settings
+from cadence_coach.live.on_phone import plan_text
+from cadence_coach.review.focus import next_focus, set_focus
+
+COUNT_IN_S = 3
+LIMITS = {"turn_back_m": 1.0, "time_limit_s": 60.0}
+"""Fields of Settings that may be typed here, and what one of the typed unit is."""
+
+
+class Before(Page):
+    health = ObjectProperty(None, allownone=True)
+    trouble = StringProperty("")
+
+    def __init__(self, **given: Any) -> None:
+        self.ticked: set[str] = set()
+        self._limits = {name: "" for name in LIMITS}
+        super().__init__(**given)
+        kept = App.get_running_app().state.kept.get("limits")
+        for name, field in (("turn_back_m", self.ids.turn_back), ("time_limit_s", self.ids.time_limit)):
+            if isinstance(kept, dict) and isinstance(kept.get(name), str):
+                self._limits[name] = kept[name]
+                field.text = kept[name]
+
+    def refresh(self) -> None:
+        app = App.get_running_app()
+        profile = own_profile()
+        start = app.state.start if app.state.start in before.STARTS else "dock"
+        self.view = view = before.make(start, self.ticked, self.health, gear.in_a_line(profile, app.words), app.words)
+        for name, options, chosen in (
+            ("start", view.starts, start),
+            ("focus", view.foci, next_focus() or "none"),
+            ("lead", view.leads, app.state.lead),
+            ("level", view.levels, app.state.level),
+        ):
+            choice = self.ids[name]
+            choice.options, choice.chosen = list(options), chosen
+        self._list(view.points)
+        self._show_health()
+        if self.health is None:
+            threading.Thread(target=self._look, name="health", daemon=True).start()
+
+    def _look(self) -> None:
+        app = App.get_running_app()
+        found = health.look(app.host, app.state.kept.get("checked"))
+        Clock.schedule_once(lambda _: setattr(self, "health", found), 0)
+
+    def on_health(self, *_: Any) -> None:
+        if self.health is not None:
+            self.refresh()
+
+    def left(self) -> None:
+        self.health = None  # looked up anew when the page comes back
+
+    def _list(self, points: tuple[tuple[str, str], ...]) -> None:
+        rows = self.ids.points
+        if [row.key for row in rows.children[::-1]] != [key for key, _ in points]:
+            rows.clear_widgets()
+            for key, _ in points:
+                row = TickRow(name=f"tick.{key}", ticked=key in self.ticked)
+                row.key = key
+                row.bind(ticked=self._tick)
+                rows.add_widget(row)
+        for row, (_, text) in zip(rows.children[::-1], points, strict=True):
+            row.text = text
+
+    def _tick(self, row: Any, ticked: bool) -> None:
+        (self.ticked.add if ticked else self.ticked.discard)(row.key)
+        self.refresh()
+
+    def _show_health(self) -> None:
+        box = self.ids.health
+        lines = self.view.health
+        box.clear_widgets()
+        for line in lines:
+            row = HealthRow(name=f"health.{line.key}", text=line.text, mark=line.state, leads=bool(line.leads_to))
+            row.bind(on_release=lambda _, to=line.leads_to: to and App.get_running_app().go(to))
+            box.add_widget(row)
+
+    # ---- what is chosen ----
+
+    def choose(self, what: str, key: str) -> None:
+        if what == "focus":
+            set_focus(None if key == "none" else key)
+            self.refresh()
+        else:
+            App.get_running_app().change(**{what: key})
+            self.refresh()
+
+    def limit(self, name: str, field: Any) -> None:
+        """A limit as typed: checked, and kept for the next time."""
+        app = App.get_running_app()
+        value = gear.number(field.text)
+        lo, hi, _ = RANGES[name]
+        bad = bool(field.text.strip()) and (value is None or not lo <= value * LIMITS[name] <= hi)
+        shown = [app.words.number(v / LIMITS[name]) for v in (lo, hi)]
+        field.trouble = app.words("gear.range", lo=shown[0], hi=shown[1], unit=field.unit) if bad else ""
+        if not bad:
+            self._limits[name] = field.text.strip()
+            app.keep("limits", dict(self._limits))
+
+    def settings(self) -> Settings:
+        app = App.get_running_app()
+        profile = own_profile()
+        given: dict[str, Any] = {
+            name: value * LIMITS[name]
+            for name, text in self._limits.items()
+            if (value := gear.number(text)) is not None
+        }
+        if profile is not None:
+            given["worn_at"] = profile.worn_at
+            if "water.temperature_c" not in profile.assumed:
+                given["water_temperature_c"] = profile.table["water"]["temperature_c"]
+        start = app.state.start if app.state.start in before.STARTS else "dock"
+        return Settings(start=start, lead=app.state.lead, level=app.state.level, focus=next_focus(), **given)
+
+    def go_riding(self) -> None:
+        """Starts the engine's process, and shows its line; nothing more is needed from a hand."""
+        app = App.get_running_app()
+        if self.view.left:
+            return
+        path = state.profile_path() if own_profile() is not None else None
+        tags = {"ticked": " ".join(sorted(self.ticked))}
+        try:
+            app.host.start(plan_text(self.settings(), path, app.words.lang, tags, COUNT_IN_S))
+        except Exception as error:  # whatever a phone raises: the rider reads it ashore, and nothing has started
+            self.trouble = app.words("before.not_started", why=f"{type(error).__name__}: {error}")
+            return
+        app.link.expect()
+        app.instead("water")

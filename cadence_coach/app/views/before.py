@@ -1,0 +1,88 @@
+"""Before you go: what is chosen, how the machine stands, and the list that is ticked by hand every time. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Set
+
+import attrs
+
+from cadence_coach import safety
+from cadence_coach.app.health import Health
+from cadence_coach.app.words import Words
+from cadence_coach.core.settings import FOCI, LEADS, LEVELS
+
+STARTS = ("dock", "step", "rope", "rope_drill")
+BATTERY_ENOUGH = 40.0
+"""Percent: an outing of two hours costs some 15 (common practice, no source), and it stays the emergency phone."""
+FREE_ENOUGH = 200 << 20
+"""Bytes: an hour takes 5 to 20 MB."""
+VOLUME = "volume"
+
+
+@attrs.frozen
+class HealthLine:
+    """state: good, bad, unknown; told by the mark and the words. leads_to: a page where it can be put right."""
+
+    key: str
+    text: str
+    state: str
+    leads_to: str = ""
+
+
+@attrs.frozen
+class BeforeView:
+    starts: tuple[tuple[str, str], ...]
+    foci: tuple[tuple[str, str], ...]
+    leads: tuple[tuple[str, str], ...]
+    levels: tuple[tuple[str, str], ...]
+    heading: str
+    points: tuple[tuple[str, str], ...]
+    left: int
+    go: str
+    health: tuple[HealthLine, ...]
+    gear: str
+
+
+def make(start: str, ticked: Set[str], health: Health | None, gear: str, words: Words) -> BeforeView:
+    points = (*safety.points(start, words.lang), (VOLUME, words("before.volume")))
+    left = sum(key not in ticked for key, _ in points)
+    return BeforeView(
+        tuple((s, words(f"before.start_{s}")) for s in STARTS),
+        (("none", words("before.focus_none")), *((f, words(f"before.focus_{f}")) for f in FOCI)),
+        tuple((k, words(f"before.lead_{k}")) for k in LEADS),
+        tuple((k, words(f"before.level_{k}")) for k in LEVELS),
+        safety.heading(words.lang),
+        points,
+        left,
+        words("before.hold") if not left else words("before.left", n=left) if left > 1 else words("before.left_one"),
+        _health(health, words) if health is not None else (),
+        gear,
+    )
+
+
+def _health(h: Health, words: Words) -> tuple[HealthLine, ...]:
+    out = []
+    if h.battery_percent is None:
+        out.append(HealthLine("battery", words("before.battery_unknown"), "unknown"))
+    else:
+        enough = h.battery_percent >= BATTERY_ENOUGH
+        text = words("before.battery" if enough else "before.battery_low", percent=f"{h.battery_percent:.0f}")
+        out.append(HealthLine("battery", text, "good" if enough else "bad"))
+    if h.free_bytes is not None:
+        enough = h.free_bytes >= FREE_ENOUGH
+        text = words("before.storage" if enough else "before.storage_low", mb=f"{h.free_bytes / 1e6:.0f}")
+        out.append(HealthLine("storage", text, "good" if enough else "bad"))
+    if h.missing:
+        out.append(HealthLine("speed", words("before.speed_missing"), "bad", "phone"))
+    else:
+        out.append(HealthLine("speed", words("before.speed"), "good"))
+    if not h.spared:
+        out.append(HealthLine("saver", words("before.saver"), "bad", "phone"))
+    if h.checked is None:
+        out.append(HealthLine("sensor", words("before.sensor_unknown"), "unknown", "phone"))
+    elif h.checked.get("passed"):
+        out.append(HealthLine("sensor", words("before.sensor", day=str(h.checked.get("day", ""))), "good"))
+    else:
+        text = words("before.sensor_bad", day=str(h.checked.get("day", "")))
+        out.append(HealthLine("sensor", text, "bad", "phone"))
+    return tuple(out)
