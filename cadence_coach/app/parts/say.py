@@ -24,3 +24,4 @@ class BigNumber(BoxLayout):
     value = StringProperty("")
     caption = StringProperty("")
     kind = StringProperty("big")
+    caption_kind = StringProperty("small")
