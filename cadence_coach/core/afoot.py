@@ -17,7 +17,7 @@ import math
 from itertools import pairwise
 
 from .events import Bounce, Event
-from .filters import hann_weights
+from .filters import hann_weights, stretch, third_order
 
 LOW_HZ = 2.0
 LOW_DELAY = 0.16
@@ -25,6 +25,10 @@ LOW_DELAY = 0.16
 MEAN_GAIN, OFF = 0.005, 0.15
 """The low-pass is of the vertical less 1 g; where the slow mean (2 s) is further than this [g] from 1 g, as with a
 clipped or leaning sensor, less that mean."""
+RING = 512
+"""Grid points kept."""
+WARM = 200
+"""Points after which the slow mean has its gain; before, it is the mean of what there is."""
 SMOOTH = 4
 """Half width of the smoother in steps: 40 ms either side (open running recordings: push time SD 5.5 ms; 11 ms at 1 g
 unsmoothed)."""
@@ -42,61 +46,52 @@ BIG = 0.3
 
 
 class Afoot:
-    """Feed grid points (time, vertical g); collect Bounce from `out`. State is bounded."""
+    """`front` feeds the ring and shows points; collect Bounce from `out`. State is bounded."""
 
-    def __init__(self, step: float, ring: int = 512) -> None:
+    def __init__(self, step: float) -> None:
         self.out: list[Event] = []
         self.number = -1
         self._step = step
-        self._ring = ring
         self._w = hann_weights(SMOOTH)
-        k = math.tan(math.pi * LOW_HZ * step)
-        # Third-order Butterworth as a first-order and a second-order section, bilinear
-        # (scipy.signal.butter(3, 2, fs=100) is the same).
-        self._p, self._q = k / (1.0 + k), (k - 1.0) / (k + 1.0)
-        norm = 1.0 / (1.0 + k + k * k)
-        self._b, self._a1, self._a2 = k * k * norm, 2.0 * (k * k - 1.0) * norm, (1.0 - k + k * k) * norm
-        self._raw = [1.0] * ring
+        self.low = third_order(LOW_HZ, step)
+        self.raw = [1.0] * RING
+        """The vertical [g]."""
         self.restart()
 
     def restart(self) -> None:
         """Forget the signal (after a gap)."""
-        self._n = 0
-        self._x = self._u = self._z1 = self._z2 = self._c = 0.0
-        self._mean = 1.0
+        self.n = 0
+        """Grid points so far; `front` writes it before it asks."""
+        self.lowest = 0.0
+        """The low-pass's lowest since the last bounce; kept by `front` as well."""
+        self._time0 = 0.0
         self._armed = False
         self._refused = 0
         self._soon = False
-        self._dip = 0.0
         self._dip_run = 0.1
         self._last = -math.inf
         self._period = FIRST_PERIOD
 
-    def push(self, time: float, v: float, known: float) -> None:
-        n = self._n
-        if n == 0:
-            self._time0 = time
-        self._raw[n % self._ring] = v
-        self._n = n + 1
-        gain = MEAN_GAIN if n > 200 else 1.0 / (n + 10)
-        self._mean += gain * (v - self._mean)
-        x = v - 1.0 if -OFF < self._mean - 1.0 < OFF else v - self._mean
-        u = self._p * (x + self._x) - self._q * self._u
-        self._x, self._u = x, u
-        b = self._b
-        c = b * u + self._z1
-        self._z1 = 2.0 * b * u - self._a1 * c + self._z2
-        self._z2 = b * u - self._a2 * c
-        before, self._c = self._c, c
-        if -c > self._dip:
-            self._dip = -c
+    def begin(self, time: float) -> None:
+        """The first point's time [s]."""
+        self._time0 = time
+
+    @property
+    def bounds(self) -> tuple[float, float, float]:
+        """`lowest`, and which points `point` must see: the low-pass under the second, at the third or above."""
+        if self._armed:
+            return self.lowest, -math.inf, 0.0
+        return self.lowest, -max(SMALLEST, SHARE * self._dip_run), math.inf
+
+    def point(self, time: float, before: float, c: float, known: float) -> None:
+        """A grid point: time [s], the low-pass one point before and at it [g]."""
         if not self._armed:
             if -c > SMALLEST and -c > SHARE * self._dip_run:
                 self._armed = True
         elif before < 0.0 <= c:
             at = time - self._step * c / (c - before)
             gap = at - self._last
-            if gap <= REFRACTORY * self._period and gap > SHORTEST and self._dip > STRONG * self._dip_run:
+            if gap <= REFRACTORY * self._period and gap > SHORTEST and -self.lowest > STRONG * self._dip_run:
                 self._refused += 1
                 self._soon = True
                 if self._refused > 1:  # as deep as the others, twice: the period was twice too long
@@ -107,11 +102,11 @@ class Afoot:
                 if gap < SLOWEST:
                     bounded = min(max(gap, 0.7 * self._period), 1.4 * self._period)
                     self._period += 0.2 * (bounded - self._period)
-                    self._dip_run += 0.2 * (self._dip - self._dip_run)
+                    self._dip_run += 0.2 * (-self.lowest - self._dip_run)
                 self._close(at, known)
                 self._last = at
                 self._armed = False
-                self._dip = 0.0
+                self.lowest = 0.0
 
     def end(self, known: float) -> None:
         """No more points: the last bounce is as long as the running period."""
@@ -126,18 +121,18 @@ class Afoot:
         start = self._last - LOW_DELAY
         end = min(at - LOW_DELAY, start + 2.0)
         self.number += 1
-        step, ring, raw, w = self._step, self._ring, self._raw, self._w
+        step, raw, w = self._step, self.raw, self._w
         period = end - start
-        a = max(int((start - self._time0 - 0.3 * period) / step), self._n - ring + SMOOTH, SMOOTH)
-        b = min(int((end - self._time0) / step), self._n - 1 - SMOOTH)
+        a = max(int((start - self._time0 - 0.3 * period) / step), self.n - RING + SMOOTH, SMOOTH)
+        b = min(int((end - self._time0) / step), self.n - 1 - SMOOTH)
         if b - a < 8:
             return
         first = max(int((start - self._time0) / step), a)
-        values = [raw[i % ring] for i in range(first, b + 1)]
+        values = stretch(raw, first, b + 1)
         if len(values) < 4:
             return
         level = sum(values) / len(values)
-        near = [raw[i % ring] for i in range(a - SMOOTH, b + SMOOTH + 1)]
+        near = stretch(raw, a - SMOOTH, b + SMOOTH + 1)
         w0, w1, w2, w3, w4 = w[: SMOOTH + 1]  # symmetric, written out: a third of the time
         smooth = [
             w0 * (p + x) + w1 * (q + v) + w2 * (r + u) + w3 * (s + t) + w4 * m

@@ -24,7 +24,7 @@ from __future__ import annotations
 import math
 
 from .events import CycleDone, Event, Onset, PushEnd
-from .filters import hann_weights
+from .filters import hann_weights, second_order, stretch
 from .shape import pump_odds, shape_of
 from .units import G
 
@@ -78,23 +78,20 @@ class CycleDetector:
     def __init__(self) -> None:
         self.out: list[Event] = []
         self.number = -1
-        k = math.tan(math.pi * COARSE_HZ * STEP)
-        norm = 1.0 / (1.0 + math.sqrt(2.0) * k + k * k)
-        self._b = k * k * norm  # second-order Butterworth, bilinear (scipy.signal.butter(2, 3, fs=100) gives the same)
-        self._a1 = 2.0 * (k * k - 1.0) * norm
-        self._a2 = (1.0 - math.sqrt(2.0) * k + k * k) * norm
-        self._w = hann_weights(FINE_DELAY)
-        self.raw: list[float] = []
-        self.fine: list[float] = []
+        self.coarse = second_order(COARSE_HZ, STEP)
+        self.weights = hann_weights(FINE_DELAY)
+        self.raw = [1.0] * RING
+        self.fine = [1.0] * RING
         self.restart()
 
     def restart(self) -> None:
         """Forget the signal (after a gap): the next point starts a new history. Numbers go on."""
         self.n = 0
-        self._z1 = self._z2 = 0.0
+        """Grid points so far; `front` writes it before it asks."""
+        self.lowest = 0.0
+        """The coarse view's lowest since it armed, less 1 g; kept by `front` as well."""
         self._armed = False
         self._up_seen = False
-        self._dip = 0.0
         self._dip_run = 0.0
         self._size = 0.0
         self._crossing = math.nan
@@ -112,39 +109,38 @@ class CycleDetector:
         self._before = -RING
         self._top = 0.0
         self._shoulder = False
-        self._held = 0
         self._low_crossing = math.nan
         self.level = 1.0
         self._whole = 0
-        self._v1 = self._v2 = self._s1 = 1.0
         self._time0 = 0.0
+
+    def begin(self, time: float, v: float) -> None:
+        """The first point of a history stands for all before it."""
+        self.raw[:] = [v] * RING
+        self.fine[:] = [v] * RING
+        self._time0 = time
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float, float]:
+        """`lowest`, and which points `point` must see: the coarse view under the second or over the third, the fine
+        view at the fourth or above, a time after the fifth. At all others nothing changes but `lowest`."""
+        below, above, fine_from = -math.inf, math.inf, math.inf
+        if not self._armed:
+            if self._up_seen:
+                below = -max(SMALLEST_DIP, min(DEEP_ENOUGH, DIP_SHARE * self._dip_run))
+            else:
+                above = 0.0
+        elif self._crossing == self._crossing:
+            above = -math.inf
+        else:
+            above, fine_from = 0.0, self.level
+        return self.lowest, below, above, fine_from, self._give_up
 
     # ---- one grid point ----
 
-    def push(self, time: float, v: float, known: float) -> None:
-        n = self.n
-        if n == 0:
-            self._begin(time, v)
-        one = self._v1
-        if (v - one > JUMP or one - v > JUMP) and self._held < JUMP_POINTS:
-            self._held += 1
-            v = one
-        else:
-            self._held = 0
-        i = n % RING
-        self.raw[i] = v
-        w = self._w
-        s = self.fine[i] = w[1] * one + w[0] * (v + self._v2)
-        self._v2, self._v1 = one, v
-        before, self._s1 = self._s1, s
-        # coarse view, relative to 1 g so that it starts at rest
-        x = v - 1.0
-        b = self._b
-        c = b * x + self._z1
-        self._z1 = 2.0 * b * x - self._a1 * c + self._z2
-        self._z2 = b * x - self._a2 * c
+    def point(self, time: float, before: float, s: float, c: float, known: float) -> None:
+        """A grid point: time [s], the fine view one point before and at it [g], the coarse view less 1 g."""
         level = self.level
-        self.n = n + 1
         at = time - FINE_DELAY * STEP  # where the fine view stands
         rising = before < level <= s
         if not self._armed:
@@ -153,12 +149,10 @@ class CycleDetector:
             elif self._up_seen and -c > SMALLEST_DIP and (-c > DEEP_ENOUGH or -c > DIP_SHARE * self._dip_run):
                 self._armed = True
                 self._up_seen = False
-                self._dip = -c
+                self.lowest = c
                 self._crossing = math.nan
                 self._close_push(at, known)
         else:
-            if -c > self._dip:
-                self._dip = -c
             if rising and self._crossing != self._crossing:
                 self._crossing = at - STEP * (s - level) / (s - before)
                 self._top = 0.0
@@ -191,13 +185,6 @@ class CycleDetector:
         if at > self._give_up:
             self._abandon(at, known)
 
-    def _begin(self, time: float, v: float) -> None:
-        """The first point of a history stands for all before it."""
-        self.raw = [v] * RING
-        self.fine = [v] * RING
-        self._v1 = self._v2 = self._s1 = v
-        self._time0 = time
-
     # ---- what follows from it ----
 
     def _found(self, onset: float, known: float) -> None:
@@ -210,7 +197,7 @@ class CycleDetector:
             if gap < SHORTEST:
                 return
             if self._like >= 2 and gap < REFRACTORY * self.period:
-                self._refused = self._refused + 1 if self._dip > 0.5 * self._dip_run else 0
+                self._refused = self._refused + 1 if -self.lowest > 0.5 * self._dip_run else 0
                 self._refused_here = True
                 if self._refused < 2:
                     return
@@ -227,7 +214,8 @@ class CycleDetector:
         self.out.append(Onset(onset, known, self.number))
         self._onset = onset
         self._give_up = onset + (LONGEST if math.isnan(self.period) else max(1.6, 2.5 * self.period))
-        self._dip_run = self._dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (self._dip - self._dip_run)
+        dip = -self.lowest
+        self._dip_run = dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (dip - self._dip_run)
         self._end_known = False
 
     def _index(self, time: float) -> float:
@@ -269,7 +257,7 @@ class CycleDetector:
         if last - first < 5 or self.n - first > RING:
             return
         count = last - first + 1
-        values = [raw[i % RING] for i in range(first, last + 1)]
+        values = stretch(raw, first, last + 1)
         shape = shape_of(values)
         mean, size = shape.mean, shape.size
         travel = self._travel(first, last)
@@ -312,7 +300,7 @@ class CycleDetector:
         """
         start = self._before if 0 < first - self._before < 2 * (last - first) else first
         raw = self.raw
-        span = [raw[i % RING] for i in range(start, last + 1)]
+        span = stretch(raw, start, last + 1)
         count = len(span)
         mean = sum(span) / count
         gain = G * STEP

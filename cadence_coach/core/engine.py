@@ -1,6 +1,6 @@
 """The engine: rows in, events out. It ties the parts together, checks the rows and decides nothing.
 
-    rows -> checks -> grid -> upright -> cycles -> flights -> coach (with the beat) -> events
+    rows -> front: checks, grid, upright -> cycles -> flights -> coach (with the beat) -> events
 
 No thread, no clock: time comes with the rows, and `advance(now)` says that nothing earlier is still to come. Deadlines
 that are due fire before the row that passes them, so that a replay gives the same events as live, however the rows are
@@ -18,37 +18,23 @@ from .afoot import Afoot
 from .coach import Coach
 from .cycles import STEP, CycleDetector
 from .events import ACCEL, FAULTS, FIX, GYRO, CycleDone, Event, Fault, FlightEnded, Gap, Onset, PushEnd, Row, SpeedFix
-from .filters import Resampler
 from .flights import FlightFinder
+from .front import NEXT, RANGE, Front
 from .gait import Gait
 from .settings import Settings
 from .slaps import SlapFinder
 from .targets import BandTable
-from .units import INFINITY, G
-from .upright import Upright
+from .units import INFINITY
 
 SILENT = 2.0
 """No sample for this long [s] is a fault."""
-GAP = 0.1
-"""No sample for this long [s], and four intervals, is a gap that is reported."""
-RANGE = 40.0 * G
-"""No phone's accelerometer reads beyond this [m/s2]: such rows are broken."""
-STUCK_TIME, STUCK_BOUNCES = 1.0, 4
-"""All three axes the same for this long [s] is a stuck sensor; likewise one axis that had moved and is the same through
-so many bounces."""
+STUCK_BOUNCES = 4
+"""An axis that had moved and is the same through so many bounces is stuck."""
 OLDEST_FIX, WORST_FIX = 2.0, 1.0
 """A fix older than this [s], or with a stated accuracy worse than this [m/s], is not believed."""
 CLOCK_JUMP, FAR_AHEAD = 60.0, 3600.0
 """A step back by more than the first [s], or ahead by more than the second, is a jump of the sensor's clock; less is a
 late row, or a gap."""
-NEXT = 1.0
-"""A row further than this [s] from the last is believed once another follows it: one wild stamp moves nothing. Across
-such a gap nothing is joined: the detector forgets the signal."""
-SETTLED, HALVED, HALVED_TIME = 200, 1.7, 2.0
-"""After so many rows the interval (running mean of 50) is the usual one; that much longer for that long [s], and half
-of the samples are missing."""
-USUAL = 2e-4
-"""Gain with which the usual interval grows: it takes on a new rate within some 5000 rows. It shrinks at once."""
 SPEED_LOST = 10.0
 """Fixes came in this flight, and for this long [s] none that may be believed."""
 
@@ -58,29 +44,19 @@ class Engine:
 
     def __init__(self, settings: Settings | None = None, band: BandTable | None = None) -> None:
         self._coach = Coach(settings or Settings(), band)
-        self._grid = Resampler(STEP)
-        self._upright = Upright(STEP)
         self._cycles = CycleDetector()
         self._afoot = Afoot(STEP)
         self._gait = Gait()
-        self._grid_time = 0.0
         self._flights = FlightFinder()
         self._slaps = SlapFinder()
+        self._front = Front(self, self._cycles, self._afoot, self._gait, self._flights, self._slaps)
         self._out: list[Event] = []
-        self._last = math.nan
         self._shift = 0.0  # own time - the sensor's [s]: other than 0 once its clock was set back
         self._astray: tuple[float, float, float, float] | None = None
-        self._interval = 0.01
-        self._usual = 0.01
-        self._settling = SETTLED
-        self._slow_since = math.nan
         self._fix_known = math.nan
-        self._axes = (math.nan, math.nan, math.nan)
-        self._moved = math.nan
-        self._x_since = self._y_since = self._z_since = math.nan
-        self._stuck = self._axis_stuck = False
+        self._axis_stuck = False
         self._bounces: deque[float] = deque(maxlen=STUCK_BOUNCES)
-        self._silent_said = False
+        self._silent_at = math.nan  # the last row before the silence that has been told
         self._counts: dict[str, int] = {}
         self._told: dict[str, int] = {}
         self._ended = False
@@ -89,26 +65,30 @@ class Engine:
 
     def receive(self, rows: Iterable[Row]) -> None:
         """Take rows in the order of their delivery (see events)."""
-        for row in rows:
-            kind = row[0]
-            if kind == ACCEL:
-                self._accel(row[1], row[2], row[3], row[4])
-            elif kind == GYRO:
-                self._gyro(row[1], row[2], row[3], row[4])
-            elif kind == FIX:
-                self._fix(row)
+        left = iter(rows)
+        while True:
+            # a row gone astray is settled by the next, whatever it is: that one must come out too
+            odd = self._front.run(left, self._shift, NEXT if self._astray is None else -INFINITY)
+            if odd is None:
+                return
+            if odd[0] == ACCEL:
+                self._accel(odd[1], odd[2], odd[3], odd[4])
+            elif odd[0] == GYRO:
+                self._gyro(odd[1], odd[2], odd[3], odd[4])
+            elif odd[0] == FIX:
+                self._fix(odd)
             else:
-                raise ValueError(f"row of unknown kind {kind!r}; the first entry must be ACCEL, GYRO or FIX")
+                raise ValueError(f"row of unknown kind {odd[0]!r}; the first entry must be ACCEL, GYRO or FIX")
 
     def advance(self, now: float) -> None:
         """Time has come to `now` [s] with no row: let what is due happen."""
         while (at := self.deadline) <= now and at < INFINITY:
             if at >= self._silence:
-                self._silent_said = True
-                self._fault("silent", at)
+                self._silent_at = self._front.last
+                self.fault("silent", at)
             elif at >= self._speed_due:
                 self._fix_known = math.nan
-                self._fault("speed_lost", at)
+                self.fault("speed_lost", at)
             else:
                 self._coach.advance(at)
                 self._collect()
@@ -119,8 +99,8 @@ class Engine:
         if name == "fault":
             self._machine(**values)
             return
-        if self._last == self._last:
-            self._coach.advance(self._last)  # so that the answer carries the time of the wish
+        if self._front.last == self._front.last:
+            self._coach.advance(self._front.last)  # so that the answer carries the time of the wish
         self._coach.command(name, **values)
         self._collect()
 
@@ -130,16 +110,16 @@ class Engine:
             return
         self._ended = True
         if self._astray is not None:
-            self._bad("backward_time", self._last)
-        if self._last == self._last:
-            self._coach.advance(self._last)  # so that its last words carry the time of the end
+            self._bad("backward_time", self._front.last)
+        last = self._front.last
+        if last == last:
+            self._coach.advance(last)  # so that its last words carry the time of the end
             self._collect()
-            self._afoot.end(self._last)
-            self._out += self._afoot.out
-            self._afoot.out.clear()
-            self._flights.end(self._last)
-            self._pass(self._flights.out)
-        at = self._last if self._last == self._last else 0.0
+            self._afoot.end(last)
+            self.bounced(self._afoot.out)
+            self._flights.end(last)
+            self.hear(self._flights.out)
+        at = last if last == last else 0.0
         for kind, count in self._counts.items():
             if count > self._told.get(kind, 0):
                 self._tell(kind, at, at)
@@ -161,11 +141,12 @@ class Engine:
     @property
     def time(self) -> float | None:
         """The time of the last row taken [s], None before the first."""
-        return self._last if self._last == self._last else None
+        return self._front.last if self._front.last == self._front.last else None
 
     @property
     def _silence(self) -> float:
-        return self._last + SILENT if self._last == self._last and not self._silent_said else INFINITY
+        last = self._front.last
+        return last + SILENT if last == last and last != self._silent_at else INFINITY
 
     @property
     def _speed_due(self) -> float:
@@ -174,97 +155,37 @@ class Engine:
     # ---- rows ----
 
     def _accel(self, t: float, x: float, y: float, z: float) -> None:
+        """A row that does not simply follow the last: broken, far from it, or the first."""
+        front, last = self._front, self._front.last
         if not (-RANGE <= x <= RANGE and -RANGE <= y <= RANGE and -RANGE <= z <= RANGE and t - t == 0.0):
             numbers = all(map(math.isfinite, (t, x, y, z)))
             self._bad("out_of_range" if numbers else "bad_value", t + self._shift)
             return
         t += self._shift
-        last = self._last
-        if not last < t <= last + NEXT and last == last:
+        if last != last:
+            front.begin(t, x, y, z)
+            return
+        if not last < t <= last + NEXT:
             t = self._far(t, x, y, z)
             if t != t:
                 return
-            last = self._last
-        elif self._astray is not None:  # nothing followed it
+        else:  # nothing followed what had gone astray
             self._astray = None
             self._bad("backward_time", t)
-        if t >= self._coach.deadline or t >= last + SILENT or t >= self._fix_known + SPEED_LOST:
+        if t >= self.deadline:
             self.advance(t)
-        px, py, pz = self._axes
-        self._axes = (x, y, z)
-        moved = False
-        if x != px and px == px:
-            self._x_since = t
-            moved = True
-        if y != py and py == py:
-            self._y_since = t
-            moved = True
-        if z != pz and pz == pz:
-            self._z_since = t
-            moved = True
-        if moved:
-            self._moved, self._stuck = t, False
-        elif not self._stuck and t - self._moved > STUCK_TIME:
-            self._stuck = True
-            self._fault("stuck", t)
-        dt = t - last
-        self._last = t
-        self._silent_said = False
-        if dt < GAP:
-            interval = self._interval = self._interval + 0.02 * (dt - self._interval)
-            if interval < self._usual or self._settling:
-                self._usual = interval
-                self._slow_since = math.nan
-                if self._settling:
-                    self._settling -= 1
-            elif interval > HALVED * self._usual:
-                self._halved(t)
-            else:
-                self._usual += USUAL * (interval - self._usual)
-                self._slow_since = math.nan
-        elif dt != dt:
-            self._moved = t
-            self._grid.restart(t, x, y, z)
-            return
-        else:
-            usual = self._interval
-            self._interval = usual + 0.02 * (min(dt, 4.0 * usual) - usual)  # 10 Hz is slow, not a gap after every row
-            if dt > 4.0 * usual:
-                self._pass([Gap(last, t, t)])
-        upright, cycles, flights = self._upright, self._cycles, self._flights
-        afoot, gait = self._afoot, self._gait
-        for g, gx, gy, gz in self._grid.push(t, x, y, z):
-            v = upright.vertical(gx, gy, gz)
-            gait.push(gx, gy, gz)
-            self._grid_time = g
-            cycles.push(g, v, t)
-            if cycles.out:
-                self._pass(cycles.out)
-            afoot.push(g, v, t)
-            if afoot.out:
-                self._out += afoot.out
-                afoot.out.clear()
-            flights.step(g, v, math.sqrt(gx * gx + gy * gy + gz * gz) / G, t, upright)
-            if flights.out:
-                self._pass(flights.out)
-        self._slaps.receive(t, x, y, z)
-        if self._slaps.found:
-            self._pass(self._slaps.found)
+        front.run(iter(((ACCEL, t, x, y, z),)), 0.0, INFINITY)
 
     def _gyro(self, t: float, x: float, y: float, z: float) -> None:
-        if not (x - x == 0.0 and y - y == 0.0 and z - z == 0.0 and t - t == 0.0):
-            self._bad("bad_value", t + self._shift)
-            return
-        if t + self._shift < self._last:
-            self._bad("late_rotation", t + self._shift)
-            return
-        self._upright.turned(x, y, z)
+        """A reading that cannot be used."""
+        numbers = all(map(math.isfinite, (t, x, y, z)))
+        self._bad("late_rotation" if numbers else "bad_value", t + self._shift)
 
     def _fix(self, row: Row) -> None:
         _, arrived, fixed, speed, lat, lon, accuracy, heading = row
         if speed != speed or speed < 0.0 or arrived - fixed > OLDEST_FIX or accuracy > WORST_FIX:
             return
-        arrived, fixed, last = arrived + self._shift, fixed + self._shift, self._last
+        arrived, fixed, last = arrived + self._shift, fixed + self._shift, self._front.last
         if not -INFINITY < fixed < INFINITY or arrived > last + CLOCK_JUMP:
             return
         known = max(arrived, last) if last == last else arrived
@@ -272,7 +193,7 @@ class Engine:
             self.advance(known)
         if self._flights.in_flight:
             self._fix_known = known
-        self._pass([SpeedFix(fixed, known, speed, _known(lat), _known(lon), _known(accuracy), _known(heading))])
+        self.hear([SpeedFix(fixed, known, speed, _known(lat), _known(lon), _known(accuracy), _known(heading))])
 
     # ---- trouble ----
 
@@ -281,17 +202,17 @@ class Engine:
         outing. How many there were in all is told at the end."""
         count = self._counts[kind] = self._counts.get(kind, 0) + 1
         if count & (count - 1) == 0:
-            known = self._last if self._last == self._last else t if t - t == 0.0 else 0.0
+            known = self._front.last if self._front.last == self._front.last else t if t - t == 0.0 else 0.0
             self._tell(kind, t if known - NEXT <= t <= known else known, known)
 
-    def _fault(self, kind: str, at: float) -> None:
+    def fault(self, kind: str, at: float) -> None:
         """Something other than a single row: told each time."""
         self._counts[kind] = self._counts.get(kind, 0) + 1
         self._tell(kind, at, at)
 
     def _tell(self, kind: str, time: float, known: float) -> None:
         self._told[kind] = self._counts[kind]
-        self._pass([Fault(time, known, kind, self._counts[kind])])
+        self.hear([Fault(time, known, kind, self._counts[kind])])
 
     @property
     def skipped(self) -> dict[str, int]:
@@ -302,12 +223,12 @@ class Engine:
         """Battery, disk, sound: what the shell watches."""
         if kind not in FAULTS:
             raise ValueError(f"no such fault: {kind!r}; there are {', '.join(FAULTS)}")
-        self._fault(kind, self._last if self._last == self._last else 0.0)
+        self.fault(kind, self._front.last if self._front.last == self._front.last else 0.0)
 
     def _far(self, t: float, x: float, y: float, z: float) -> float:
         """A row that does not follow the last: its own time if another row bears it out, else NaN: it is not used, or
         not yet."""
-        last, before = self._last, self._astray
+        last, before = self._front.last, self._astray
         if t == last:
             self._bad("repeated_time", t)
         elif last - CLOCK_JUMP <= t < last:
@@ -326,53 +247,61 @@ class Engine:
 
     def _ahead(self, first: tuple[float, float, float, float], t: float) -> float:
         """The stream goes on at `first` after a long gap, as the row at t bears out. Nothing is joined across."""
-        last = self._last
+        last = self._front.last
         self.advance(t)
-        self._pass([Gap(last, t, first[0])])
+        self.hear([Gap(last, t, first[0])])
         if t - last > FAR_AHEAD:
-            self._fault("clock_jump", t)
+            self.fault("clock_jump", t)
         self._afoot.end(t)
-        self._out += self._afoot.out
-        self._afoot.out.clear()
+        self.bounced(self._afoot.out)
         self._flights.gap(t)
-        self._pass(self._flights.out)
+        self.hear(self._flights.out)
         self._afoot.restart()
         self._gait.restart()
         self._cycles.restart()
-        self._grid.restart(*first)
-        self._last = self._moved = first[0]
-        self._silent_said = False
+        self._front.restart(*first)
+        self._front.last = self._front.moved = first[0]
         return t
 
     def _back(self, t: float) -> float:
         """The sensor's clock was set back: own time goes on, and so does the rider."""
-        at = self._last + 2.0 * self._interval
+        at = self._front.last + 2.0 * self._front.interval
         self._shift += at - t
         self.advance(at)
-        self._fault("clock_jump", at)
+        self.fault("clock_jump", at)
         return at
-
-    def _halved(self, t: float) -> None:
-        if self._slow_since != self._slow_since:
-            self._slow_since = t
-        elif t - self._slow_since > HALVED_TIME:
-            self._usual, self._slow_since = self._interval, math.nan
-            self._fault("rate_halved", t)
 
     def _bounce(self, known: float) -> None:
         """An axis that stood still through the last bounces is stuck; one that never moved is none."""
         self._bounces.append(known)
         since = self._bounces[0]
-        stuck = len(self._bounces) == STUCK_BOUNCES and (
-            self._x_since < since or self._y_since < since or self._z_since < since
-        )
+        stuck = len(self._bounces) == STUCK_BOUNCES and (any(at < since for at in self._front.since))
         if stuck and not self._axis_stuck:
-            self._fault("stuck", known)
+            self.fault("stuck", known)
         self._axis_stuck = stuck
 
-    # ---- the way of an event ----
+    # ---- what the front end finds, and the way of an event ----
 
-    def _pass(self, events: list[Event]) -> None:
+    @property
+    def due(self) -> float:
+        """The next deadline while rows keep coming [s]."""
+        return min(self._coach.deadline, self._speed_due)
+
+    def fire(self, now: float, last: float) -> None:
+        """Deadlines are due: the next row is of `now`, the one before was of `last` [s]."""
+        self._front.last = last
+        self.advance(now)
+
+    def bounced(self, events: list[Event]) -> None:
+        """Bounces: nobody inside is interested. Empties the list."""
+        self._out += events
+        events.clear()
+
+    def missed(self, start: float, end: float) -> None:
+        """A gap in the rows [s]."""
+        self.hear([Gap(start, end, end)])
+
+    def hear(self, events: list[Event]) -> None:
         """Hand events on: detector to flights, everything to the coach and out. Empties the list."""
         taken = list(events)
         events.clear()
@@ -387,10 +316,10 @@ class Engine:
                 if isinstance(event, Onset):
                     self._bounce(event.known)
                 if isinstance(event, CycleDone):
-                    self._flights.note_legs(event.number, self._gait.two_legged(event, self._grid_time))
+                    self._flights.note_legs(event.number, self._gait.two_legged(event, self._front.grid_time))
                 self._flights.receive(event)
                 if self._flights.out:
-                    self._pass(self._flights.out)
+                    self.hear(self._flights.out)
 
     def _collect(self) -> None:
         self._out.extend(self._coach.events())

@@ -31,8 +31,7 @@ from .events import (
 )
 from .flown import Flown, middle, period_of
 from .gait import NEUTRAL, carried, legs_evidence
-from .motion import FREE_FALL_TIME, Motion
-from .upright import Upright
+from .motion import EARLY, FREE_FALL_TIME, Motion
 
 CLIP = 4.0
 """No single cycle counts more than this, for or against."""
@@ -89,7 +88,8 @@ QUICK = (0.26, 0.45)
 
 
 class FlightFinder:
-    """Feed grid points (`step`) and the detector's events (`receive`); collect from `out`. State is bounded."""
+    """`front` shows grid points (`look`), the engine the detector's events (`receive`); collect from `out`. State is
+    bounded."""
 
     def __init__(self) -> None:
         self.out: list[Event] = []
@@ -103,33 +103,39 @@ class FlightFinder:
         self._flown: Flown
         self._steps: deque[tuple[float, float]] = deque(maxlen=12)  # running steps: (time, period)
         self._up: tuple[float, float, float] | None = None
-        self._motion = Motion(self.out)
-        self._now = -math.inf
-        self._upright = Upright(0.01)
+        self.motion = Motion(self.out)
+        self.now = -math.inf
+        """Time of the newest grid point [s]; `front` writes it."""
+        self.up = (0.0, 0.0, 0.0)
+        """Gravity in the sensor's axes, of any length; `front` writes it before it asks."""
+        self.watch = math.inf
+        """From this time on [s] `look` must see every grid point."""
         self._patience = SLOWEST_WAIT
 
     # ---- grid points ----
 
-    def step(self, time: float, v: float, n: float, known: float, upright: Upright) -> None:
-        """One grid point: vertical and magnitude of the specific force [g], and which way is up."""
-        self._upright = upright
-        self._now = time
-        motion = self._motion
-        motion.step(time, n, known)
-        run = self._run
+    def look(self, time: float, known: float) -> None:
+        """A grid point: has the run waited too long for its next onset, or was it a fall?"""
+        run, blow = self._run, self.motion.blow
         if run:
             waited = time - run[-1].onset.time
             if waited > self._patience + GRACE:
                 self._over(known, "unknown")
-            elif (
-                self.in_flight
-                and self._motion.blow
-                and self._motion.blow[0] > run[-1].onset.time
-                and self._motion.blow[1] > FALL_G
-            ):
+            elif self.in_flight and blow and blow[0] > run[-1].onset.time and blow[1] > FALL_G:
                 push_end = run[-1].push_end
-                if push_end is not None and self._motion.blow[0] > push_end and waited > 1.5 * self._period():
+                if push_end is not None and blow[0] > push_end and waited > 1.5 * self._period():
                     self._over(known, "fall")
+        self.set_watch()
+
+    def set_watch(self) -> None:
+        """After anything that happened: from when on must `look` see the points?"""
+        run, blow = self._run, self.motion.blow
+        if not run:
+            self.watch = math.inf
+        elif self.in_flight and blow and blow[0] > run[-1].onset.time and blow[1] > FALL_G:
+            self.watch = -math.inf
+        else:  # rounding: it looks a little too soon rather than too late
+            self.watch = run[-1].onset.time + self._patience + GRACE - EARLY
 
     def _period(self) -> float:
         return period_of(list(self._run)[-6:])
@@ -147,8 +153,8 @@ class FlightFinder:
             run = self._run
             if run and event.time - run[-1].onset.time > self._patience:
                 self._over(event.known, "unknown")
-            run.append(Swing(event, 0.01 * self._motion.light))
-            self._motion.light = 0
+            run.append(Swing(event, 0.01 * self.motion.light))
+            self.motion.light = 0
             self._patience = max(SLOWEST_WAIT, WAIT_PERIODS * self._period())
             if self.in_flight:
                 self._flown.add(run[-1])
@@ -160,6 +166,7 @@ class FlightFinder:
             self._judge(event.known)
         elif isinstance(event, CycleDone):
             self._cycle(event)
+        self.set_watch()
 
     def _cycle(self, cycle: CycleDone) -> None:
         period = cycle.time - cycle.onset
@@ -198,7 +205,7 @@ class FlightFinder:
         last_step = self._steps[-1][0] if self._steps else -math.inf
         if cycle.odds < TAKE_OFF_ODDS and abs(cycle.onset - last_step) < 0.1 and self._light_of(cycle) > FREE_FALL_TIME:
             return True
-        landed = cycle.onset - max(self._motion.leap_end, last_step) < LANDED_TIME
+        landed = cycle.onset - max(self.motion.leap_end, last_step) < LANDED_TIME
         even = self.legs.get(cycle.number, NEUTRAL) < ONE_LEGGED
         return cycle.odds < (NO_PUMP_LANDED if landed or even else NO_PUMP)
 
@@ -207,7 +214,7 @@ class FlightFinder:
         for bounce in reversed(self._run):
             if bounce.onset.number == cycle.number + 1:
                 return bounce.light
-        return 0.01 * self._motion.light
+        return 0.01 * self.motion.light
 
     def _judge(self, known: float, late: bool = False, broken: int | None = None) -> bool:
         """Is the run a flight by now? Three pumps alike after the last cycle that is none, and the evidence.
@@ -235,7 +242,7 @@ class FlightFinder:
             return False
         while self._run[0].onset.number < onset.number:
             self._run.popleft()
-        self._up = self._up_now()
+        self._up = self.up
         self.out.append(AttemptStarted(start, known, self.attempts, by, landing))
         self.out.append(FlightStarted(onset.time, known, self.flights, self.attempts, onset.number, by))
         self._began = (start, by, landing)
@@ -245,7 +252,7 @@ class FlightFinder:
 
     def _how_begun(self, first: float) -> tuple[str, float | None, float]:
         """Started by, landing peak [g], start of the attempt [s]; first: the first onset [s]."""
-        motion = self._motion
+        motion = self.motion
         steps = [t for t, _ in self._steps if first - 5.0 < t < first + 0.1]
         for off, long in reversed(motion.leaps):
             if first - LEAP_BEFORE < off < first - 0.05:
@@ -277,7 +284,7 @@ class FlightFinder:
 
     def _failed(self, known: float, how: str) -> None:
         """A leap onto the board that became no flight: none, one or two pumps, then the water."""
-        motion, swings = self._motion, list(self._run)
+        motion, swings = self.motion, list(self._run)
         last = swings[-1].onset.time
         for off, long in reversed(motion.leaps):
             if off < max(self._attempted, last - FAILED_TIME) or not FAILED_LEAP[0] <= long <= FAILED_LEAP[1]:
@@ -328,42 +335,39 @@ class FlightFinder:
 
     def _is_blow(self, bounces: list[Swing]) -> bool:
         """Is the last onset the rise of a blow: the body or the board hitting the water?"""
-        if self._motion.blow is None:
+        if self.motion.blow is None:
             return False
-        at, peak = self._motion.blow
+        at, peak = self.motion.blow
         usual = median([b.done.peak_g for b in bounces[:-1] if b.done is not None] or [2.0])
         return bounces[-1].onset.time - 0.06 < at < bounces[-1].onset.time + 0.4 and peak > usual + BLOW_ABOVE
 
     def _how_ended(self, end: float) -> tuple[str, float]:
         """Ended by, and how long [s] the rider stayed aloft without pumping; end: of the last pump's period [s]."""
-        motion = self._motion
+        motion = self.motion
         after, later = motion.roughness(end, end + 0.6), motion.roughness(end + 0.6, end + 1.2)
         if after < COAST_CHOP and not later > 2.0 * COAST_CHOP:
             rough = motion.first_rough(end + 0.2, TOUCH)
-            return "coast_out", (rough if rough < math.inf else self._now) - end
+            return "coast_out", (rough if rough < math.inf else self.now) - end
         blow = motion.roughness(end - 0.2, end + 0.3)
         if blow > FALL_BLOW or (blow > TOUCH_BLOW and self._tumbled()):
             return "fall", 0.0
         if blow < TOUCH_BLOW:
             rough = motion.first_rough(end, TOUCH)
-            return "touch_down", rough - end if rough < self._now else 0.0
+            return "touch_down", rough - end if rough < self.now else 0.0
         return "unknown", 0.0
 
     def _tumbled(self) -> bool:
         """Does the rider lean far from how it was in the flight?"""
-        up, now = self._up, self._up_now()
+        up, now = self._up, self.up
         if up is None:
             return False
         size = math.sqrt(sum(a * a for a in up) * sum(b * b for b in now))
         return size > 0.0 and sum(a * b for a, b in zip(up, now, strict=True)) / size < TUMBLE
 
-    def _up_now(self) -> tuple[float, float, float]:
-        u = self._upright
-        return (u.mx, u.my, u.mz)
-
     def gap(self, known: float) -> None:
         """The stream was interrupted for long: what ran is over."""
         self._over(known, "gap")
+        self.set_watch()
 
     def end(self, known: float) -> None:
         self._over(known, "end_of_data")

@@ -16,10 +16,10 @@ from collections.abc import Sequence
 from itertools import pairwise
 from statistics import mean, median
 
+from .afoot import RING
 from .cycles import STEP
 from .events import CycleDone
 
-RING = 512
 POINTS = 12
 """Points in a bounce that are compared."""
 UNLIKE = 1.35
@@ -34,34 +34,30 @@ within SAME of the period."""
 
 
 class Gait:
-    """Feed grid points of all three axes, ask at each whole cycle. State is bounded."""
+    """`front` feeds the rings of all three axes; ask at each whole cycle. State is bounded."""
 
     def __init__(self) -> None:
-        self._x = [0.0] * RING
-        self._y = [0.0] * RING
-        self._z = [0.0] * RING
-        self._n = 0
+        self.x = [0.0] * RING
+        self.y = [0.0] * RING
+        self.z = [0.0] * RING
+        self.n = 0
+        """Grid points so far; `front` writes it, and the rings."""
         self._last: deque[tuple[CycleDone, list[float]]] = deque(maxlen=4)
 
-    def push(self, x: float, y: float, z: float) -> None:
-        i = self._n % RING
-        self._x[i], self._y[i], self._z[i] = x, y, z
-        self._n += 1
-
     def restart(self) -> None:
-        self._n = 0
+        self.n = 0
         self._last.clear()
 
     def two_legged(self, cycle: CycleDone, now: float) -> float | None:
         """How much more like the cycle before the last than like the last (log of the ratio of mean squares); None
         until four joined cycles of like length are there. now: time of the newest grid point [s]."""
         back = round((now - cycle.onset) / STEP)
-        if not cycle.whole or not 4 < back < min(RING, self._n):
+        if not cycle.whole or not 4 < back < min(RING, self.n):
             self._last.clear()
             return None
-        first = self._n - 1 - back
+        first = self.n - 1 - back
         ask = [(first + round(k * cycle.period / (POINTS * STEP))) % RING for k in range(POINTS)]
-        shape = [axis[i] for axis in (self._x, self._y, self._z) for i in ask]
+        shape = [axis[i] for axis in (self.x, self.y, self.z) for i in ask]
         last = self._last
         if last and abs(last[-1][0].time - cycle.onset) > 0.01:
             last.clear()

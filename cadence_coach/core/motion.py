@@ -12,13 +12,16 @@ FREE_FALL_G, FREE_FALL_TIME = 0.4, 0.10
 0.1-0.18 s."""
 BLOW_G = 2.8
 """A blow: magnitude above this [g] on the 10 ms grid; pumps stay below."""
+HI_RISES, HI_FALLS = 0.5, 0.01
+"""Gains of the leaky envelope of the magnitude."""
+EARLY = 0.005
 CALM_G, CALM_TIME, STILL_G, STILL_TIME = 0.25, 3.0, 0.04, 20.0
 BLOCK, BLOCKS = 10, 100
 """The last 10 s are kept in short: blocks of so many grid points, so many of them."""
 
 
 class Motion:
-    """Feed grid points (`step`); collect Impact, Calm, Stirred and Still from `out`. State is bounded."""
+    """`front` shows points and blocks; collect Impact, Calm, Stirred and Still from `out`. State is bounded."""
 
     def __init__(self, out: list[Event]) -> None:
         self.out = out
@@ -26,21 +29,20 @@ class Motion:
         self.leaps: deque[tuple[float, float]] = deque(maxlen=12)  # end, length of free falls
         self.blow: tuple[float, float] | None = None
         self.light = 0
+        self.loose = False
+        """Is a fall or a blow going on, so that `extreme` must see every point?"""
+        self.calmer, self.rougher, self.look_at = CALM_G, math.inf, math.inf
+        """`settle` must see a point whose envelope is at the first or under it, over the second, or at or after the
+        time of the third."""
         self._falling_since = math.nan
         self._blow_open = False
         self._calm_since = self._still_since = math.nan
         self._calm_said = self._still_said = False
-        self._hi = 1.0
         self._past: deque[tuple[float, float, float, int]] = deque(maxlen=BLOCKS)  # end, mean square, top, light points
-        self._count = self._low = 0
-        self._square = self._top = 0.0
+        self._low = 0
 
-    def step(self, time: float, n: float, known: float) -> None:
-        """One grid point: time [s] and magnitude of the specific force [g]."""
-        d = n - 1.0
-        self._square += d * d
-        if n > self._top:
-            self._top = n
+    def extreme(self, time: float, n: float, known: float) -> None:
+        """A point that weighs under FREE_FALL_G or over BLOW_G, or while `loose`: time [s], magnitude [g]."""
         if n < FREE_FALL_G:
             self.light += 1
             self._low += 1
@@ -52,11 +54,6 @@ class Motion:
             if self.leap_end > self._falling_since:
                 self.leaps.append((self.leap_end, self.leap_end - self._falling_since))
             self._falling_since = math.nan
-        self._count += 1
-        if self._count == BLOCK:
-            self._past.append((time, self._square / BLOCK, self._top, self._low))
-            self._count = self._low = 0
-            self._square = self._top = 0.0
         if n > BLOW_G:
             if not self._blow_open or (self.blow and n > self.blow[1]):
                 self.blow = (time, n)
@@ -65,10 +62,16 @@ class Motion:
             self._blow_open = False
             at, peak = self.blow or (time, n)
             self.out.append(Impact(at, known, peak, False))
-        # calm and stillness: leaky envelope of the magnitude
-        d = abs(d)
-        self._hi += 0.5 * (d - self._hi) if d > self._hi else 0.01 * (d - self._hi)
-        if self._hi > CALM_G:
+        self.loose = self._blow_open or self._falling_since == self._falling_since
+
+    def block(self, time: float, square: float, top: float) -> None:
+        """BLOCK points are over: time of the last, sum of the squares about 1 g, highest magnitude [g]."""
+        self._past.append((time, square / BLOCK, top, self._low))
+        self._low = 0
+
+    def settle(self, time: float, envelope: float, known: float) -> None:
+        """Calm and stillness, by the leaky envelope of the magnitude about 1 g [g]."""
+        if envelope > CALM_G:
             if self._calm_said:
                 self.out.append(Stirred(time, known))
             self._calm_since, self._calm_said = math.nan, False
@@ -77,13 +80,19 @@ class Motion:
         elif not self._calm_said and time - self._calm_since >= CALM_TIME:
             self._calm_said = True
             self.out.append(Calm(time, known))
-        if self._hi > STILL_G:
+        if envelope > STILL_G:
             self._still_since, self._still_said = math.nan, False
         elif self._still_since != self._still_since:
             self._still_since = time
         elif not self._still_said and time - self._still_since >= STILL_TIME:
             self._still_said = True
             self.out.append(Still(time, known))
+        calm_at = math.inf if self._calm_said else self._calm_since + CALM_TIME
+        still_at = math.inf if self._still_said else self._still_since + STILL_TIME
+        due = min(at for at in (calm_at, still_at, math.inf) if at == at)
+        self.look_at = due - EARLY  # rounding: it is looked at a little too soon rather than too late
+        self.calmer = CALM_G if envelope > CALM_G else STILL_G if envelope > STILL_G else -math.inf
+        self.rougher = math.inf if envelope > CALM_G else CALM_G if envelope > STILL_G else STILL_G
 
     # ---- the last seconds, to a tenth of a second ----
 

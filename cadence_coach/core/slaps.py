@@ -15,16 +15,16 @@ Rows come as the sensor delivers them (50 Hz and more), irregular; at 50 Hz a sl
 from __future__ import annotations
 
 from collections import deque
-from math import sqrt
+from math import nan as NAN
 
 from .events import Event, FlightEnded, FlightStarted, Gap, Slaps
-from .units import INFINITY, G
+from .units import INFINITY
 
 STANDS_OUT = 1.5
 """A blow stands this far [g] out of the magnitude's running mean (engineering choice: a firm slap on a worn phone
 is 2 g and more, a step heard at the trunk 0.5 to 1.3 g)."""
-MEAN_S = 0.25
-"""Time constant of that running mean [s]."""
+MEAN_S, MOST = 0.25, 0.5
+"""Time constant of that running mean [s], and the most [g] that a row may be off it, for it."""
 LONGEST_S = 0.06
 """A blow that stands out for longer in all [s], ringing included, is a step or a jump, not a slap."""
 SHUT_S = 0.12
@@ -43,9 +43,7 @@ RESTLESS_SHARE = 0.15
 
 
 class SlapFinder:
-    """`receive` acceleration rows' values, `hear` events of the flights; Slaps come out of `events`."""
-
-    deadline = INFINITY
+    """`front` shows rows to `look`, `hear` takes events of the flights; Slaps come in `found`."""
 
     def __init__(self) -> None:
         self.found: list[Event] = []
@@ -54,8 +52,8 @@ class SlapFinder:
 
     def restart(self) -> None:
         """After a gap."""
-        self._t = -INFINITY
-        self._mean = 1.0
+        self.mean = NAN
+        """Running mean of the magnitude [g], NaN while there is none; kept by `front` as well."""
         self._blow_from: float | None = None
         self._blow_at = -INFINITY
         self._lasted = 0.0
@@ -63,6 +61,11 @@ class SlapFinder:
         self._slaps: deque[float] = deque(maxlen=4)
         self._restless = 0.0
         self._since = 0.0
+
+    @property
+    def tense(self) -> bool:
+        """Must `look` see every row? Else only those RESTLESS and more from the mean."""
+        return self._blow_from is not None or bool(self._slaps)
 
     def hear(self, event: Event) -> None:
         """Flights and gaps: aloft nothing is a slap."""
@@ -73,18 +76,15 @@ class SlapFinder:
         elif isinstance(event, Gap):
             self.restart()
 
-    def receive(self, t: float, ax: float, ay: float, az: float) -> None:
-        """One row: time [s], specific force in the sensor's axes [m/s2]."""
-        dt = t - self._t
-        self._t = t
-        magnitude = sqrt(ax * ax + ay * ay + az * az) / G
-        if not 0.0 < dt < 1.0:
-            self._mean = magnitude
+    def look(self, t: float, dt: float, magnitude: float) -> None:
+        """A row: time, time since the row before [s], magnitude of the specific force [g]."""
+        if self.mean != self.mean or not dt < 1.0:
+            self.mean = magnitude
             return
-        out = magnitude - self._mean
-        away = out if out > 0.0 else -out
+        out = magnitude - self.mean
+        away = abs(out)
         # a blow moves the mean little: what stands out counts as the limit only
-        self._mean += min(1.0, dt / MEAN_S) * max(-0.5, min(0.5, out))
+        self.mean += min(1.0, dt / MEAN_S) * max(-MOST, min(MOST, out))
         if away >= STANDS_OUT:
             if self._blow_from is None:
                 self._blow_from, self._lasted = t, 0.0
@@ -96,10 +96,6 @@ class SlapFinder:
             self._restless += dt
         if self._slaps and self._blow_from is None and t - self._slaps[-1] > QUIET_S:
             self._judge(t)
-
-    def events(self) -> list[Event]:
-        out, self.found = self.found, []
-        return out
 
     def _close(self) -> None:
         """A blow is over: was it short enough for a slap?"""

@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 from scipy.signal import butter, freqz, sosfilt
 
-from cadence_coach.core.afoot import LOW_DELAY, LOW_HZ, Afoot
-from cadence_coach.core.cycles import COARSE_DELAY, COARSE_HZ, STEP, CycleDetector
+from cadence_coach.core.afoot import LOW_DELAY, LOW_HZ
+from cadence_coach.core.cycles import COARSE_DELAY, COARSE_HZ, STEP
 from cadence_coach.core.events import CycleDone, Event, Onset, PushEnd
 from cadence_coach.foil.profile import demo_profile
 from cadence_coach.sim import steady_rider
+
+from .plain import Cycles, Late
 
 COEFFICIENT = 4e-15
 """Relative: scipy designs by poles and zeros, we in closed form; a few roundings of float64 apart."""
@@ -24,7 +26,7 @@ def wave(seconds: float = 30.0, cadence: float = 1.5) -> np.ndarray:
 
 
 def detect(v: np.ndarray) -> list[Event]:
-    detector = CycleDetector()
+    detector = Cycles()
     for i, y in enumerate(v.tolist()):
         detector.push(i * STEP, y, i * STEP)
     return detector.out
@@ -33,27 +35,28 @@ def detect(v: np.ndarray) -> list[Event]:
 def test_coarse_view_is_scipys_butterworth() -> None:
     """Coefficients: scipy.signal.butter. Every state after every sample: scipy.signal.sosfilt, bit for bit, since both
     step the transposed direct form with the same order of sums."""
-    d = CycleDetector()
+    d = Cycles()
     sos = butter(2, COARSE_HZ, fs=1 / STEP, output="sos")
-    ours = np.array([[d._b, 2 * d._b, d._b, 1.0, d._a1, d._a2]])
+    b, a1, a2 = d.detector.coarse
+    ours = np.array([[b, 2 * b, b, 1.0, a1, a2]])
     assert np.allclose(ours, sos, rtol=COEFFICIENT, atol=0)
     zi = np.zeros((1, 2))
     for i, v in enumerate(wave().tolist()):
         d.push(i * STEP, v, i * STEP)
         _, zi = sosfilt(ours, [v - 1.0], zi=zi)
-        assert (d._z1, d._z2) == tuple(zi[0])
+        assert (d.z1, d.z2) == tuple(zi[0])
 
 
 def test_late_view_is_scipys_third_order_butterworth() -> None:
     """As above; the first-order section is written in another form, so the output agrees to rounding only."""
-    a = Afoot(STEP)
+    a = Late()
     sos = butter(3, LOW_HZ, fs=1 / STEP, output="sos")
     v = 1.0 + 0.1 * np.sin(2 * np.pi * 1.7 * np.arange(3000) * STEP)
     want = sosfilt(sos, v - 1.0)
     got = []
     for i, y in enumerate(v.tolist()):
         a.push(i * STEP, y, i * STEP)
-        got.append(a._c)
+        got.append(a.c)
     assert np.abs(np.array(got) - want).max() < 1e-12
 
 

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from scipy.signal import group_delay, lfilter
 from scipy.signal.windows import hann
 
-from cadence_coach.core.filters import Resampler, hann_weights
+from cadence_coach.core.filters import hann_weights, stretch
+
+from .plain import Resampler
 
 STEP = 0.01
 
@@ -97,3 +99,12 @@ def test_smoother_is_scipys_hann_window(half_width: int) -> None:
     assert (np.abs(weights - weights[::-1]) < 1e-15).all()
     _, delay = group_delay((weights, [1.0]), w=np.linspace(0.01, 0.5, 50))
     assert np.allclose(delay, half_width, atol=1e-6), "the same at every frequency"
+
+
+@given(st.integers(0, 60), st.integers(0, 16))
+def test_a_stretch_of_a_ring_is_what_went_in(first: int, count: int) -> None:
+    """Against a list that forgets nothing."""
+    ring, all_of_it = [math.nan] * 16, [float(k) for k in range(first + count)]
+    for k, value in enumerate(all_of_it):
+        ring[k % 16] = value
+    assert stretch(ring, first, first + count) == all_of_it[first:]

@@ -28,9 +28,9 @@ from cadence_coach.core.flights import FlightFinder
 from cadence_coach.core.flown import RECENT, Flown
 from cadence_coach.core.motion import FREE_FALL_TIME, Motion
 from cadence_coach.core.units import G
-from cadence_coach.core.upright import Upright
 from cadence_coach.sim import simulate_outing
 
+from .plain import Magnitude, Points
 from .streams import of, pump_onsets, rows, run
 
 OUTINGS = [("short", 90211), ("step", 90212), ("tow", 90213), ("calm", 90214), ("mixed", 90215), ("dock", 90216)]
@@ -138,7 +138,7 @@ def ride(
     finder: FlightFinder, pumps: int, start: float = 1.0, period: float = 0.625, odd: dict[int, float] | None = None
 ) -> float:
     """Even pumps, each handed on when the next begins; odd: peak [g] of some."""
-    t, done, up = start, None, Upright(0.01)
+    t, done, points = start, None, Points(finder)
     for k in range(pumps + 1):
         finder.receive(Onset(t, t + 0.06, k))
         if done is not None:
@@ -151,17 +151,18 @@ def ride(
         for i in range(round(period / 0.01)):
             phase = i * 0.01 / period
             v = 1.0 + (peak - 1.0) * math.sin(2 * math.pi * phase)
-            finder.step(t + i * 0.01, v, max(v, 0.0), t + i * 0.01, up)
+            points.step(t + i * 0.01, max(v, 0.0), t + i * 0.01)
         t += period
     return t
 
 
 def test_an_even_rider_by_hand() -> None:
     """1.6 Hz as made; steadiness 0 and share 0.4 by construction; coasting: the rest is calm."""
-    finder, up = FlightFinder(), Upright(0.01)
+    finder = FlightFinder()
     t = ride(finder, 12)
+    points = Points(finder)
     for i in range(300):
-        finder.step(t + i * 0.01, 1.0, 1.0, t + i * 0.01, up)
+        points.step(t + i * 0.01, 1.0, t + i * 0.01)
     (start,), (end,) = of(finder.out, FlightStarted), of(finder.out, FlightEnded)
     assert start.time == 1.0 and end.cadence == pytest.approx(1.6) and end.push_share == pytest.approx(0.4)
     assert end.steadiness == pytest.approx(0.0, abs=1e-9) and end.size_g == pytest.approx(0.8)
@@ -221,9 +222,10 @@ def test_a_leap_lasts_as_long_as_its_drop() -> None:
     """Free fall from height h takes sqrt(2 h / g) (uniform acceleration, any handbook of physics): 0.5 m, 0.319 s."""
     fall = math.sqrt(2 * 0.5 / G)
     motion = Motion([])
+    magnitudes = Magnitude(motion)
     magnitude = [1.0] * 50 + [0.0] * round(fall * 100) + [4.0] * 5 + [1.0] * 700
     for i, n in enumerate(magnitude):
-        motion.step(0.01 * i, n, 0.01 * i + 0.02)
+        magnitudes.push(0.01 * i, n, 0.01 * i + 0.02)
     (leap,) = motion.leaps
     assert leap[1] == pytest.approx(fall, abs=0.02) and leap[1] > FREE_FALL_TIME
     (blow,) = of(motion.out, Impact)

@@ -17,6 +17,8 @@ from cadence_coach.core.events import Event, FlightEnded, FlightStarted, Gap, Sl
 from cadence_coach.core.slaps import SlapFinder
 from cadence_coach.core.units import G
 
+from .plain import magnitude
+
 Sample = tuple[float, float, float, float]
 RATES = (50.0, 100.0, 200.0)
 
@@ -54,13 +56,13 @@ def rows(
 def found(
     samples: list[tuple[float, float, float, float]], heard: list[tuple[float, Event]] | None = None
 ) -> list[Slaps]:
-    finder, out, waiting = SlapFinder(), [], list(heard or [])
+    finder, waiting, last = SlapFinder(), list(heard or []), 0.0
     for t, x, y, z in samples:
         while waiting and waiting[0][0] <= t:
             finder.hear(waiting.pop(0)[1])
-        finder.receive(t, x, y, z)
-        out += finder.events()
-    return [e for e in out if isinstance(e, Slaps)]
+        finder.look(t, t - last, magnitude(x, y, z))
+        last = t
+    return [e for e in finder.found if isinstance(e, Slaps)]
 
 
 @pytest.mark.parametrize("rate", RATES)

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from cadence_coach.core.units import G
-from cadence_coach.core.upright import MEAN_TIME, RATE_HOLD, Upright
+from cadence_coach.core.upright import MEAN_TIME, RATE_HOLD
 from cadence_coach.sim.sensor import random_rotation
+
+from .plain import Upright
 
 STEP = 0.01
 CADENCE = 1.5
@@ -35,13 +37,13 @@ def tilt(pitch_deg: float, gyro: bool, mount: np.ndarray | None = None) -> float
     """RMS angle [deg] between estimated and true up, after 10 s."""
     force, turn, pitch = rider(pitch_deg)
     mount = np.eye(3) if mount is None else mount
-    upright, errors = Upright(STEP), []
+    upright, errors = Upright(), []
     for f, w, p in zip(force, turn, pitch, strict=True):
         if gyro:
             upright.turned(*(mount @ w).tolist())
         upright.vertical(*(mount @ f).tolist())
         true = mount @ np.array([-math.sin(p), 0.0, math.cos(p)])
-        cos = float(np.dot([upright.ux, upright.uy, upright.uz], true)) * G
+        cos = float(np.dot(upright.mean, true) / np.linalg.norm(upright.mean))
         errors.append(math.degrees(math.acos(min(1.0, cos))))
     return float(np.sqrt(np.mean(np.square(errors[1000:]))))
 
@@ -75,11 +77,11 @@ def test_the_force_is_not_normalised() -> None:
     t = np.arange(6000) * STEP
     w = 2 * np.pi * CADENCE
     up, ahead = G * (1.0 + 0.8 * np.sin(w * t)), -G * 0.3 * np.sin(w * t)
-    upright = Upright(STEP)
+    upright = Upright()
     angles = []
     for a, u in zip(ahead.tolist(), up.tolist(), strict=True):
         upright.vertical(a, 0.0, u)
-        angles.append(math.degrees(math.atan2(upright.ux, upright.uz)))
+        angles.append(math.degrees(math.atan2(upright.mean[0], upright.mean[2])))
     ours = float(np.mean(angles[2000:]))
     unit = np.column_stack([ahead, up]) / np.hypot(ahead, up)[:, None]
     leaning = math.degrees(math.atan2(*unit[2000:].mean(axis=0)))
@@ -88,13 +90,13 @@ def test_the_force_is_not_normalised() -> None:
 
 def test_standing_still_reads_one_g_at_once() -> None:
     """Limiting case: no motion. The very first sample already gives up."""
-    upright = Upright(STEP)
+    upright = Upright()
     for _ in range(5):
         assert upright.vertical(3.0, 4.0, math.sqrt(G * G - 25.0)) == pytest.approx(1.0, abs=1e-12)
 
 
 def test_free_fall_at_the_start_has_no_direction_and_does_no_harm() -> None:
-    upright = Upright(STEP)
+    upright = Upright()
     assert upright.vertical(0.0, 0.0, 0.0) == 0.0
     for _ in range(1000):
         v = upright.vertical(0.0, G, 0.0)
@@ -103,7 +105,7 @@ def test_free_fall_at_the_start_has_no_direction_and_does_no_harm() -> None:
 
 def test_it_follows_a_rider_who_leans_over() -> None:
     """A step of 30 deg without a gyroscope: two low-passes of time constant T leave (1 + t/T) exp(-t/T)."""
-    upright = Upright(STEP)
+    upright = Upright()
     for _ in range(2000):
         upright.vertical(0.0, 0.0, G)
     lean = math.radians(30.0)
@@ -111,13 +113,13 @@ def test_it_follows_a_rider_who_leans_over() -> None:
     for _ in range(n):
         upright.vertical(G * math.sin(lean), 0.0, G * math.cos(lean))
     left = (1 + 3.0 / MEAN_TIME) * math.exp(-3.0 / MEAN_TIME)
-    angle = math.degrees(math.atan2(upright.mx, upright.mz))
+    angle = math.degrees(math.atan2(upright.mean[0], upright.mean[2]))
     assert angle == pytest.approx(30.0 * (1 - left), abs=0.3)
 
 
 def test_a_gyroscope_that_falls_silent_is_forgotten() -> None:
     """Its last reading holds for RATE_HOLD steps and no longer: a rate held for ever would turn up over."""
-    upright = Upright(STEP)
+    upright = Upright()
     for _ in range(500):
         upright.turned(0.0, 0.0, 0.0)
         upright.vertical(0.0, 0.0, G)
@@ -125,7 +127,7 @@ def test_a_gyroscope_that_falls_silent_is_forgotten() -> None:
     tops = []
     for _ in range(RATE_HOLD + 600):
         upright.vertical(0.0, 0.0, G)
-        tops.append(math.degrees(math.atan2(upright.mx, upright.mz)))
+        tops.append(math.degrees(math.atan2(upright.mean[0], upright.mean[2])))
     assert upright.rate is None
     assert max(map(abs, tops)) <= math.degrees(2.0 * RATE_HOLD * STEP) + 0.1
     assert abs(tops[-1]) < 0.1

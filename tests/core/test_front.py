@@ -1,0 +1,81 @@
+"""The hot path's one loop against the same written plainly: the same events, bit for bit."""
+
+from __future__ import annotations
+
+import math
+import random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cadence_coach.core import engine as tied
+from cadence_coach.core.engine import Engine
+from cadence_coach.core.events import ACCEL, FIX, Event, Row
+from cadence_coach.sim import simulate_outing
+from cadence_coach.sources.simulated import rows_of
+
+from .plain import PlainFront
+
+
+def rows(kind: str, rate: float, gyro: bool, seed: int = 17) -> list[Row]:
+    outing = simulate_outing(seed, kind, rate)
+    return [r for part in rows_of(outing.accel, outing.gyro if gyro else None, outing.fixes) for r in part]
+
+
+def events(stream: list[Row], sizes: list[int], plain: bool = False) -> list[Event]:
+    """All events of a stream cut into lists of these sizes, over and over."""
+    with pytest.MonkeyPatch.context() as patch:
+        if plain:
+            patch.setattr(tied, "Front", PlainFront)
+        engine = Engine()
+    out, at, turn = [], 0, 0
+    while at < len(stream):
+        size = sizes[turn % len(sizes)]
+        engine.receive(stream[at : at + size])
+        out += engine.events()
+        at, turn = at + size, turn + 1
+    engine.end()
+    return out + engine.events()
+
+
+@pytest.mark.parametrize(
+    ("kind", "rate", "gyro"),
+    [("mixed", 50.0, True), ("rough", 100.0, False), ("landwalk", 200.0, True), ("swell", 400.0, False)],
+)
+def test_the_loop_is_the_plain_path(kind: str, rate: float, gyro: bool) -> None:
+    stream = rows(kind, rate, gyro)
+    got = events(stream, [20])
+    assert len(got) > 100
+    assert list(map(repr, got)) == list(map(repr, events(stream, [20], plain=True)))
+
+
+def spoilt(stream: list[Row], seed: int) -> list[Row]:
+    """With what sensors do: lost stretches, broken numbers, stamps that repeat, go back, leap, an axis that sticks."""
+    rng, out, by = random.Random(seed), [], 0.0
+    stuck: float | None = None
+    for row in stream:
+        kind, t, *rest = row
+        luck = rng.random()
+        if luck < 0.002:
+            by += rng.choice([0.05, 0.2, 0.7, 1.5, 30.0, 5000.0, -0.4, -90.0])
+        if luck > 0.999:
+            stuck = rest[0] if stuck is None else None
+        if kind == ACCEL and stuck is not None:
+            rest[0] = stuck
+        if 0.002 < luck < 0.006:
+            rest[rng.randrange(3)] = rng.choice([math.nan, math.inf, 1e5])
+        at = t + by + (rng.choice([math.nan, -0.3, 1e7]) if 0.006 < luck < 0.009 else 0.0)
+        if not 0.009 < luck < 0.02:
+            out.append((kind, at, at - 0.1, *rest[1:]) if kind == FIX else (kind, at, *rest))
+    return out
+
+
+@settings(max_examples=12, deadline=None)
+@given(seed=st.integers(0, 2**31), sizes=st.lists(st.integers(1, 90), min_size=1, max_size=5))
+def test_trouble_and_cutting_do_not_part_them(seed: int, sizes: list[int]) -> None:
+    stream = spoilt(SHORT[:6000], seed)
+    assert list(map(repr, events(stream, sizes))) == list(map(repr, events(stream, [64], plain=True)))
+
+
+SHORT = rows("short", 50.0, True)
