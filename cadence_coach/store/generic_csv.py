@@ -7,7 +7,6 @@ scaled: gaps, repeated times and bad values go on into the recording, where the 
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
@@ -17,20 +16,27 @@ from typing import Any
 import attrs
 import numpy as np
 
-from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.errors import Refused
+from cadence_coach.store import csv_text
 from cadence_coach.store import unit_guess as guess
 from cadence_coach.store.recordings import ACCEL_COLUMNS, write_recording
 
-ROLES = ("time", "ax", "ay", "az", "wx", "wy", "wz", "speed", "lat", "lon", "heading", "speed_accuracy")
+GRAVITY = ("gravity_x", "gravity_y", "gravity_z")
+"""Where a logger parts the acceleration into motion and gravity: both are taken and added up again."""
+ROLES = (
+    *("time", "ax", "ay", "az", "wx", "wy", "wz", *GRAVITY),
+    *("speed", "lat", "lon", "heading", "speed_accuracy"),
+)
 NEEDED = ROLES[:4]
 QUANTITIES = {"accel": guess.ACCEL, "gyro": guess.ROTATION, "time": guess.TIME, "speed": guess.SPEED}
 EPOCH_S = 1e9
 """Times beyond this are seconds since 1970."""
 
 NAMES: dict[str, str] = {
-    "time": r"t|time|timestamp|.*timestamp.*|elapsed.*|seconds.*|epoch.*|date.*|zeit.*|uhrzeit|time.*",
-    **{f"a{c}": rf"a[ _.-]?{c}|.*acc[a-z]*[ _.-]*{c}|.*beschleunigung[ _.-]*{c}|{c}" for c in "xyz"},
+    "time": r"t|.*time.*|elapsed.*|seconds.*|epoch.*|date.*|zeit.*|uhrzeit",
+    **{f"a{c}": rf"(.*[ _.-])?a[ _.-]?{c}|.*acc[a-z]*[ _.-]*{c}|.*beschleunigung[ _.-]*{c}|{c}" for c in "xyz"},
     **{f"w{c}": rf"[wg][ _.-]?{c}|.*(gyro?|gyroscope|rot[a-z]*|omega)[a-z]*[ _.-]*(rate)?[ _.-]*{c}" for c in "xyz"},
+    **{f"gravity_{c}": rf".*grav[a-z]*[ _.-]*{c}" for c in "xyz"},
     "speed": r".*(speed|velocity|geschwindigkeit)",
     "lat": r".*lat(itude)?|breite",
     "lon": r".*(lon|lng|long)(gitude|itude)?|länge",
@@ -60,7 +66,7 @@ def refuse(question: Question) -> str:
 
 def is_ours(path: Path) -> bool:
     """Whether the header is that of a recording."""
-    names, _ = _header(path)
+    names = csv_text.header(path)[0]
     return ACCEL_COLUMNS[0] in names or all(name in names for name in ACCEL_COLUMNS[1:])
 
 
@@ -75,14 +81,17 @@ def to_recording(
 
     columns: role (ROLES) to column name; units: quantity (QUANTITIES) to unit; both overrule the guesses.
     """
-    names, delimiter = _header(path)
+    names, delimiter, line = csv_text.header(path)
     at = _columns(path, names, dict(columns or {}), ask)
-    table, stamps = _numbers(path, delimiter, {role: names.index(name) for role, name in at.items()})
+    places = {role: names.index(name) for role, name in at.items()}
+    table, stamps = csv_text.columns(path, delimiter, line, places, "time")
     given = _checked_units(dict(units or {}))
     said = [f"{role}: column {at[role]!r}" for role in ROLES if role in at]
     t, start_utc, unit = _times(path, table["time"], stamps, at["time"], given, ask)
     said.append(f"time in {unit}")
     accel = np.stack([table[r] for r in ("ax", "ay", "az")], 1)
+    if GRAVITY[0] in at:
+        accel += np.stack([table[r] for r in GRAVITY], 1)
     there = np.isfinite(accel).any(axis=1)
     if not there.any():
         raise Refused(f"{path}: no row has an acceleration; choose the columns with --columns ax=NAME,ay=NAME,az=NAME")
@@ -103,56 +112,6 @@ def to_recording(
         meta["start_utc"] = start_utc
     made = write_recording(folder, np.column_stack([t, accel])[there], gyro, fixes, meta)
     return made, said
-
-
-# ---- reading ----
-
-
-def _header(path: Path) -> tuple[list[str], str]:
-    try:
-        with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
-            line = file.readline(1 << 16).rstrip("\r\n")
-    except OSError as error:
-        raise CouldNot(f"{path}: {error.strerror}; check the path and that you may read it") from None
-    delimiter = max(";\t,", key=line.count)
-    names = [name.strip() for name in next(csv.reader([line], delimiter=delimiter), [])]
-    if len(names) < 4:
-        raise Refused(f"{path} line 1: {len(names)} columns; a line of names with a time and three axes must be first")
-    if all(_number(name) is not None for name in names):
-        raise Refused(f"{path} line 1: numbers, no names; put a line of column names before them")
-    return names, delimiter
-
-
-def _number(cell: str) -> float | None:
-    cell = cell.strip()
-    try:
-        return float(cell)
-    except ValueError:
-        try:
-            return float(cell.replace(",", ".")) if cell.count(",") == 1 else None
-        except ValueError:
-            return None
-
-
-def _numbers(path: Path, delimiter: str, at: dict[str, int]) -> tuple[dict[str, np.ndarray], list[str]]:
-    """Columns by role, NaN for what is no number; and the time's cells as they stand, where they are none."""
-    cells: dict[str, list[float]] = {role: [] for role in at}
-    stamps: list[str] = []
-    nan = float("nan")
-    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
-        rows = csv.reader(file, delimiter=delimiter)
-        next(rows)
-        for row in rows:
-            if not row:
-                continue
-            for role, k in at.items():
-                value = _number(row[k]) if k < len(row) else None
-                cells[role].append(nan if value is None else value)
-            if cells["time"][-1] != cells["time"][-1]:
-                stamps.append(row[at["time"]] if at["time"] < len(row) else "")
-    if not cells["time"]:
-        raise Refused(f"{path}: no rows after the column names; nothing was recorded, or the copy is not whole")
-    return {role: np.array(values) for role, values in cells.items()}, stamps
 
 
 # ---- which column is what ----
@@ -184,8 +143,9 @@ def _columns(path: Path, names: list[str], given: dict[str, str], ask: Ask) -> d
             text = f"{path.name}: no column looks like {role}; there are {', '.join(map(repr, free))}"
             at[role] = _answer(ask, Question(role, text, tuple(free), f"--columns {role}=NAME"))
             free.remove(at[role])
-    for group in (("wx", "wy", "wz"), ("lat", "lon")):
-        if not all(role in at for role in group):
+    parted = all(WITHOUT_GRAVITY.search(at[role].lower()) for role in ("ax", "ay", "az"))
+    for group in (("wx", "wy", "wz"), ("lat", "lon"), GRAVITY):
+        if (group is GRAVITY and not parted) or not all(role in at for role in group):
             for role in group:
                 at.pop(role, None)
     return at
@@ -224,9 +184,12 @@ def _times(
 ) -> tuple[np.ndarray, str | None, str]:
     """Seconds from the first row, when that was (UTC) if the file says so, and the unit."""
     if 2 * len(stamps) > len(raw):
-        t = np.array([_moment(cell) for cell in stamps] if len(stamps) == len(raw) else [])
+        t = np.array([csv_text.moment(cell) for cell in stamps] if len(stamps) == len(raw) else [])
         if not len(t) or not np.isfinite(t).any():
-            raise Refused(f"{path} line 2: {column} is {stamps[0]!r}, neither a number nor a date and time in ISO 8601")
+            raise Refused(
+                f"{path}: {column} is {stamps[0]!r}, neither a number nor a date and time in ISO 8601; choose the "
+                "time's column with --columns time=NAME, or write it in seconds"
+            )
         unit, seconds = "dates", t
     else:
         moving = np.diff(raw[np.isfinite(raw)])
@@ -248,18 +211,15 @@ def _times(
     return (exact * guess.TIME[unit] if unit != "dates" else exact), start, unit
 
 
-def _moment(cell: str) -> float:
-    try:
-        when = datetime.fromisoformat(cell.strip())
-    except ValueError:
-        return float("nan")
-    return (when if when.tzinfo else when.replace(tzinfo=UTC)).timestamp()
-
-
 def _accel_unit(path: Path, t: np.ndarray, accel: np.ndarray, column: str, ask: Ask) -> str:
     length = guess.gravity(t, accel)
     named, fits = guess.named(column, guess.ACCEL), guess.accel_unit(length)
-    if (named is not None and not fits) or (not fits and not any(length * si > guess.G for si in (1.0, guess.G))):
+    floats = guess.shaken(t, accel) > guess.FLOATS
+    if (
+        floats
+        or (named is not None and not fits)
+        or (not fits and not any(length * si > guess.G for si in (1.0, guess.G)))
+    ):
         raise Refused(
             f"{path}: the acceleration averages {length:.3g}"
             + (f" {named}" if named else "")

@@ -13,8 +13,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.signal import butter, sosfiltfilt
 
 from cadence_coach.errors import Refused
+from cadence_coach.sim import simulate_outing
 from cadence_coach.store import generic_csv, unit_guess
 from cadence_coach.store.recordings import Recording
 
@@ -172,10 +174,56 @@ def test_two_candidates_are_asked_about_and_gravity_stays(tmp_path):
         generic_csv.to_recording(path, tmp_path / "other")
 
 
+def test_notes_before_the_table_are_passed_over(tmp_path):
+    path = write(tmp_path / "log.csv", ["t", "ax", "ay", "az"], [T, *A.T])
+    path.write_text("# rate, 100, Hz, as asked\nworn at the back\n\n" + path.read_text())
+    _, a, _, _ = taken(tmp_path, path)
+    assert len(a) == len(T)
+    np.testing.assert_allclose(a[:, 1:], A, rtol=2e-6, atol=2e-5)
+
+
+def test_days_before_months_where_points_say_so(tmp_path):
+    stamps = [f"3.6.2026 9:{int(t) // 60:02d}:{t % 60:09.6f}" for t in T]
+    path = write(tmp_path / "log.csv", ["Zeit", "ax", "ay", "az"], [stamps, *A.T], delimiter=";", comma=True)
+    recording, a, _, _ = taken(tmp_path, path)
+    assert recording.meta["start_utc"] == "2026-06-03T09:00:00Z"
+    np.testing.assert_allclose(a[:, 0] - a[0, 0], T, atol=1e-6)
+
+
+@pytest.mark.parametrize(("unit", "scale"), [("g", 1 / G), ("m/s2", 1.0)])
+def test_motion_and_gravity_apart_are_added_up(tmp_path, unit, scale):
+    up = A / np.linalg.norm(A, axis=1)[:, None] * G
+    names = ["time", "user_ax", "user_ay", "user_az", "gravity x", "gravity y", "gravity z"]
+    path = write(tmp_path / "log.csv", names, [T, *((A - up) * scale).T, *(up * scale).T])
+    _, a, _, said = taken(tmp_path, path)
+    assert f"acceleration in {unit}" in said and "gravity_x: column 'gravity x'" in said
+    np.testing.assert_allclose(a[:, 1:], A, rtol=2e-6, atol=2e-5)
+
+
+def test_a_whole_acceleration_has_its_gravity_already(tmp_path):
+    names = ["time", "acc x", "acc y", "acc z", "gravity x", "gravity y", "gravity z"]
+    _, a, _, _ = taken(tmp_path, write(tmp_path / "log.csv", names, [T, *A.T, *A.T]))
+    np.testing.assert_allclose(a[:, 1:], A, rtol=2e-6, atol=2e-5)
+
+
+@pytest.mark.parametrize("kind", ["short", "rough", "landwalk", "swell"])
+def test_gravity_taken_out_is_never_mistaken_for_another_unit(tmp_path, kind):
+    """What is left of a simulated outing without its slow part averages 0.4 to 1.2 m/s2, as 1 g in g would."""
+    accel = simulate_outing(1, kind, 100.0).accel
+    accel = accel[np.isfinite(accel).all(axis=1)]
+    slow = sosfiltfilt(butter(2, 0.15, fs=100, output="sos"), accel[:, 1:], axis=0)
+    left = accel[:, 1:] - slow / np.linalg.norm(slow, axis=1)[:, None] * G
+    path = write(tmp_path / "log.csv", ["time", "ax", "ay", "az"], [accel[:, 0], *left.T])
+    with pytest.raises(Refused, match="gravity was taken out"):
+        generic_csv.to_recording(path, tmp_path / "out")
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "0 columns"),
+        ("", "the file is empty"),
+        ("a word\nand another\n", "no table"),
+        ("t,ax,ay,az\n3/6/2026 9:00:00,0,0,9.8\n", "--columns time=NAME"),
         ("1,2,3,4\n5,6,7,8\n", "no names"),
         ("t,ax,ay,az\n", "no rows"),
         ("t,ax,ay,az\n5,0,0,9.8\n5,0,0,9.8\n", "never moves forward"),

@@ -1,0 +1,99 @@
+"""The text of another logger's CSV: where its table begins, what parts its cells, and what a cell says.
+
+Lines before the table (notes of the logger, empty ones) are passed over; commas in numbers and dates in ISO 8601 or
+day.month.year are understood. Which column is what, and in which unit, is for generic_csv.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+
+from cadence_coach.errors import CouldNot, Refused
+
+LONGEST_LINE = 1 << 16
+PREAMBLE = 40
+"""Lines within which the table must begin."""
+DAY_FIRST = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ T](\d{1,2})(:\d{2}:\d{2}(?:[.,]\d+)?)")
+"""With points the day always comes first; with slashes nobody can tell, so these are refused."""
+
+
+def header(path: Path) -> tuple[list[str], str, int]:
+    """Column names, what parts the cells, and the number of the line that holds the names (from 1).
+
+    Raises CouldNot where the file cannot be read, Refused where no such line is found.
+    """
+    try:
+        with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+            lines = [file.readline(LONGEST_LINE).rstrip("\r\n") for _ in range(PREAMBLE)]
+    except OSError as error:
+        raise CouldNot(f"{path}: {error.strerror}; check the path and that you may read it") from None
+    if not any(lines):
+        raise Refused(f"{path}: the file is empty; record again, or copy it again")
+    for at, line in enumerate(lines, start=1):
+        delimiter = max(";\t,", key=line.count)
+        names = [name.strip() for name in next(csv.reader([line], delimiter=delimiter), [])]
+        if len(names) < 4 or line.lstrip().startswith(("#", "//", "%")):
+            continue
+        if all(number(name) is not None for name in names):
+            raise Refused(f"{path} line {at}: numbers, no names; put a line of column names before them")
+        return names, delimiter, at
+    raise Refused(f"{path} line 1: no table; a line of column names, a time and three axes, must come before the rows")
+
+
+def columns(
+    path: Path, delimiter: str, skip: int, at: dict[str, int], stamp: str
+) -> tuple[dict[str, np.ndarray], list[str]]:
+    """Columns by role from the rows after line `skip`, NaN for what is no number; and the cells of the role `stamp` as
+    they stand, where they are none."""
+    cells: dict[str, list[float]] = {role: [] for role in at}
+    stamps: list[str] = []
+    nan = float("nan")
+    for row in _rows(path, delimiter, skip):
+        for role, k in at.items():
+            value = number(row[k]) if k < len(row) else None
+            cells[role].append(nan if value is None else value)
+        if cells[stamp][-1] != cells[stamp][-1]:
+            stamps.append(row[at[stamp]] if at[stamp] < len(row) else "")
+    if not cells[stamp]:
+        raise Refused(f"{path}: no rows after the column names; nothing was recorded, or the copy is not whole")
+    return {role: np.array(values) for role, values in cells.items()}, stamps
+
+
+def _rows(path: Path, delimiter: str, skip: int) -> Iterator[list[str]]:
+    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+        for _ in range(skip):
+            file.readline(LONGEST_LINE)
+        for row in csv.reader(file, delimiter=delimiter):
+            if row:
+                yield row
+
+
+def number(cell: str) -> float | None:
+    """What the cell says, with a point or one comma; None where it is no number."""
+    cell = cell.strip()
+    try:
+        return float(cell)
+    except ValueError:
+        try:
+            return float(cell.replace(",", ".")) if cell.count(",") == 1 else None
+        except ValueError:
+            return None
+
+
+def moment(cell: str) -> float:
+    """Seconds since 1970 of a date and time, UTC where no zone is said; NaN where it is none."""
+    text = cell.strip()
+    if found := DAY_FIRST.fullmatch(text):
+        day, month, year, hour, rest = found.groups()
+        text = f"{year}-{month:0>2}-{day:0>2}T{hour:0>2}{rest.replace(',', '.')}"
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        return float("nan")
+    return (when if when.tzinfo else when.replace(tzinfo=UTC)).timestamp()
