@@ -25,8 +25,8 @@ MAY = {
     "store": {"core", "errors"},
     "sim": {"core", "foil", "store", "errors"},
     "land": {"core", "errors"},
-    "review": {"core", "foil", "store", "errors", "palette"},
-    "live": {"core", "foil", "sound", "sources", "store", "review", "errors"},
+    "review": {"core", "foil", "land", "store", "errors", "palette"},
+    "live": {"core", "foil", "land", "sound", "sources", "store", "review", "errors"},
     "app": {"core", "foil", "sound", "sources", "store", "review", "land", "live", "errors", "palette", "safety"},
     "commands": {
         "core",

@@ -26,6 +26,11 @@ def land(
     recording: Annotated[
         str | None, typer.Option(help="Score a recording that was made beside the clicks.", metavar="REC")
     ] = None,
+    source: Annotated[
+        str | None,
+        typer.Option(help="Listen while you train: phone:, or squats:SEED for somebody invented.", metavar="SOURCE"),
+    ] = None,
+    keep: Annotated[bool, typer.Option(help="Keep what was scored as an outing, for the ladder.")] = True,
     first_click: Annotated[
         float | None, typer.Option(help="When in the recording the first count-in clicked, s. Fitted if left out.")
     ] = None,
@@ -40,13 +45,14 @@ def land(
 ) -> None:
     """Squats or hops to exact clicks: a click for each push, a softer tick for its end, a ladder of tempos.
 
-    Without a sensor it is a plain metronome that climbs the ladder. With a phone in the pocket that records, score the
-    recording afterwards with the same plan. Without a sound device it says so and writes a WAV.
+    Without a sensor it is a plain metronome that climbs the ladder. With --source each set is scored as it is done.
+    With a phone in the pocket that records, score the recording afterwards with the same plan. What was scored is kept
+    as an outing. Without a sound device it says so and writes a WAV.
 
     JSON keys: tempos_per_min, set_s, rest_s, push_share, sets [{number, first_click_s, measured, and when measured
     tempo_per_min, clicks, moves, matched, missed, extra, lock_r (R, 0 to 1), lead_s (ahead of the click is positive),
     v_p, rayleigh_p, cadence_per_min, steadiness, push_share, offsets_s, passed, shortfalls}]; recording and clock, or
-    wav and seconds, or sink and trouble.
+    wav and seconds, or sink and trouble; outing where one was kept.
 
     Example: cadence-coach land --ladder 80:104:6 --set-seconds 30
     """
@@ -57,13 +63,15 @@ def land(
     plan = _plan(tempo, ladder, profile, sets, set_seconds, rest, push_share)
     if first_click is not None and recording is None:
         raise Refused("--first-click belongs to a recording; give --recording too")
+    if source is not None and (recording is not None or wav is not None):
+        raise Refused("--source listens now; leave out --recording and --wav")
     if pictures is not None:
         _folder(pictures)
     quiet = json is not None and str(json) == "-"
     if recording is not None:
         from cadence_coach.commands.land_scoring import score_recording
 
-        found = score_recording(plan, recording, first_click, pictures, quiet)
+        found = score_recording(plan, recording, first_click, pictures, quiet, keep, lang)
         if wav is not None:
             from cadence_coach.commands.land_playing import write
 
@@ -74,6 +82,10 @@ def land(
         found = write(plan, wav)
         if not quiet:
             print(f"Written: {wav}, {found['seconds']:.0f} s, clicks on their exact frames")
+    elif source is not None:
+        from cadence_coach.commands.land_listening import listen
+
+        found = listen(plan, source, sound, volume, notes, lang, yes, quiet, keep)
     else:
         from cadence_coach.commands.land_playing import play
 
@@ -135,10 +147,10 @@ def _folder(path: Path) -> None:
         raise CouldNot(f"{path}: no folder can be made there ({error.strerror}); choose another") from None
 
 
-def show_set(number: int, of: int, tempo: float, score: Any, share: float | None) -> None:
+def show_set(number: int, of: int, tempo: float, score: Any, share: float | None, lang: str = "en") -> None:
     """One set's result on the screen."""
-    from cadence_coach.land.tell import lines
+    from cadence_coach.land.tell import heading, lines
 
-    print(f"Set {number} of {of}, {tempo:.1f} a minute")
-    for line in lines(score, share):
+    print(heading(number, of, tempo, lang))
+    for line in lines(score, share, lang):
         print(f"  {line}")

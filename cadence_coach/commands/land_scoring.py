@@ -33,9 +33,15 @@ def movements(recording: str) -> tuple[list[ev.Event], float]:
 
 
 def score_recording(
-    plan: Plan, recording: str, first_click: float | None, pictures: Path | None, quiet: bool
+    plan: Plan,
+    recording: str,
+    first_click: float | None,
+    pictures: Path | None,
+    quiet: bool,
+    keep: bool = False,
+    lang: str = "en",
 ) -> dict[str, Any]:
-    """Goes through a recording set by set; shows, draws, and returns what goes into JSON."""
+    """Goes through a recording set by set; shows, draws, keeps, and returns what goes into JSON."""
     from cadence_coach.commands.land import show_set
     from cadence_coach.errors import CouldNot
     from cadence_coach.land.score import Move
@@ -65,7 +71,7 @@ def score_recording(
         started = firsts[done.number]
         rows.append((done.number, started.time + start_s, done.score))
         if not quiet:
-            show_set(done.number, plan.sets, started.tempo_per_min, done.score, plan.push_share)
+            show_set(done.number, plan.sets, started.tempo_per_min, done.score, plan.push_share, lang)
         if pictures is not None:
             from cadence_coach.commands.land_picture import draw
 
@@ -76,4 +82,39 @@ def score_recording(
         print("Clicks were fitted to the recording: lock and steadiness hold, the place in the beat is not known.")
     if not quiet and pictures is not None:
         print(f"Drawn: {len(rows)} pictures in {pictures}")
-    return plain(plan, rows) | {"recording": recording, "clock": "given" if first_click is not None else "fitted"}
+    found = plain(plan, rows) | {"recording": recording, "clock": "given" if first_click is not None else "fitted"}
+    if keep:
+        found["outing"] = str(kept(plan, recording, begin))
+        if not quiet:
+            print(f"Kept: {found['outing']}")
+    return found
+
+
+def kept(plan: Plan, recording: str, begin: float) -> Path:
+    """The recording as an outing with the clicks of its training, for the ladder; the same one again where it is there
+    already."""
+    import attrs
+
+    from cadence_coach.core.settings import Settings
+    from cadence_coach.foil.band import band_table
+    from cadence_coach.foil.profile import demo_profile
+    from cadence_coach.land.engine import LandEngine, plain_plan
+    from cadence_coach.live.begin import engine_of
+    from cadence_coach.review.again import from_rows
+    from cadence_coach.sources import open_source
+    from cadence_coach.store.convert import source_meta
+    from cadence_coach.store.folders import outings_folder
+    from cadence_coach.store.outing_file import save_outing
+
+    settings = Settings(start="land", lead="silent")
+    source = open_source(recording)
+    try:
+        engine = LandEngine(engine_of(settings, band_table(demo_profile().setup)), plan, begin, climb=True)
+        outing = from_rows(source, engine, None, source.meta)
+        meta = {"source": source_meta(source), "ended": "end_of_data", "land": plain_plan(plan)}
+    finally:
+        source.close()
+    outing = attrs.evolve(outing, settings=settings.plain(), meta={**outing.meta, **meta})
+    day = "".join(c if c.isdigit() or c in "TZ" else "-" for c in (outing.start_utc or "undated")[:20]).strip("-")
+    path = outings_folder() / f"{day or 'undated'}-{outing.uuid[:8]}.outing"
+    return path if path.exists() else save_outing(outing, path)

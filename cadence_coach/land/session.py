@@ -34,12 +34,13 @@ class SetStarted(ev.Event):
 
 @dataclass(frozen=True, slots=True)
 class SetDone(ev.Event):
-    """`score` is None where no sensor listened. `last`: no set follows."""
+    """`score` is None where no sensor listened. `last`: no set follows; else `next` is when its count-in begins."""
 
     number: int
     rung: int
     score: SetScore | None
     last: bool
+    next: float = NEVER
 
 
 class Session:
@@ -63,6 +64,11 @@ class Session:
     @property
     def over(self) -> bool:
         return self.deadline == NEVER
+
+    @property
+    def clicking(self) -> bool:
+        """A set is laid out and not yet scored."""
+        return bool(self._clicks)
 
     def receive(self, event: ev.Event) -> None:
         """What the detector found; anything but onsets and cycles is passed over."""
@@ -109,10 +115,10 @@ class Session:
         self.history.append((self._rung, score.passed if score is not None and not self._climb else None))
         self.scores.append(score)
         last = len(self.history) >= self.plan.sets
-        self._out.append(SetDone(at, at, len(self.history), self._rung, score, last))
         self._clicks = []
         rest = max(0.0, self.plan.rest_s - AFTER_S)
         self.deadline = NEVER if last else at + rest
+        self._out.append(SetDone(at, at, len(self.history), self._rung, score, last, self.deadline))
         if not last and rest > 2 * READY_S:
             self._out.append(ev.Cue(self.deadline - READY_S, self.deadline - READY_S, "rest_over", "next set"))
 

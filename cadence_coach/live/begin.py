@@ -19,6 +19,8 @@ from cadence_coach.core.targets import Band, BandTable
 from cadence_coach.errors import Refused
 from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import Profile, demo_profile, load_profile
+from cadence_coach.land.engine import LandEngine, plain_plan, plan_from
+from cadence_coach.land.plan import Plan as LandPlan
 from cadence_coach.live import machine
 from cadence_coach.live.feed import VirtualClock
 from cadence_coach.live.shell import Live
@@ -26,6 +28,7 @@ from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.review.season_row import Cache
 from cadence_coach.review.so_far import leaned, so_far
 from cadence_coach.sound.latency import Latencies
+from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB
 from cadence_coach.sound.sinks import SilentSink, Sink, WavSink, open_sink
 from cadence_coach.sources import open_source
 from cadence_coach.store.convert import source_meta
@@ -54,6 +57,9 @@ class Plan:
     count_in: int | None = 0
     """Seconds; None: armed and started by command."""
     tags: dict[str, str] = attrs.field(factory=dict)
+    volume_db: float = DEFAULT_VOLUME_DB
+    land: LandPlan | None = None
+    """A training on land instead of an outing on the water."""
 
 
 def begin(
@@ -76,7 +82,9 @@ def begin(
         rescue_folder(folder, engine_for, QUICK_BYTES)
         stack.callback(rescue_folder, folder, engine_for)  # the long ones once this outing is over
         plan, band = _own(plan, profile, band, folder, told)
-    engine = engine_of(plan.settings, band)
+    engine = engine_of(plan.settings, band, plan.land)
+    if plan.land is not None and hasattr(source, "hear"):
+        engine.heard = source.hear  # a simulated mover hears the clicks, as a person would
     ident, start = str(uuid.uuid4()), datetime.now(UTC)
     live_only = source.progress() is None
     start_utc = start.strftime("%Y-%m-%dT%H:%M:%SZ") if live_only else source.meta.get("start_utc")
@@ -92,6 +100,8 @@ def begin(
             "source": source_meta(source),
             "written_utc": start.strftime("%Y-%m-%dT%H:%M:%SZ"),
         }
+        if plan.land is not None:
+            meta["land"] = plain_plan(plan.land)
         writer = OutingWriter(path, meta, profile.table, plan.settings.plain(), plan.tags)
     live = Live(
         source,
@@ -103,6 +113,7 @@ def begin(
         fast=virtual if plan.fast else None,
         lang=plan.lang,
         count_in=0 if plan.fast and plan.count_in else plan.count_in,
+        volume_db=plan.volume_db,
         latency_s=latency,
         battery=machine.phone_battery if live_only else None,
         first=Snapshot(uuid=ident, file=None if path is None else str(path)),
@@ -156,10 +167,12 @@ def _sink(plan: Plan, virtual: VirtualClock) -> tuple[Sink, float]:
     return (WavSink(rest, clock=virtual) if kind == "wav" else SilentSink(clock=virtual)), 0.0
 
 
-def engine_of(settings: Settings, band: BandTable) -> Engine:
+def engine_of(settings: Settings, band: BandTable, land: LandPlan | None = None) -> Any:
+    """A fresh engine; a training's where there is a plan of one."""
     from cadence_coach.core.engine import Engine as CoachEngine
 
-    return CoachEngine(settings, band)
+    engine = CoachEngine(settings, band)
+    return engine if land is None else LandEngine(engine, land)
 
 
 def plain_band(band: BandTable) -> dict[str, Any]:
@@ -184,7 +197,8 @@ def engine_for(outing: Outing) -> Engine:
         settings = Settings.from_plain(outing.settings)
     except (TypeError, ValueError) as e:
         raise Refused(f"the settings in the outing file are none ({e})") from None
-    return engine_of(settings, band_of(outing.meta.get("band")))
+    land = outing.meta.get("land")
+    return engine_of(settings, band_of(outing.meta.get("band")), None if land is None else plan_from(land))
 
 
 def rescue_all(told: Callable[[str], None] = lambda line: None, most_bytes: int | None = QUICK_BYTES) -> list[Path]:

@@ -19,10 +19,13 @@ from typing import Any, Protocol
 
 from cadence_coach.core.settings import Settings
 from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.land.engine import plain_plan, plan_from
+from cadence_coach.land.plan import Plan as LandPlan
 from cadence_coach.live.begin import LATENCIES, Plan, begin, rescue_all
 from cadence_coach.live.serve import Server
 from cadence_coach.live.shell import Live
 from cadence_coach.sound.latency import Latencies
+from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB
 from cadence_coach.store.folders import home
 
 RIDING = "riding.json"
@@ -99,8 +102,10 @@ def plan_text(
     lang: str = "en",
     tags: dict[str, str] | None = None,
     count_in: int = 0,
+    land: LandPlan | None = None,
+    volume_db: float = DEFAULT_VOLUME_DB,
 ) -> str:
-    """What the app hands over to the service. count_in: seconds counted before it starts."""
+    """What the app hands over to the service. count_in: seconds counted before it starts; land: a training instead."""
     return json.dumps(
         {
             "settings": settings.plain(),
@@ -108,6 +113,8 @@ def plan_text(
             "lang": lang,
             "tags": tags or {},
             "count_in": count_in,
+            "land": land and plain_plan(land),
+            "volume_db": volume_db,
         }
     )
 
@@ -125,6 +132,8 @@ def plan_of(text: str) -> Plan:
             lang=str(told.get("lang", "en")),
             count_in=int(told.get("count_in", 0)),
             tags={str(k): str(v) for k, v in told.get("tags", {}).items()},
+            land=plan_from(told["land"]) if told.get("land") else None,
+            volume_db=float(told.get("volume_db", DEFAULT_VOLUME_DB)),
         )
     except (ValueError, TypeError, KeyError, AttributeError) as error:
         raise Refused(f"the plan from the app is none ({error}); start the outing from the app") from None
@@ -175,7 +184,7 @@ def _keep(path: Path, text: str) -> None:
 
 def _attend(live: Live, service: Notification, lang: str) -> None:
     """What only a phone has, ten times a second: the headset's button, its coming and going, "End", the
-    notification."""
+    notification; and a training ends when its last set is done."""
     buttons = Buttons()
     presses: Callable[[], list[tuple[float, int]]] = getattr(live.source, "presses", list)
     moved: Callable[[], int] = getattr(live.sink, "route_changes", int)
@@ -186,10 +195,12 @@ def _attend(live: Live, service: Notification, lang: str) -> None:
         if (now := moved()) != seen:
             seen = now
             _ask(live, "route_changed")
-        if service.endAsked() and not ending:
+        if (service.endAsked() or (live.snapshot.land or {}).get("over")) and not ending:
             ending = True
             _ask(live, "stop")
         shown = live.snapshot
+        if shown.land is not None:
+            continue  # whoever trains looks at the screen
         say = (
             TEXTS[lang]["muted"]
             if shown.muted

@@ -31,7 +31,7 @@ from cadence_coach.live.feed import VirtualClock, last_time, on_grid, pieces
 from cadence_coach.live.snapshot import Snapshot, Tracker
 from cadence_coach.sound import cues
 from cadence_coach.sound.clocks import Clocks, EarliestArrivals
-from cadence_coach.sound.mixer import Mixer
+from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB, Mixer
 from cadence_coach.sound.score import Score
 from cadence_coach.sound.sinks import Sink
 from cadence_coach.sources import Source
@@ -53,12 +53,10 @@ LAST_WORDS_S = 4.0
 
 
 class Live:
-    """One outing. `snapshot` is the latest frozen value; `command` may be called from any thread; `run` is the
-    engine's loop.
+    """One outing. `snapshot` is the latest frozen value; `command` may be called from any thread; `run` is its loop.
 
-    The sink must not be started yet. writer None: nothing is kept. fast: as fast as the source can be read, by a
-    clock that goes with the rows and that the sink must have been given too. count_in None: somebody arms and starts
-    by command; else it is armed and started by itself after so many seconds of counting in.
+    The sink must not be started yet. writer None: nothing is kept. fast: as fast as the source can be read, by a clock
+    that goes with the rows and that the sink must have been given too. count_in: seconds; None: armed by command.
     """
 
     def __init__(
@@ -76,6 +74,7 @@ class Live:
         battery: Callable[[], float | None] | None = None,
         first: Snapshot | None = None,
         count_in: int | None = None,
+        volume_db: float = DEFAULT_VOLUME_DB,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.source = source
@@ -87,7 +86,7 @@ class Live:
         """Time [s] from a row's arrival to its events being scheduled and handed to the store, latest last."""
         self.ended_by: str | None = None
         self._clock = clock
-        self._mixer = Mixer(sink.rate)
+        self._mixer = Mixer(sink.rate, volume_db)
         self._arrivals = EarliestArrivals()
         self._clocks = Clocks(self._arrivals.fit, latency_s)
         self._monotonic: Callable[[float], float] | None = getattr(source, "monotonic", None)

@@ -12,6 +12,7 @@ from typing import Any
 
 from cadence_coach.core import events as ev
 from cadence_coach.core.targets import Band, BandTable
+from cadence_coach.live.training import TrainingShown
 from cadence_coach.store.outing import Command
 
 PROTOCOL = "cadence-coach-live/1"
@@ -28,7 +29,7 @@ class Snapshot:
 
     phase: ready, armed, going, paused, ended. motion: quiet, moving, attempt, flight. sensor: waiting, ok, or the
     fault that holds. band: lo, target, hi [Hz], reason, share_lo, share_hi, size_needed [g], speed [m/s] it is for,
-    and whether that is the rider's cruise speed.
+    and whether that is the rider's cruise speed. land: see `training.TrainingShown`.
     """
 
     uuid: str = ""
@@ -69,6 +70,7 @@ class Snapshot:
     progress: float | None = None
     late_s: float | None = None
     ended_by: str | None = None
+    land: dict[str, Any] | None = None
 
     def plain(self) -> dict[str, Any]:
         """Numbers, strings, booleans, None, lists and dicts; a number that is none becomes None (JSON has no NaN)."""
@@ -105,6 +107,7 @@ class Tracker:
         self._faults: dict[str, int] = {}
         self._sensor_fault: str | None = None
         self._rotation_at = -math.inf
+        self._training = TrainingShown()
 
     @property
     def start(self) -> str:
@@ -139,6 +142,7 @@ class Tracker:
 
     def events(self, events: Iterable[ev.Event]) -> None:
         for e in events:
+            self._training.fold(e)
             if isinstance(e, ev.CycleDone):
                 self._cycles.append(e)
                 self._sensor_fault = None
@@ -223,6 +227,7 @@ class Tracker:
             faults=dict(self._faults) or None,
             speed_m_s=speed,
             speed_age_s=age,
+            land=self._training.plain,
             **changes,
         )
 

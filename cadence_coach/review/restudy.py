@@ -28,6 +28,7 @@ from cadence_coach.core.settings import Settings
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import demo_profile, profile_from
+from cadence_coach.land.engine import LandEngine, plan_from
 from cadence_coach.review.again import again, from_rows
 from cadence_coach.review.figures import look
 from cadence_coach.review.gear import power_of, setup_of, table_of
@@ -54,15 +55,16 @@ class Study:
     took: float
 
 
-def engine_of(profile: dict[str, Any] | None, settings: dict[str, Any] | None = None) -> Engine:
+def engine_of(profile: dict[str, Any] | None, settings: dict[str, Any] | None = None, land: Any = None) -> Any:
     """A fresh engine as it would have run with that profile and those settings; settings of another version that this
-    one does not know are left out."""
+    one does not know are left out. land: the plan of a training, as the file keeps it."""
     known = {k: v for k, v in (settings or {}).items() if k in Settings.__dataclass_fields__}
     try:
         chosen = Settings.from_plain(known)
     except (ValueError, TypeError):
         chosen = Settings()
-    return Engine(chosen, _table(json.dumps(profile, sort_keys=True) if profile else ""))
+    engine = Engine(chosen, _table(json.dumps(profile, sort_keys=True) if profile else ""))
+    return engine if land is None else LandEngine(engine, plan_from(land))
 
 
 @lru_cache(maxsize=16)
@@ -88,7 +90,7 @@ def open_again(path: str, profile: dict[str, Any] | None = None) -> Outing:
         kept = load_outing(path)
         if kept.profile is None and profile is not None:
             kept = attrs.evolve(kept, profile=profile)
-        return again(kept, engine_of(kept.profile, kept.settings))
+        return again(kept, engine_of(kept.profile, kept.settings, kept.meta.get("land")))
     recording = Recording(path)
     try:
         return from_rows(recording.rows(), engine_of(profile), profile, recording.meta)
@@ -152,11 +154,17 @@ def serial(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study
     return map(work, paths)
 
 
-def on_cores(workers: int) -> Run:
-    """Processes of this machine. At most one file a process is under way, so that when one dies (out of memory, say)
-    the files under way are the suspects: each of those is tried alone, and the others go on."""
+def lost(path: str) -> Study:
+    """For a file that took its process down."""
+    return Study(path, None, (), f"{path}: its worker died; there may not be enough memory", 0.0, 0.0)
 
-    def run(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study]:
+
+def on_cores(workers: int, lost: Callable[[str], Any] = lost) -> Callable[..., Iterator[Any]]:
+    """Processes of this machine. At most one file a process is under way, so that when one dies (out of memory, say)
+    the files under way are the suspects: each of those is tried alone, and the others go on. `lost` makes the answer
+    for a file whose process died alone, too."""
+
+    def run(work: Callable[[str], Any], paths: Sequence[str]) -> Iterator[Any]:
         waiting = deque(paths)
         while waiting:
             suspects: list[str] = []
@@ -165,16 +173,16 @@ def on_cores(workers: int) -> Run:
                 alone: list[str] = []
                 yield from _pooled(work, deque([path]), 1, alone)
                 if alone:
-                    yield Study(path, None, (), f"{path}: its worker died; there may not be enough memory", 0.0, 0.0)
+                    yield lost(path)
 
     return run
 
 
-def _pooled(work: Callable[[str], Study], waiting: deque[str], workers: int, suspects: list[str]) -> Iterator[Study]:
+def _pooled(work: Callable[[str], Any], waiting: deque[str], workers: int, suspects: list[str]) -> Iterator[Any]:
     """What a pool of processes finishes of the waiting paths. It ends early when a process dies: what was under way is
     then in `suspects`, what was not yet begun still in `waiting`."""
     with ProcessPoolExecutor(max_workers=workers, mp_context=get_context("spawn")) as pool:
-        under_way: dict[Future[Study], str] = {}
+        under_way: dict[Future[Any], str] = {}
         while waiting or under_way:
             while waiting and len(under_way) < workers:
                 path = waiting.popleft()

@@ -14,7 +14,7 @@ from typing import Any, Protocol
 from cadence_coach.core.events import Row
 from cadence_coach.errors import Refused
 
-KINDS = {"sim": "simulated", "recording": "recording", "phone": "phone"}
+KINDS = {"sim": "simulated", "squats": "squats", "recording": "recording", "phone": "phone"}
 """What stands before the first colon, and the module it opens. Without one of these the name is a recording's path."""
 
 
@@ -31,7 +31,7 @@ class Source(Protocol):
 
 
 def open_source(spec: str) -> Source:
-    """Opens sim:KIND:SEED, phone:, recording:PATH or PATH."""
+    """Opens sim:KIND:SEED, squats:SEED, phone:, recording:PATH or PATH."""
     kind, colon, rest = str(spec).partition(":")
     if not colon or kind not in KINDS:
         kind, rest = "recording", str(spec)

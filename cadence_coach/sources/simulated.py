@@ -50,15 +50,22 @@ class SimulatedSource:
 
 def open(rest: str) -> SimulatedSource:
     """KIND or KIND:SEED (seed 1); the kind "demo" is the outing that the demo shows."""
-    from cadence_coach.sim.outing import KINDS, demo_outing, simulate_outing
+    from cadence_coach.sim.outing import demo_outing, simulate_outing
+
+    kind, number = meant(rest)
+    return SimulatedSource(demo_outing(number) if kind == DEMO else simulate_outing(number, kind), f"{kind}-{number}")
+
+
+def meant(rest: str) -> tuple[str, int]:
+    """Kind and seed of KIND or KIND:SEED, nothing simulated yet. Raises Refused."""
+    from cadence_coach.sim.outing import KINDS
 
     kind, _, seed = rest.partition(":")
     if kind not in (DEMO, *KINDS):
         raise Refused(f"sim:{rest}: no kind {kind!r}; choose from {', '.join((DEMO, *KINDS))}")
     if seed and not seed.isdecimal():
         raise Refused(f"sim:{rest}: the seed {seed!r} is no whole number; give sim:{kind}:1 or the like")
-    number = int(seed or 1)
-    return SimulatedSource(demo_outing(number) if kind == DEMO else simulate_outing(number, kind), f"{kind}-{number}")
+    return kind, int(seed or 1)
 
 
 def rows_of(accel: np.ndarray, gyro: np.ndarray | None, fixes: np.ndarray | None) -> Iterator[list[Row]]:
