@@ -111,7 +111,7 @@ class Table:
         names = [name.strip().strip('"').strip() for name in header.split(",")]
         for name in needed:
             if name not in names:
-                raise Refused(f"{self.path} line 1: no column {name}{_hint(name, names, needed)}")
+                raise Refused(f"{self.path} line 1: no column {name}{_hint(name, names, needed)}; or `import` it")
         self.columns = (*needed, *(name for name in optional if name in names))
         for name in self.columns:
             if names.count(name) > 1:

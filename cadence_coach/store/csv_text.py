@@ -35,6 +35,8 @@ def header(path: Path) -> tuple[list[str], str, int]:
         raise CouldNot(f"{path}: {error.strerror}; check the path and that you may read it") from None
     if not any(lines):
         raise Refused(f"{path}: the file is empty; record again, or copy it again")
+    if any(ord(c) < 32 and c != "\t" for line in lines for c in line):
+        raise Refused(f"{path}: is not text; give the CSV that the logger wrote, unpacked")
     for at, line in enumerate(lines, start=1):
         delimiter = max(";\t,", key=line.count)
         names = [name.strip() for name in next(csv.reader([line], delimiter=delimiter), [])]

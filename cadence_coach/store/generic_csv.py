@@ -66,7 +66,9 @@ def refuse(question: Question) -> str:
 
 def is_ours(path: Path) -> bool:
     """Whether the header is that of a recording."""
-    names = csv_text.header(path)[0]
+    names, delimiter, line = csv_text.header(path)
+    if line > 1 or delimiter != ",":
+        return False
     return ACCEL_COLUMNS[0] in names or all(name in names for name in ACCEL_COLUMNS[1:])
 
 

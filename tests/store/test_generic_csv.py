@@ -223,6 +223,7 @@ def test_gravity_taken_out_is_never_mistaken_for_another_unit(tmp_path, kind):
     [
         ("", "the file is empty"),
         ("a word\nand another\n", "no table"),
+        ("PK\x03\x04,\x00,,,,\n", "is not text"),
         ("t,ax,ay,az\n3/6/2026 9:00:00,0,0,9.8\n", "--columns time=NAME"),
         ("1,2,3,4\n5,6,7,8\n", "no names"),
         ("t,ax,ay,az\n", "no rows"),
@@ -255,6 +256,8 @@ def test_wrong_options_are_refused(tmp_path, wrong):
 def test_ours_is_known_as_ours(tmp_path):
     assert generic_csv.is_ours(write(tmp_path / "a.csv", ["t_s", "ax_m_s2", "ay_m_s2", "az_m_s2"], [T, *A.T]))
     assert not generic_csv.is_ours(write(tmp_path / "b.csv", ["t", "ax", "ay", "az"], [T, *A.T]))
+    (tmp_path / "c.csv").write_text("# a note\n" + (tmp_path / "a.csv").read_text())
+    assert not generic_csv.is_ours(tmp_path / "c.csv")
 
 
 @settings(max_examples=25, deadline=None)
