@@ -53,7 +53,7 @@ def review(
     words = Words(lang)  # an unknown language is said before anything else
 
     if note or ended or helped or confirm or focus:
-        from cadence_coach.commands.correcting import correct, keep_focus, keep_note
+        from cadence_coach.review.correcting import correct, keep_focus, keep_note
 
         path = file_named(outing)
         outing = str(path)

@@ -1,0 +1,87 @@
+"""Notes and corrections that a person gives to an outing; kept as tags and notes in its file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from cadence_coach.core.events import ENDED_BY
+from cadence_coach.core.settings import FOCI
+from cadence_coach.errors import Refused
+from cadence_coach.review.advice import one_thing
+from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG
+from cadence_coach.review.focus import set_focus
+from cadence_coach.review.looking import looked
+from cadence_coach.review.notes import new_note
+from cadence_coach.store.outing_file import load_outing
+from cadence_coach.store.rescue import add_note, set_tag
+
+HELPED_BY = ("swell", "wake", "no")
+"""What a person may say carried a flight; "no" overrules the figures."""
+
+ALLOWED = {ENDED_TAG: ENDED_BY, HELPED_TAG: HELPED_BY}
+
+
+def corrections(path: Path, asked: dict[str, list[str]]) -> dict[str, str]:
+    """Tags from texts N=VALUE (flights from 1, as people count) by the tag they are for; checked against the file."""
+    flights = len(load_outing(path).flights)
+    tags = {}
+    for tag, texts in asked.items():
+        for text in texts:
+            number, _, value = text.partition("=")
+            if not number.isdigit() or not 1 <= int(number) <= flights:
+                raise Refused(f"{text!r}: no flight {number!r} in {path.name}, which has {flights}; give N=VALUE")
+            if value not in ALLOWED[tag]:
+                raise Refused(f"{text!r}: {value!r} is none of {', '.join(ALLOWED[tag])}")
+            tags[f"{tag}{int(number) - 1}"] = value
+    return tags
+
+
+def say_ended(path: Path, flight: int, by: str) -> None:
+    """How a flight (from 0) ended, as its rider says."""
+    _keep(path, corrections(path, {ENDED_TAG: [f"{flight + 1}={by}"]}))
+
+
+def say_helped(path: Path, flight: int, by: str) -> None:
+    """What carried a flight (from 0)."""
+    _keep(path, corrections(path, {HELPED_TAG: [f"{flight + 1}={by}"]}))
+
+
+def _keep(path: Path, tags: dict[str, str]) -> None:
+    for name, value in tags.items():
+        set_tag(path, name, value)
+
+
+def correct(path: Path, ended: list[str], helped: list[str], confirm: str | None) -> None:
+    """Checks all first, then keeps all."""
+    from cadence_coach.review.ladder import CONFIRMED_TAG
+
+    tags = corrections(path, {ENDED_TAG: ended, HELPED_TAG: helped})
+    if confirm:
+        tags[CONFIRMED_TAG] = confirm.strip()[:80]
+    _keep(path, tags)
+
+
+def keep_note(path: Path, text: str, who: str, at: float | None = None, flight: int | None = None) -> None:
+    """flight: from 1; the note is then at its start."""
+    if flight is not None:
+        flights = load_outing(path).flights
+        if not 1 <= flight <= len(flights):
+            raise Refused(f"--flight {flight}: {path.name} has {len(flights)} flights")
+        at = flights[flight - 1].start
+    add_note(path, new_note(who, text, at))
+
+
+def keep_focus(path: Path, focus: str) -> None:
+    """The focus of the next outing: kept in the data folder, and with this outing as what was taken from it. "take"
+    takes the advice's own."""
+    if focus == "take":
+        taken = one_thing(looked(load_outing(path))).focus
+        if taken is None:
+            raise Refused(
+                "this advice is nothing the coach can listen for on the water; choose a focus: " + ", ".join(FOCI)
+            )
+        focus = taken
+    if focus not in FOCI:
+        raise Refused(f"--focus {focus}: is none of take, {', '.join(FOCI)}")
+    set_focus(focus)
+    set_tag(path, "next_focus", focus)
