@@ -56,14 +56,12 @@ def looked(outing: Outing, profile: Path | None = None) -> Looked:
     import attrs
 
     from cadence_coach.foil.profile import load_profile
-    from cadence_coach.review.figures import look
-    from cadence_coach.review.gear import power_of, setup_of, table_of
+    from cadence_coach.review.looking import looked as looked_at
 
     if profile is not None:
         meta = {k: v for k, v in outing.meta.items() if k != "band"}
         outing = attrs.evolve(outing, profile=load_profile(profile).table, meta=meta)
-    table = table_of(outing)
-    return look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
+    return looked_at(outing)
 
 
 def file_named(spec: str | None) -> Path:
@@ -82,11 +80,15 @@ def _told(source: Any, told: Callable[[float], None]) -> Iterator[list[Any]]:
 
 
 def season_rows(folder: Path | None) -> tuple[list[Any], list[tuple[Path, str]]]:
-    """Rows of all outings of a folder (the own ones when None), with a bar while new ones are read."""
+    """Rows of all outings of a folder (the own ones when None), with a bar while new ones are read, on all cores where
+    there are many."""
+    import os
+
     from rich.console import Console
     from rich.progress import Progress
 
-    from cadence_coach.review.season_row import Cache
+    from cadence_coach.review.restudy import on_cores
+    from cadence_coach.review.season_row import Cache, lost
     from cadence_coach.store.folders import outings_folder
 
     if folder is not None and not folder.is_dir():
@@ -95,4 +97,5 @@ def season_rows(folder: Path | None) -> tuple[list[Any], list[tuple[Path, str]]]
     console = Console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task("outings", total=len(paths))
-        return Cache().rows(paths, lambda done: bar.update(task, completed=done))
+        many = on_cores(os.cpu_count() or 1, lost)
+        return Cache().rows(paths, lambda done: bar.update(task, completed=done), many=many)
