@@ -29,6 +29,7 @@ COMMANDS = {
     "import": "turn recordings into outing files",
     "export": "write an outing as CSV, JSON, GPX or text",
     "restudy": "go through many outings again with today's detector, on all cores",
+    "app": "the screens: set up, ride, look back; in a window, or on a phone",
     "check": "what this machine can do: audio, sensors, screen",
 }
 """Name to one line of help. The module is commands/NAME.py, its function NAME (import_ for a word Python keeps)."""

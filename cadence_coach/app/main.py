@@ -22,6 +22,7 @@ from cadence_coach.app import state as remembered
 from cadence_coach.app.link import Link
 from cadence_coach.app.theme import theme, type_sizes
 from cadence_coach.app.words import Words
+from cadence_coach.live.serve import ADDRESS
 from cadence_coach.store.folders import home
 
 SCREENS = {
@@ -34,7 +35,8 @@ SCREENS = {
 
 PHONE_GRACE_S = 20.0
 """Android starts a killed engine anew within some seconds."""
-BACK_KEYS = (27, 1001)
+PHONE_BACK = 1001
+BACK_KEYS = (27, PHONE_BACK)
 """Escape on a desktop, the phone's own back key."""
 
 
@@ -84,9 +86,11 @@ class CoachApp(App):
         self.link.close()
 
     def _key(self, _: Any, key: int, *__: Any) -> bool:
-        if key in BACK_KEYS:
-            return self.back()
-        return False
+        if key not in BACK_KEYS:
+            return False
+        if not self.back() and key == PHONE_BACK:
+            self.stop()
+        return True
 
     # ---- for pages ----
 
@@ -178,4 +182,5 @@ def start(
         state = attrs.evolve(state, lang=lang)
     if look is not None:
         state = attrs.evolve(state, theme=look)
-    CoachApp(host, state, ["home"], ready).run()
+    riding = (home() / ADDRESS).exists()  # an outing goes on, or was cut off: its page knows which
+    CoachApp(host, state, ["home", "water"] if riding else ["home"], ready).run()

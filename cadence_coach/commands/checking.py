@@ -94,7 +94,7 @@ def sensors() -> dict[str, str | None]:
         open_source("phone:").close()
         return {"phone": None}
     except (CouldNot, Refused) as error:
-        return {"phone": str(error)}
+        return {"phone": str(error).removeprefix("phone: ")}
 
 
 def screen() -> dict[str, Any]:
@@ -110,18 +110,18 @@ def screen() -> dict[str, Any]:
             "width_px": width,
             "height_px": height,
             "graphics": graphics,
-            "visible": not _headless(),
+            "visible": not headless(),
             "reason": None,
         }
     except subprocess.TimeoutExpired:
         return nothing | {"reason": f"no window within {SCREEN_S} s"}
     except (IndexError, ValueError):
-        where = "no DISPLAY and no WAYLAND_DISPLAY is set; " if _headless() else ""
+        where = "no DISPLAY and no WAYLAND_DISPLAY is set; " if headless() else ""
         said = (done.stderr.strip().splitlines() or ["the window's process ended without a word"])[-1]
         return nothing | {"reason": f"{where}{said}"}
 
 
-def _headless() -> bool:
+def headless() -> bool:
     return sys.platform == "linux" and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 

@@ -270,7 +270,9 @@ class Hand:
         return {"points": [list(p) for p in zip(points[::2], points[1::2], strict=True)]}
 
     def where(self) -> dict[str, Any]:
-        return {"page": self.app.name_of_page, "depth": len(self.app._stack)}
+        from cadence_coach.app.main import SCREENS
+
+        return {"screens": list(SCREENS), "page": self.app.name_of_page, "depth": len(self.app._stack)}
 
     def view(self) -> dict[str, Any]:
         """The frozen value the page shows, as far as it is plain."""

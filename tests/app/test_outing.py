@@ -1,0 +1,180 @@
+"""A whole outing, from the first start to the report, by touch alone: a simulated rider's recording drives the engine
+in real time, in a process of its own. On the way the screen is turned, and its process is killed in the middle of a
+flight: the outing goes on, and no sample is lost.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from pathlib import Path
+
+import pytest
+
+from cadence_coach import safety
+from cadence_coach.app import state
+from cadence_coach.foil.profile import load_profile
+from cadence_coach.live import Client
+from cadence_coach.sources import open_source
+from cadence_coach.store.outing_file import load_outing
+from tests.app.driver import Driver
+from tests.live.build import recording
+
+STORM_S = 60.0 if os.environ.get("CADENCE_COACH_LONG") else 6.0
+
+
+@pytest.fixture(scope="module")
+def ride(tmp_path_factory):
+    """A dock start some 4 s after the beginning, 16 s of flight, a pause, and a second flight."""
+    return recording(tmp_path_factory.mktemp("ride") / "ride", "calm", 7, since=22.0, until=99.0)
+
+
+def tick_all(app, start="dock"):
+    for key, _ in safety.points(start):
+        app.tap(f"tick.{key}")
+    app.tap("tick.volume")
+
+
+def mood(app):
+    return (app.view()["view"] or {}).get("mood")
+
+
+def stop(home):
+    """No engine is left behind by a test that failed."""
+    try:
+        with Client(home) as client:
+            os.kill(client.pid, signal.SIGKILL)
+    except Exception:
+        pass
+
+
+def test_from_the_first_start_to_the_report(ride, tmp_path):
+    home = tmp_path / "home"
+    app = Driver(home, source=str(ride), sound="silent")
+    try:
+        assert app.page == "home"  # nothing is asked
+        app.tap("home.gear")
+        for name, text in (("rider.mass_kg", "7"), ("foil.wing_area_m2", "1650"), ("foil.span_m", "128")):
+            app.write(f"gear.{name}", text)
+        assert any("30" in t and "160" in t for t in app.texts())  # told while it is typed
+        assert not (home / state.PROFILE).exists()
+        app.write("gear.rider.mass_kg", "71,5")
+        app.until(lambda: any(" at " in t and "best near" in t for t in app.texts()))
+        profile = load_profile(home / state.PROFILE)
+        assert profile.table["rider"]["mass_kg"] == 71.5
+        assert profile.table["foil"]["wing_area_m2"] == pytest.approx(0.165)
+        assert profile.table["foil"]["span_m"] == pytest.approx(1.28)
+        app.tap("back")
+
+        app.tap("home.ride")
+        app.tap("focus.size")
+        tick_all(app)
+        app.tap("before.go")  # a short touch starts nothing
+        assert app.page == "before" and not (home / "engine.log").exists()
+        app.tap("tick.leash")  # taken back: it cannot be started
+        app.tap("before.go", hold=2.0)
+        assert app.page == "before"
+        app.tap("tick.leash")
+        app.tap("before.go", hold=2.0)
+        assert app.page == "water"
+        assert mood(app) in ("coming", "armed")
+        app.until(lambda: mood(app) == "flight", 60)
+        app.until(lambda: int(app.view()["view"]["pumps"]) > 5)
+
+        app.kill()
+        with Client(home) as client:
+            before = client.snapshot()
+        assert before.flight_s is not None
+        app = Driver(home, source=str(ride), sound="silent")
+        assert app.page == "water"  # it comes back to the outing in progress
+        app.until(lambda: mood(app) == "flight")
+        assert int(app.view()["view"]["pumps"]) >= before.flight_pumps
+        app.size(640, 360)
+        app.until(lambda: app.view()["view"]["place"] is not None)
+        app.size(360, 640)
+        assert app.key(1001)["taken"] and app.page == "water"  # locked: the back key does nothing
+
+        app.until(lambda: mood(app) == "rest" and len(app.view()["view"]["figures"]) >= 5, 60)
+        figures = dict(app.view()["view"]["figures"])
+        assert figures["pumps"].isdigit() and "%" in figures["size, needed"]
+        app.unlock()
+        app.tap("water.end")  # a short touch ends nothing
+        assert mood(app) != "ended"
+        app.tap("water.end", hold=2.0)
+        app.until(lambda: mood(app) == "ended")
+        (path,) = (home / "outings").glob("*.outing")
+        app.tap("water.look")
+        look_back(app, home, path)
+    finally:
+        app.close()
+        stop(home)
+
+    outing = load_outing(path)
+    assert outing.meta["ended"] == "stopped" and outing.settings["focus"] == "size"
+    assert outing.profile["rider"]["mass_kg"] == 71.5
+    assert {"leash", "volume"} <= set(outing.tags["ticked"].split())
+    rows = [row for part in open_source(str(ride)) for row in part]
+    kept = list(outing.rows())
+    assert len(kept) > 2500 and repr([r[2:] for r in kept]) == repr([r[2:] for r in rows[: len(kept)]])
+    assert not outing.gaps and len(outing.flights) in (1, 2)
+    assert [c.name for c in outing.commands if c.name != "advance"] == ["arm", "start", "stop"]
+
+
+def look_back(app, home, path):
+    """The outing is shown; its report is handed over."""
+    if "outing" in app.where()["screens"]:
+        app.until(lambda: app.page == "outing")
+
+
+def test_a_storm_on_the_water_and_an_engine_that_dies(ride, tmp_path):
+    home = tmp_path / "home"
+    app = Driver(home, source=str(ride), sound="silent")
+    try:
+        app.go("before")
+        tick_all(app)
+        app.tap("before.go", hold=2.0)
+        app.until(lambda: mood(app) not in ("coming", "armed"), 60)
+        with Client(home) as client:
+            pid, before = client.pid, client.snapshot()
+        made = app.storm(200, STORM_S, 5)["touches"]
+        assert made >= 195 * STORM_S
+        assert app.page == "water" and app.where()["depth"] == 2
+        with Client(home) as client:
+            after = client.snapshot()
+        for name in ("uuid", "phase", "muted", "focus", "lead", "file"):
+            assert getattr(after, name) == getattr(before, name), name
+        assert after.phase == "going" and after.time_s > before.time_s + STORM_S - 1
+        time.sleep(1.2)  # longer than between two commits of the file
+
+        os.kill(pid, signal.SIGKILL)
+        app.until(lambda: mood(app) == "gone")
+        assert any("stopped" in t for t in app.texts())
+        app.tap("water.rescue")
+        app.until(lambda: app.page != "water")
+        assert not (home / "engine.json").exists() and not (home / "riding.json").exists()
+    finally:
+        app.close()
+        stop(home)
+    outing = load_outing(Path(after.file))
+    assert outing.meta["ended"] == "rescued" and outing.meta["rescued_whole"] is True
+    assert [c.name for c in outing.commands if c.name != "advance"] == ["arm", "start"]
+    rows = [row for part in open_source(str(ride)) for row in part]
+    kept = list(outing.rows())
+    assert repr([r[2:] for r in kept]) == repr([r[2:] for r in rows[: len(kept)]])
+    assert kept[-1][1] > after.time_s - 1.0
+
+
+def test_an_engine_that_cannot_start_says_why(ride, tmp_path):
+    home = tmp_path / "home"
+    with Driver(home, source="sim:calm:1", sound="wav:/no/such/folder/a.wav") as app:
+        app.go("before")
+        tick_all(app)
+        app.tap("before.go", hold=2.0)
+        app.until(lambda: mood(app) == "failed", 60)
+        assert any("/no/such/folder" in t for t in app.texts())
+        app.tap("water.again")
+        assert app.page == "before"
+        assert not any(
+            f["class"] == "TickRow" and f["name"] == "tick.leash" and f.get("ticked") for f in app.facts()["facts"]
+        )
