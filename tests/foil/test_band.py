@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import optimize
 
 from cadence_coach.core.targets import NARROWEST, Band, BandTable, lean, replace, steady_ratio, widen
-from cadence_coach.foil.band import band_table, exact_band
+from cadence_coach.foil.band import band_table, exact_band, least_effort_speed
 from cadence_coach.foil.solve import feasible_speeds, solve
 from tests.foil.riders import RIDERS, B
 
@@ -26,7 +27,8 @@ def test_table_is_the_solver(name: str) -> None:
     table = band_table(setup)
     ends = feasible_speeds(setup)
     assert ends is not None
-    speeds = np.random.default_rng(5).uniform(*ends, 120)
+    edge = np.array([0.0008, 0.003, 0.008, 0.015, 0.025, 0.05, 0.1])  # between rows, where limits run together
+    speeds = np.concatenate([np.random.default_rng(5).uniform(*ends, 120), ends[0] + edge, ends[1] - edge])
     exact = solve(setup, speeds)
     for i, speed in enumerate(speeds):
         band = table.model_at(float(speed))
@@ -36,11 +38,41 @@ def test_table_is_the_solver(name: str) -> None:
         assert band.size_needed == pytest.approx(float(exact.size_needed[i]), abs=0.006)
 
 
-@pytest.mark.parametrize("speed", [3.52, 3.93, 4.71, 5.28, 5.83])
-def test_share_in_the_table(speed: float) -> None:
-    band, exact = band_table(B).model_at(speed), exact_band(B, speed)
-    for key in ("share_lo", "share", "share_hi"):
-        assert getattr(band, key) == pytest.approx(getattr(exact, key), abs=SHARE_ERROR), key
+@pytest.mark.parametrize("name", RIDERS)
+def test_share_in_the_table(name: str) -> None:
+    """Most speeds within half a metre a second of the stall, where the share band has its kink."""
+    table, ends, random = band_table(RIDERS[name]), feasible_speeds(RIDERS[name]), np.random.default_rng(8)
+    assert ends is not None
+    near_stall, elsewhere, at_top = random.uniform(0.01, 0.5, 8), random.uniform(0.5, 1.0, 2), [ends[1] - 0.02]
+    for speed in (*(ends[0] + near_stall), *(ends[0] + elsewhere * (ends[1] - ends[0])), *at_top):
+        band, exact = table.model_at(float(speed)), exact_band(RIDERS[name], float(speed))
+        for key in ("share_lo", "share", "share_hi"):
+            assert getattr(band, key) == pytest.approx(getattr(exact, key), abs=SHARE_ERROR), (key, speed)
+
+
+@pytest.mark.parametrize("name", RIDERS)
+def test_cruise_speed_is_the_least_effort_per_metre(name: str) -> None:
+    """Independently computed: scipy's bounded search on the exact solver; both grids are within 0.005 m/s of it."""
+
+    def per_metre(speed: float) -> float:
+        return float(solve(RIDERS[name], [speed]).pump.cost[0] / speed)
+
+    table, cruise = band_table(RIDERS[name]), least_effort_speed(RIDERS[name])
+    assert cruise is not None
+    found = optimize.minimize_scalar(per_metre, bounds=(cruise - 0.3, cruise + 0.3), method="bounded")
+    assert table.cruise_speed == pytest.approx(found.x, abs=0.005) and cruise == pytest.approx(found.x, abs=0.005)
+
+
+def test_travel_in_the_table_is_that_of_a_sinusoid_of_the_size() -> None:
+    """2 r g / w^2 (derived), also between rows and at one speed alone."""
+    for band in (*band_table(B).bands[1:-1], exact_band(B, 4.5)):
+        assert band.size_needed is not None and band.target is not None
+        assert band.travel == pytest.approx(2 * band.size_needed * B.gravity / (2 * math.pi * band.target) ** 2)
+
+
+def test_one_speed_where_nothing_goes() -> None:
+    assert exact_band(B, 1.0) == Band(1.0, *(None,) * 10, reason="stall")
+    assert least_effort_speed(attrs.evolve(B, stroke=0.05)) is None
 
 
 @pytest.mark.parametrize("name", RIDERS)
