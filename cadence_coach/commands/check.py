@@ -14,7 +14,7 @@ def check(
     screen: Annotated[bool, typer.Option(help="Also open a window for a moment.")] = True,
     json: Annotated[bool, typer.Option("--json", help="Print everything as JSON, units in the key names.")] = False,
 ) -> None:
-    """Sound devices, the sink that would run and its buffer latency as measured; spoken parts, sensors, screen, disk.
+    """See what this machine can do: sound output with its latency as measured, spoken parts, sensors, screen, disk.
 
     JSON keys: sound {portaudio, devices [{name, outputs, default_rate_hz}], sink, reason, rate_hz, buffer_latency_s,
     block_frames, underflows}, speech {language: parts}, sensors {kind: reason or null}, screen {width_px, height_px,
@@ -50,7 +50,7 @@ def _lines(found: dict[str, Any], tone: bool, volume: float) -> list[str]:
     out += [f"          device: {one['name']}, {one['default_rate_hz']:.0f} Hz" for one in audio["devices"]]
     if not audio["devices"]:
         out.append("          no output device")
-    out.append(f"          would run: {audio['sink']}, {audio['rate_hz']} Hz")
+    out.append(f"          chosen: {audio['sink']}, {audio['rate_hz']} Hz")
     if audio["reason"]:
         out.append(f"          because: {audio['reason']}")
     if audio["buffer_latency_s"] is not None:
@@ -61,7 +61,7 @@ def _lines(found: dict[str, Any], tone: bool, volume: float) -> list[str]:
         out.append(f"          played at {volume:g} dB: four clicks and a cue")
         out.append(f"          {HEARING_LINE}")
     else:
-        out.append("          hear it with --tone")
+        out.append("          hear it with --tone" if audio["devices"] else "          nothing to hear it with")
     parts = ", ".join(f"{lang} {count} parts" for lang, count in found["speech"].items())
     out.append(f"speech    {parts}")
     for kind, reason in found["sensors"].items():

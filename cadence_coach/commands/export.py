@@ -37,7 +37,7 @@ def export(
     from cadence_coach.errors import Refused
 
     if form not in FORMS:
-        raise Refused(f"--as {form}: is none of {', '.join(FORMS)}")
+        raise Refused(f"--as {form}: choose one of {', '.join(FORMS)}")
     if form == "gpx" and not place:
         raise Refused("--as gpx is nothing but places; choose another form, or leave --no-place out")
     spec = outing or str(newest())

@@ -188,7 +188,9 @@ def band_of(plain: Any) -> BandTable:
             raise ValueError("no rows")
         return BandTable(bands, float(plain["cruise_speed"]), plain.get("q"))
     except (TypeError, ValueError, KeyError, AttributeError) as e:
-        raise Refused(f"the band in the outing file is none ({e})") from None
+        raise Refused(
+            f"the band in this outing file cannot be read ({e}); give --profile, or another copy of it"
+        ) from None
 
 
 def engine_for(outing: Outing) -> Engine:
@@ -196,7 +198,7 @@ def engine_for(outing: Outing) -> Engine:
     try:
         settings = Settings.from_plain(outing.settings)
     except (TypeError, ValueError) as e:
-        raise Refused(f"the settings in the outing file are none ({e})") from None
+        raise Refused(f"the settings in this outing file cannot be read ({e}); use another copy of it") from None
     land = outing.meta.get("land")
     return engine_of(settings, band_of(outing.meta.get("band")), None if land is None else plan_from(land))
 

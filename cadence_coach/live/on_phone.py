@@ -136,7 +136,7 @@ def plan_of(text: str) -> Plan:
             volume_db=float(told.get("volume_db", DEFAULT_VOLUME_DB)),
         )
     except (ValueError, TypeError, KeyError, AttributeError) as error:
-        raise Refused(f"the plan from the app is none ({error}); start the outing from the app") from None
+        raise Refused(f"the plan from the app cannot be read ({error}); start the outing from the app") from None
 
 
 def run(argument: str, service: Notification) -> str:

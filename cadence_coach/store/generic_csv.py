@@ -165,7 +165,7 @@ def _means(name: str, role: str) -> bool:
 def _answer(ask: Ask, question: Question) -> str:
     answer = ask(question)
     if answer not in question.choices:
-        raise Refused(f"{question.key}: {answer!r} is none of {', '.join(question.choices)}")
+        raise Refused(f"{question.key}: {answer!r} is no answer; choose one of {', '.join(question.choices)}")
     return answer
 
 

@@ -53,7 +53,7 @@ def test_without_sound_it_says_what_would_run_and_why(tmp_path):
     env = Pulse(tmp_path).env  # never started
     done = run(env, tmp_path)
     assert done.returncode == 0, done.stderr
-    assert "would run: silent" in done.stdout
+    assert "chosen: silent" in done.stdout
     assert "because: no sound device" in done.stdout
     assert "nobody sees it" in done.stdout
     assert str(tmp_path / "data") in done.stdout
