@@ -48,9 +48,7 @@ def put_meta(db: sqlite3.Connection, values: dict[str, Any]) -> None:
 
 
 def put_chunk(db: sqlite3.Connection, rows: chunks.Rows, level: int = 6) -> None:
-    times = rows.times()
-    ends = (float(np.nanmin(times)), float(np.nanmax(times))) if np.isfinite(times).any() else (None, None)
-    values = (len(rows), *ends, chunks.CODEC, chunks.pack(rows, level))
+    values = (len(rows), *rows.span(), chunks.CODEC, chunks.pack(rows, level))
     db.execute("INSERT INTO chunks (rows, start_s, end_s, codec, data) VALUES (?, ?, ?, ?, ?)", values)
 
 

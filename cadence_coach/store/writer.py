@@ -78,6 +78,7 @@ class OutingWriter:
         self._closing = self._hurry = False
         self._ending: dict[str, Any] = {"ended": "error"}
         self._small: list[chunks.Rows] = []
+        self._small_rows = 0
         self._small_from = 0
         self._odd = 0
         self._looked = -LOOK_AT_DISK_EVERY
@@ -196,7 +197,7 @@ class OutingWriter:
             self._first_put = time.monotonic()
             self._hurry = False
         if rows or events or commands:
-            small, start = list(self._small), self._small_from
+            small = self._small.copy(), self._small_rows, self._small_from
             try:
                 db.execute("BEGIN IMMEDIATE")
                 self._write(db, rows, events, commands)
@@ -206,7 +207,7 @@ class OutingWriter:
             except sqlite3.Error as e:
                 if db.in_transaction:
                     db.execute("ROLLBACK")
-                self._small, self._small_from = small, start
+                self._small, self._small_rows, self._small_from = small
                 self.trouble = f"the disk takes no more ({e})"
                 self._retry_at = time.monotonic() + 2.0
                 with self._changed:  # back in front of what has come since
@@ -225,7 +226,8 @@ class OutingWriter:
         if rows := self._kept(rows):
             small = chunks.Rows.of(rows)
             self._small.append(small)
-            if sum(map(len, self._small)) >= MERGE_ROWS:
+            self._small_rows += len(small)
+            if self._small_rows >= MERGE_ROWS:
                 self._merge(db)
             else:
                 of.put_chunk(db, small, level=1)
@@ -236,7 +238,7 @@ class OutingWriter:
         db.execute("DELETE FROM chunks WHERE id > ?", (self._small_from,))
         of.put_chunk(db, chunks.Rows.joined(self._small))
         self._small_from = db.execute("SELECT max(id) FROM chunks").fetchone()[0]
-        self._small = []
+        self._small, self._small_rows = [], 0
 
     def _kept(self, rows: list[ev.Row]) -> list[ev.Row]:
         """All rows while there is room; else what design allows to go, and a note of when that began."""
