@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import signal
+import threading
+
 import pytest
 from hypothesis import HealthCheck, settings
 
 settings.register_profile("project", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("project")  # a busy machine is no failure; speed is a figure of the benchmarks
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and threading.current_thread() is threading.main_thread():
+    # a run in a script's background inherits a deaf ctrl-C, and so would the programs that tests stop by it
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

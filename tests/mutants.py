@@ -129,14 +129,15 @@ class Tests:
             self.lines[where.relative_to(ROOM).as_posix()] = read.contexts_by_lineno(file)
 
     def for_(self, mutant: Mutant) -> list[str]:
-        """Test names, the fastest first, those that run the line before others that run the module."""
+        """Test names, the fastest first: those that run the line, then others of the module, then, where a line runs at
+        import alone, any."""
         lines = self.lines.get(mutant.module, {})
         own = {c.rpartition("|")[0] for c in lines.get(mutant.line, ()) if c}
         room = {c.rpartition("|")[0] for found in lines.values() for c in found if c} - own
         left, taken = SECONDS, []
-        for group in (own, room):
-            for name in sorted(group, key=lambda n: (self.seconds.get(_plain(n), 1.0), n)):
-                left -= self.seconds.get(_plain(name), 1.0) + 0.01
+        for group in (own, room, set() if own else set(self.seconds) - room):
+            for name in sorted(group, key=lambda n: (self.seconds.get(n, 1.0), n)):
+                left -= self.seconds.get(name, 1.0) + 0.01
                 if left < 0:
                     break
                 taken.append(name)
