@@ -10,7 +10,7 @@ import hashlib
 import json
 import math
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +27,11 @@ from cadence_coach.store.folders import home
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing
 
-FIGURES_VERSION = "3"
+FIGURES_VERSION = "4"
 """Raise when figures, ladder or this row change for the same outing."""
+
+MANY = 8
+"""New files from which other cores are asked: under that starting them takes longer than the work."""
 
 STEADY_FROM = 10
 """Pumps from which a flight has a say in steadiness: under that the figure is mostly chance."""
@@ -115,6 +118,32 @@ def season_row(outing: Outing) -> SeasonRow:
     )
 
 
+@attrs.frozen
+class Fresh:
+    """What came of one file: its row, or why there is none in one line."""
+
+    path: str
+    row: SeasonRow | None
+    error: str
+
+
+Run = Callable[[Callable[[str], Fresh], Sequence[str]], Iterable[Fresh]]
+"""A way to go through many files, like `map`: `restudy.on_cores(n, lost)` uses n cores."""
+
+
+def fresh_row(path: str) -> Fresh:
+    """The row of one file, worked out anew, in any process."""
+    try:
+        return Fresh(path, season_row(load_outing(Path(path))), "")
+    except (Refused, CouldNot) as error:
+        return Fresh(path, None, str(error))
+
+
+def lost(path: str) -> Fresh:
+    """For a file that took its process down."""
+    return Fresh(path, None, f"{path}: its worker died; there may not be enough memory")
+
+
 class Cache:
     """Rows of outing files, kept in `folder` (the data folder's `cache` when None)."""
 
@@ -129,25 +158,40 @@ class Cache:
         paths: Sequence[Path],
         told: Callable[[int], None] = lambda done: None,
         most_bytes: float = math.inf,
+        many: Run | None = None,
     ) -> tuple[list[SeasonRow], list[tuple[Path, str]]]:
         """Rows in the order of time, one an outing (a copy of a file counts once), and the files that could not be
-        read. Of files that have no row yet, no more than `most_bytes` are read, in the order given."""
-        found: dict[str, SeasonRow] = {}
-        failed: list[tuple[Path, str]] = []
-        for i, path in enumerate(paths):
+        read. Of files that have no row yet, no more than `most_bytes` are read, in the order given; `many` runs them
+        where there are MANY and more."""
+        found: dict[Path, SeasonRow] = {}
+        failed: dict[Path, str] = {}
+        new: dict[str, tuple[Path, list[int]]] = {}
+        done = 0
+        for path in paths:
             try:
                 state = _state(path)
-                row = self._known(path, state)
-                if row is None and state[0] <= most_bytes:
-                    row = self._new(path, state)
+                if (row := self._known(path, state)) is not None:
+                    found[path] = row
+                elif state[0] <= most_bytes:
+                    new[str(path)] = path, state
                     most_bytes -= state[0]
-                if row is not None:
-                    found[row.uuid] = row
             except (Refused, CouldNot) as error:
-                failed.append((path, str(error)))
-            told(i + 1)
+                failed[path] = str(error)
+        run = many if many is not None and len(new) >= MANY else map
+        told(done := len(paths) - len(new))
+        for fresh in run(fresh_row, list(new)):
+            path, state = new[fresh.path]
+            if fresh.row is None:
+                failed[path] = fresh.error
+            else:
+                found[path] = fresh.row
+                self._keep(path, state, fresh.row)
+            told(done := done + 1)
         self._save()
-        return sorted(found.values(), key=lambda r: (r.start_utc or "", r.uuid)), failed
+        rows = {found[path].uuid: found[path] for path in paths if path in found}
+        return sorted(rows.values(), key=lambda r: (r.start_utc or "", r.uuid)), [
+            (path, failed[path]) for path in paths if path in failed
+        ]
 
     def row(self, path: Path) -> SeasonRow:
         state = _state(path)
@@ -159,9 +203,12 @@ class Cache:
 
     def _new(self, path: Path, state: list[int]) -> SeasonRow:
         row = season_row(load_outing(path))
+        self._keep(path, state, row)
+        return row
+
+    def _keep(self, path: Path, state: list[int], row: SeasonRow) -> None:
         self._index[str(path.resolve())] = [*state, row.uuid]
         _write(self._file(row.uuid), {"file": state, "row": attrs.asdict(row)})
-        return row
 
     def _file(self, uuid: str) -> Path:
         name = uuid if uuid.replace("-", "").isalnum() and len(uuid) < 60 else hashlib.sha256(uuid.encode()).hexdigest()

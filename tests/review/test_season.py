@@ -17,7 +17,7 @@ from cadence_coach.review.rungs import RUNGS
 from cadence_coach.review.say import tell
 from cadence_coach.review.season import best_points, season, step_said
 from cadence_coach.review.season_page import season_html
-from cadence_coach.review.season_row import Cache, SeasonFlight, SeasonRow, season_row
+from cadence_coach.review.season_row import Cache, SeasonFlight, SeasonRow, fresh_row, lost, season_row
 from cadence_coach.store.outing_file import save_outing
 from tests.review.build import Plan, make
 from tests.review.test_outing import flies
@@ -111,6 +111,33 @@ def test_copies_count_once_and_bad_files_are_listed(tmp_path):
     (tmp_path / "3.outing").write_text("no outing")
     rows, failed = Cache(tmp_path / "cache").rows(sorted(tmp_path.glob("*.outing")))
     assert len(rows) == 1 and [p.name for p, _ in failed] == ["3.outing"]
+
+
+def test_many_new_files_on_other_cores_give_the_same_rows(tmp_path):
+    """Real processes; one file is no outing, one takes its process down; progress ends at the count of all."""
+    from cadence_coach.review.restudy import on_cores
+
+    paths = [save_outing(outing(n), tmp_path / f"{n}.outing") for n in range(1, 9)]
+    serial, _ = Cache(tmp_path / "serial").rows(paths)
+    bad, deadly = tmp_path / "bad.outing", tmp_path / "deadly.outing"
+    bad.write_text("no outing")
+    deadly.write_text("")
+    told: list[int] = []
+    run = on_cores(2, lost)
+    rows, failed = Cache(tmp_path / "many").rows(
+        [*paths, bad, deadly], told.append, many=lambda work, new: run(dies_of_one, new)
+    )
+    assert rows == serial and told[0] == 0 and told[-1] == 10 and told == sorted(told)
+    assert [p for p, _ in failed] == [bad, deadly] and "its worker died" in failed[1][1]
+    told.clear()
+    again, _ = Cache(tmp_path / "many").rows(paths, told.append, many=lambda work, new: pytest.fail("nothing is new"))
+    assert again == rows and told == [8]
+
+
+def dies_of_one(path: str):
+    if path.endswith("deadly.outing"):
+        os._exit(9)
+    return fresh_row(path)
 
 
 def test_trends_are_theil_sen_over_days_with_their_interval():
