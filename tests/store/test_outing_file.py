@@ -10,7 +10,7 @@ import attrs
 import numpy as np
 import pytest
 
-from cadence_coach.errors import Refused
+from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.store import chunks, schema
 from cadence_coach.store.outing_file import load_outing, save_outing
 from tests.store import made
@@ -81,6 +81,11 @@ HOSTILE = {
     "json too deep": "UPDATE meta SET value = replace(hex(zeroblob(60000)), '0', '[') WHERE key = 'settings'",
     "settings that are a list": "UPDATE meta SET value = '[1]' WHERE key = 'settings'",
     "figures of another shape": "UPDATE summaries SET figures = '[[1, 2, 3]]'",
+    "commands that are no object": "UPDATE commands SET given = '[1]'",
+    "a command after half a row": "UPDATE commands SET after_rows = 0.5",
+    "a tag that is no text": "UPDATE tags SET value = x'05'",
+    "a note's time in words": "UPDATE notes SET at_s = 'noon'",
+    "a text longer than any": "UPDATE notes SET text = hex(zeroblob(8388609))",
     "text that is no UTF-8": "UPDATE tags SET value = CAST(x'fffe' AS TEXT)",
 }
 
@@ -106,7 +111,33 @@ def test_what_is_no_outing_is_refused(tmp_path, content):
         load_outing(tmp_path / "a.outing")
 
 
+def test_a_file_larger_than_any_outing_is_not_read(tmp_path, monkeypatch):
+    path = save_outing(made.outing(), tmp_path / "a.outing")
+    monkeypatch.setattr("cadence_coach.store.outing_file.LARGEST_FILE", path.stat().st_size - 1)
+    with pytest.raises(Refused, match="larger than any outing"):
+        load_outing(path)
+    monkeypatch.setattr("cadence_coach.store.outing_file.LARGEST_FILE", path.stat().st_size)
+    path.with_name("a.outing-wal").write_bytes(bytes(path.stat().st_size + 1))
+    with pytest.raises(Refused, match="outing-wal: is larger"):
+        load_outing(path)
+
+
+def test_more_entries_than_any_outing_has_are_not_read(tmp_path, monkeypatch):
+    path = save_outing(made.outing(), tmp_path / "a.outing")
+    monkeypatch.setattr("cadence_coach.store.outing_file.MOST_ROWS", 900)
+    with pytest.raises(Refused, match="too long"):
+        load_outing(path)
+
+
 def test_missing_file_and_folder_are_refused(tmp_path):
     for path in (tmp_path / "none.outing", tmp_path):
         with pytest.raises(Refused):
             load_outing(path)
+
+
+def test_what_cannot_be_written_is_told_and_leaves_nothing(tmp_path):
+    (tmp_path / "a.outing").mkdir()
+    (tmp_path / "a.outing" / "in-the-way").touch()
+    with pytest.raises(CouldNot, match="could not be written"):
+        save_outing(made.outing(), tmp_path / "a.outing")
+    assert [p.name for p in tmp_path.iterdir()] == ["a.outing"]

@@ -336,3 +336,20 @@ def test_notes_and_tags_are_added_later(tmp_path):
     rescue_.set_tag(path, "kit", "small wing")
     outing = load_outing(path)
     assert outing.notes == [note] and outing.tags == {"kit": "small wing"}
+
+
+def test_what_the_store_cannot_take_is_told_at_the_end_and_stops_no_engine(tmp_path):
+    """A mistake of the caller's (text as a time) ends the writing, not the outing: later puts are taken, closing says
+    what it was, and what was committed before is there."""
+    out = writer(tmp_path / "a.outing")
+    rows = made.rows(1000)
+    out.put(rows[:500], [])
+    assert out.flush()
+    out.put([(ev.ACCEL, 6.0, "up", 0.0, 9.8)], [])
+    assert not out.flush()
+    assert out.trouble is not None and "no longer written" in out.trouble
+    out.put(rows[500:], [])
+    out.wait()
+    with pytest.raises(Exception, match=r"."):
+        out.close("stopped")
+    assert len(list(load_outing(tmp_path / "a.outing").rows())) == 500
