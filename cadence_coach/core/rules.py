@@ -169,7 +169,7 @@ LATE = 8
 LATE_LEAVES = 2
 """Cadence late: median of the last 8 before the final 2, which belong to the end, not to the flight."""
 TWO_CADENCES = 18
-"""Pumps from which early and late are two figures: their windows do not overlap."""
+"""Pumps from which early and late are two figures: their windows then share three pumps of eight at most."""
 SHORT_FLIGHT = 8
 STARTS_LOOKED_AT = 5
 SPEED_FIXES = 8

@@ -194,6 +194,29 @@ def test_every_part_has_a_text_and_none_names_what_the_body_cannot_show() -> Non
         assert not [t for t in texts if forbidden in t]
 
 
+def test_how_long_numbers_take_is_by_their_syllables() -> None:
+    """Syllables of English numbers as a dictionary divides them (from memory: CMU Pronouncing Dictionary)."""
+    small = [2, 1, 1, 1, 1, 1, 1, 2, 1, 1, 1, 3, 1, 2, 2, 2, 2, 3, 2, 2]  # ze-ro, one ... e-le-ven ... nine-teen
+    tens = {20: 2, 30: 2, 40: 2, 50: 2, 60: 2, 70: 3, 80: 2, 90: 2}  # only se-ven-ty has three
+    syllables = dict(enumerate(small))
+    syllables |= {t + u: n + (syllables[u] if u else 0) for t, n in tens.items() for u in range(10)}
+    syllables |= {h * k: 2 + syllables[h] for h in range(1, 10) for k in (100, 1000)}  # hun-dred, thou-sand
+    assert {n: round((speech_seconds((f"n_{n}",)) - 0.1) / 0.2) for n in syllables} == syllables
+    assert set(syllables) == {n for n in every_part().values() if isinstance(n, int)}
+    assert speech_seconds(("seconds", "n_7")) == pytest.approx((0.1 + 2 * 0.2) + (0.1 + 2 * 0.2))
+
+
+def test_what_does_not_fit_is_left_out_in_its_order() -> None:
+    """First the seconds over the minutes, then the best today, then the starts; pumps and time are always said."""
+    long_ = replace(FLOWN, seconds=779.0, pumps=977, best_today=True, early=1.27, late=1.17)
+    assert word(long_, PAST, "cadence").spoken[:4] == ("n_12", "minutes", "n_900", "n_77")
+    assert "best_today" not in word(long_, PAST, "cadence").spoken
+    assert word(replace(long_, pumps=900), PAST, None).spoken[:3] == ("n_12", "minutes", "n_59")
+    focus_last = replace(long_, size=0.37, size_needed=0.77)  # the sentence stays longer than the figure of the focus
+    said = word(focus_last, replace(PAST, small_flights=True), "size")
+    assert said.spoken[-1] == said.sentence == "push_deeper" and "size" not in said.spoken
+
+
 # ---- the figures come from the right pumps ----
 
 
@@ -230,6 +253,17 @@ def test_windows_of_early_and_late() -> None:
     assert tally.flown(ended(17, t), None, None, False).early is None
 
 
+@pytest.mark.parametrize("missing", [2, 20])
+def test_a_window_with_a_pump_missing_gives_no_two_cadences(missing: int) -> None:
+    """One of the first eleven, or one of the last eight before the final two, was not seen whole."""
+    tally = Tally()
+    for k in range(9 if missing == 2 else 19):
+        tally.pump(pump(k, 0.7 * k, 0.7))
+    flown = tally.flown(ended(30 if missing == 2 else 18, 20.0), None, None, False)
+    assert flown.early is None or missing == 20
+    assert (flown.early is None) == (flown.late is None)
+
+
 def test_speeds_need_eight_fixes() -> None:
     tally = Tally()
     for k in range(7):
@@ -263,6 +297,18 @@ def test_memory_of_starts_flights_and_sentences() -> None:
     assert memory.small_flights
     memory.flight(fine)
     assert not memory.small_flights
+    memory.flight(small)
+    assert memory.small_flights, "the last one and the one before the last but one"
+    for flown in (fine, fine, small):
+        memory.flight(flown)
+    assert not memory.small_flights, "one of three"
+    memory.flight(fine)
+    assert not memory.small_flights
+    memory.flight(replace(small, pumps=6))
+    memory.flight(replace(small, pumps=5))
+    assert not memory.small_flights, "five pumps are too few to say"
+    memory.flight(replace(small, pumps=6))
+    assert memory.small_flights
     memory.said("clean")
     memory.said(None)
     assert memory.worn == {"clean"}
