@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from statistics import median
 from typing import Any, NamedTuple
 
 import attrs
@@ -82,10 +83,10 @@ def own_cadences(flights: Iterable[Sequence[float | None]]) -> tuple[Own, ...]:
         best = group[: max(2, math.ceil(BEST_SHARE * len(group)))]
         found.append(
             Own(
-                speed=None if key is None else _median([f.speed for f in best if f.speed is not None]),
-                cadence=_median([f.cadence for f in best]),
-                duration=_median([f.duration for f in best]),
-                fade=_median([f.fade or 0.0 for f in best]),
+                speed=None if key is None else median([f.speed for f in best if f.speed is not None]),
+                cadence=median([f.cadence for f in best]),
+                duration=median([f.duration for f in best]),
+                fade=median([f.fade or 0.0 for f in best]),
                 best=len(best),
                 flights=len(group),
             )
@@ -97,7 +98,7 @@ def own_cruise_speed(flights: Iterable[Sequence[float | None]]) -> float | None:
     """Median speed [m/s] of the flights that are long enough and have one; None under ENOUGH of them."""
     rows = [FlightFigure(*row) for row in flights]  # type: ignore[arg-type]
     speeds = [f.speed for f in rows if f.speed is not None and _positive(f.speed) and f.duration >= SHORTEST]
-    return _median(speeds) if len(speeds) >= ENOUGH else None
+    return median(speeds) if len(speeds) >= ENOUGH else None
 
 
 def own_ratio(table: BandTable, owns: Iterable[Own]) -> float | None:
@@ -107,7 +108,7 @@ def own_ratio(table: BandTable, owns: Iterable[Own]) -> float | None:
         target = table.model_at(own.speed).target
         if target is not None:
             ratios.append(own.cadence / target)
-    return _median(ratios) if ratios else None
+    return median(ratios) if ratios else None
 
 
 def to_plain(owns: Iterable[Own]) -> list[dict[str, float | int | None]]:
@@ -146,9 +147,3 @@ def from_plain(rows: Iterable[dict[str, Any]]) -> tuple[Own, ...]:
 
 def _positive(value: float | None) -> bool:
     return value is not None and math.isfinite(value) and value > 0
-
-
-def _median(values: Sequence[float]) -> float:
-    ordered = sorted(values)
-    middle = len(ordered) // 2
-    return ordered[middle] if len(ordered) % 2 else (ordered[middle - 1] + ordered[middle]) / 2

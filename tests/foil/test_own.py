@@ -37,6 +37,7 @@ def test_fading_takes_worth_away_and_speeding_up_does_not_add() -> None:
     """By hand: a fade of 5 % a minute is worth a factor e."""
     assert worth(FlightFigure(4.5, 1.4, 60, 0.0)) == 60
     assert worth(FlightFigure(4.5, 1.4, 60, -0.05)) == pytest.approx(60 / math.e)
+    assert worth(FlightFigure(4.5, 1.4, 60, -0.02)) == pytest.approx(60 * math.exp(-0.4))
     assert worth(FlightFigure(4.5, 1.4, 60, 0.2)) == 60
     assert worth(FlightFigure(4.5, 1.4, 60, None)) == 60
     steady, fading = FlightFigure(4.5, 1.4, 50, 0.0), FlightFigure(4.5, 1.9, 60, -0.10)
@@ -50,6 +51,24 @@ def test_speeds_apart_and_unknown_speed_last() -> None:
     ]
     owns = own_cadences(flights)
     assert [(o.speed, o.cadence) for o in owns] == [(4.0, 1.3), (5.5, 1.5), (None, 1.4)]
+
+
+def test_the_middle_of_an_even_number_and_of_an_odd() -> None:
+    """The best quarter, two at least: of five flights the median of the best two is their mean; of nine, the best
+    three's middle one."""
+    five = [FlightFigure(4.0 + 0.1 * i, 1.3 + 0.1 * i, 20.0 + i) for i in range(5)]
+    (own,) = own_cadences([f._replace(speed=4.5) for f in five])
+    assert (own.cadence, own.duration, own.best) == (pytest.approx(1.65), 23.5, 2)
+    nine = [FlightFigure(4.5, 1.3 + 0.05 * i, 20.0 + i) for i in range(9)]
+    (own,) = own_cadences(nine)
+    assert (own.cadence, own.best, own.flights) == (pytest.approx(1.65), 3, 9)
+
+
+def test_a_bin_with_too_few_hides_no_other() -> None:
+    few, enough = [FlightFigure(3.0, 1.2, 30.0)] * (ENOUGH - 1), [FlightFigure(5.0, 1.5, 30.0)] * ENOUGH
+    assert [o.cadence for o in own_cadences([*few, *enough])] == [1.5]
+    unusable = [FlightFigure(5.0, 1.5, 7.9), FlightFigure(5.0, -1.0, 30.0)]
+    assert [o.flights for o in own_cadences([*unusable, *enough])] == [ENOUGH]
 
 
 def test_too_little_says_nothing() -> None:
