@@ -13,6 +13,9 @@ def ladder(
         str | None,
         typer.Argument(help="One outing file or recording; all your outings when left out.", metavar="OUTING"),
     ] = None,
+    rider: Annotated[
+        str | None, typer.Option(help="Whose ladder, where your outings are of several riders.", metavar="NAME")
+    ] = None,
     all: Annotated[bool, typer.Option("--all", help="Every rung with why and how, not only the next.")] = False,
     json: Annotated[Path | None, typer.Option(help="Write the rungs as JSON; - for the screen.", metavar="OUT")] = None,
     lang: Annotated[str, typer.Option(help="Language of the ladder: en or de.")] = "en",
@@ -23,7 +26,10 @@ def ladder(
 
     Example: cadence-coach ladder --all
     """
+    import sys
+
     from cadence_coach.commands.looking import looked, open_outing, season_rows
+    from cadence_coach.commands.riders import names, of_one, only
     from cadence_coach.review.ladder import merge, next_rung, score
     from cadence_coach.review.plain import plain
     from cadence_coach.review.rungs import RUNGS
@@ -32,7 +38,13 @@ def ladder(
     words = Words(lang)  # an unknown language is said before anything else
 
     if outing is None:
-        rows, _ = season_rows(None)
+        rows = of_one(season_rows(None)[0], rider, own=True)
+        if rider is None and len(names(rows)) > 1:
+            rows = only(rows, "rider", rows[-1].rider)  # in the order of time: who flew last
+            print(
+                f"Of {rows[-1].rider or 'outings without a profile'}, the latest; --rider NAME for another.",
+                file=sys.stderr,
+            )
         results = {r.key: r for r in merge(row.rungs for row in rows)}
     else:
         results = {r.key: r for r in score(looked(open_outing(outing, None)))}

@@ -19,6 +19,9 @@ def season(
     json: Annotated[
         Path | None, typer.Option(help="Write all rows and trends as JSON; - for the screen.", metavar="OUT")
     ] = None,
+    rider: Annotated[
+        str | None, typer.Option(help="Only this rider's outings; else a line for each rider.", metavar="NAME")
+    ] = None,
     foil: Annotated[str | None, typer.Option(help="Only outings on this foil.")] = None,
     water: Annotated[str | None, typer.Option(help="Only outings on this water.")] = None,
     lang: Annotated[str, typer.Option(help="Language of trends and report: en or de.")] = "en",
@@ -31,6 +34,7 @@ def season(
     Example: cadence-coach season --report season.html
     """
     from cadence_coach.commands.looking import ENDING, season_rows
+    from cadence_coach.commands.riders import names, of_one, only, rider_lines
     from cadence_coach.commands.writing import write_json, write_text
     from cadence_coach.errors import Refused
     from cadence_coach.review.season import season as summed
@@ -41,15 +45,11 @@ def season(
     words = Words(lang)  # an unknown language is said before anything else
 
     rows, failed = season_rows(folder)
-    for name, wanted in (("foil", foil), ("water", water)):
-        if wanted is not None:
-            there = sorted({getattr(r, name) for r in rows})
-            rows = [r for r in rows if getattr(r, name) == wanted]
-            if not rows:
-                raise Refused(
-                    f"--{name} {wanted}: no such outing; there is "
-                    f"{', '.join(t or 'one not said' for t in there) or 'none'}"
-                )
+    rows = of_one(only(only(rows, "foil", foil), "water", water), rider, own=folder is None)
+    many = len(names(rows)) > 1
+    if many and (report or picture):
+        there = ", ".join(n or "one not said" for n in names(rows)[:5])
+        raise Refused(f"a season's report is one rider's, and here are {len(names(rows))} ({there}): give --rider NAME")
     found = summed(rows)
     if json:
         from cadence_coach.review.plain import plain
@@ -69,6 +69,8 @@ def season(
             f"No outing yet{f' in {folder}' if folder else ''}. Ride one, or `import` a recording ({ENDING} files are "
             f"read)."
         )
+    elif many:
+        print("\n".join([*rider_lines(rows, words), words("season_many", n=len(names(rows)))]))
     else:
         best = max(r.best_s for r in rows)
         print(words("season_line", n=len(rows), pumps=sum(r.pumps for r in rows), best=best))

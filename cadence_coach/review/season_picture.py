@@ -24,6 +24,7 @@ def season_picture(found: Season, path: Path) -> None:
 
     matplotlib.use("Agg")
     from matplotlib import pyplot
+    from matplotlib.ticker import MaxNLocator
 
     if path.suffix.lower() not in (".png", ".svg", ".pdf"):
         raise Refused(f"{path}: a picture is .png, .svg or .pdf")
@@ -37,12 +38,20 @@ def season_picture(found: Season, path: Path) -> None:
                 if d is not None and getattr(r, name) is not None
             ]
             x, y = np.array(pairs, float).reshape(-1, 2).T
+            if not len(y):
+                _nothing(axis, title, "not known: no rider and foil" if name == "in_band" else "not known yet")
+                continue
             axis.plot(x, y, "o", color=colour["rider"], markersize=4)
             if name == "best_s" and len(y):
                 axis.step(x, np.maximum.accumulate(y), where="post", color=colour["target"], linewidth=1.5)
             axis.set_ylabel(title)
-            axis.set_ylim(bottom=0.0)
+            axis.set_ylim(0.0, 1.1 * float(y.max()) or 1.0)
+            axis.set_xlim(min(0.0, float(x.min())) - 1.0, max(7.0, float(x.max())) + 1.0)
+            axis.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=8))
             axis.set_xlabel("days since the first outing")
+        who = sorted({r.rider for r in found.rows if r.rider})
+        outings = f"{len(found.rows)} outing{'s' * (len(found.rows) != 1)}"
+        figure.suptitle(" · ".join([*who, outings]), color=colour["ink"], fontsize=13, fontweight="bold")
         _endurance(axes[2, 0], found, colour)
         _rungs(axes[2, 1], found, colour)
         for axis in axes.flat[:5]:
@@ -56,9 +65,22 @@ def season_picture(found: Season, path: Path) -> None:
         pyplot.close(figure)
 
 
+def _nothing(axis, title: str, why: str) -> None:  # type: ignore[no-untyped-def]
+    """An empty panel that says why it is empty, instead of a scale with nothing on it."""
+    axis.set_ylabel(title)
+    axis.set_xticks([])
+    axis.set_yticks([])
+    axis.text(0.5, 0.5, why, transform=axis.transAxes, ha="center", va="center", fontsize=10)
+
+
 def _endurance(axis, found: Season, colour: dict[str, str]) -> None:  # type: ignore[no-untyped-def]
     flights = [f for r in found.rows for f in r.flights if f.power]
+    if not flights:
+        _nothing(axis, "estimated leg power, W (±30 %)", "not known: no flight with speed, rider and foil")
+        return
     axis.set_xscale("log")
+    axis.xaxis.set_major_formatter("{x:g}")
+    axis.xaxis.set_minor_formatter("")
     axis.plot(
         [f.seconds for f in flights], [f.power for f in flights], "o", markersize=3, mfc="none", color=colour["rider"]
     )
@@ -67,6 +89,7 @@ def _endurance(axis, found: Season, colour: dict[str, str]) -> None:  # type: ig
     )
     if found.curve and flights:
         t = np.geomspace(20.0, max(f.seconds for f in flights) * 1.5, 60)
+        axis.set_title("line: what your best flights say you can hold", fontsize=9, loc="left")
         axis.plot(t, [found.curve.endurance.power(float(s)) for s in t], color=colour["target"])
         axis.set_ylim(0.0, 1.4 * max(f.power or 0.0 for f in flights))
     axis.set_xlabel("length of a flight, s")

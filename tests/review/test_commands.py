@@ -168,6 +168,35 @@ def test_season_with_page_picture_and_json(home, capsys):
     assert code == 2 and "Tern 150 (invented)" in err
 
 
+def test_a_season_of_many_riders_is_a_line_each_and_then_one_of_them(home, capsys):
+    other = {**PROFILE, "rider": {**PROFILE["rider"], "name": "Ola Berg (invented)"}}
+    for n in (4, 5):
+        save_outing(outing(n, profile=other), home / f"{n}.outing")
+    code, out, _ = run(capsys, "season", str(home))
+    rows = out.splitlines()
+    assert code == 0 and rows[0].split()[:2] == ["rider", "outings"] and "2 riders" in rows[-1]
+    assert [r.split("  ")[0] for r in rows[1:3]] and any(r.startswith("Ola Berg (invented)") for r in rows[1:3])
+    code, _, err = run(capsys, "season", str(home), "--report", "s.html")
+    assert code == 2 and "give --rider NAME" in err and not Path("s.html").exists()
+    code, out, _ = run(capsys, "season", str(home), "--rider", "ola berg (INVENTED)", "--report", "s.html")
+    assert code == 0 and out.startswith("2 outings") and Path("s.html").exists()
+    code, _, err = run(capsys, "season", "--rider", "Nobody")
+    assert code == 2 and "Ola Berg (invented)" in err
+    code, out, err = run(capsys, "ladder", "--json", "-")
+    assert code == 0 and "--rider NAME" in err and json.loads(out)["rungs"]
+
+
+def test_among_several_riders_the_own_profile_says_who(home, capsys):
+    other = {**PROFILE, "rider": {**PROFILE["rider"], "name": "Ola Berg (invented)"}}
+    save_outing(outing(4, profile=other), home / "4.outing")
+    (home.parent / "me.toml").write_text(
+        f'[rider]\nname = "{PROFILE["rider"]["name"]}"\nmass_kg = 72\n[foil]\nwing_area_m2 = 0.16\nspan_m = 1.2\n'
+    )
+    code, out, _ = run(capsys, "season")
+    assert code == 0 and out.startswith("3 outings")
+    assert "riders" in run(capsys, "season", str(home))[1]
+
+
 def test_season_and_review_of_nothing(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "new"))
     code, out, _ = run(capsys, "season")
