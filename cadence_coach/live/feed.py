@@ -21,11 +21,18 @@ class VirtualClock:
         return self.t
 
 
-def on_grid(row: ev.Row) -> ev.Row:
-    """The row with its times as the outing file will give them back."""
-    if row[0] == ev.FIX:
-        return (row[0], to_grid(row[1]), to_grid(row[2]), *row[3:])
-    return (row[0], to_grid(row[1]), *row[2:])
+def on_grid(rows: Sequence[ev.Row]) -> list[ev.Row]:
+    """The rows with their times as the outing file will give them back."""
+    out = []
+    for row in rows:
+        t = row[1]
+        at = to_grid(t)
+        if row[0] == ev.FIX:
+            row = (row[0], at, to_grid(row[2]), *row[3:])
+        elif at != t:
+            row = (row[0], at, *row[2:])
+        out.append(row)  # nearly all are: a sensor's stamps are whole nanoseconds
+    return out
 
 
 def last_time(rows: Sequence[ev.Row]) -> float:

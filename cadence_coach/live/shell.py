@@ -46,8 +46,10 @@ QUIET_S = 0.5
 BEHIND_S = 0.3
 """... this much behind the sensor's clock, for rows that are still on their way."""
 CHECK_S = 1.0
-SHOW_S = 0.05
-"""A new snapshot at most so often: twice as often as a screen looks."""
+SHOW_S = 0.1
+"""A new snapshot at most so often: as often as a screen looks. Each costs as much as some ten samples."""
+LATE_S = 60.0
+"""The longest delay that is shown is of the last minute or two."""
 LAST_WORDS_S = 4.0
 """Time for what the coach says last."""
 
@@ -99,7 +101,8 @@ class Live:
         self._paced = self._progress is not None
         self._received = 0
         self._row_at = clock()
-        self._checked_at = self._shown_at = float("-inf")
+        self._checked_at = self._shown_at = self._late_at = float("-inf")
+        self._late = (0.0, 0.0)  # longest delay of the minute before this one, and of this
         self._stop_at: float | None = None
         self._count_in = count_in
         self._start_at = float("inf")
@@ -223,7 +226,7 @@ class Live:
                 self._deal(item)
             else:  # an inbox that is behind is no silence
                 self._pass_time()
-                self._look_around()
+                self._look_around(self._clock())
             self._start_when_due()
             if self._stop_at is not None and self._clock() >= self._stop_at:
                 return self.ended_by or "stopped"
@@ -275,7 +278,7 @@ class Live:
     def _take(self, rows: Sequence[ev.Row], arrived: float) -> None:
         if not rows:
             return
-        rows = [on_grid(row) for row in rows]
+        rows = on_grid(rows)
         self._tracker.rows(rows)
         if self._monotonic is None and self.fast is None:
             self._arrivals.add(self._tracker.time, arrived)
@@ -285,8 +288,12 @@ class Live:
         self._said(rows, self.engine.events())
         if self.fast is not None:
             self.fast.t = self._tracker.time  # only now: what was decided so far is on the track
-        self.delays.append(self._clock() - arrived)
-        self._look_around()
+        wall = self._clock()
+        delay = wall - arrived
+        self.delays.append(delay)
+        if delay > self._late[1]:
+            self._late = (self._late[0], delay)
+        self._look_around(wall)
 
     def _pass_time(self) -> None:
         """Rows stay away: deadlines must happen all the same. What fired is kept, for a replay to do the same."""
@@ -332,12 +339,13 @@ class Live:
 
     # ---- what the screen sees, and what goes wrong around ----
 
-    def _look_around(self) -> None:
-        wall = self._clock()
+    def _look_around(self, wall: float) -> None:
         now = self._tracker.time if self.fast is not None else wall
         if now - self._checked_at >= CHECK_S:
             self._checked_at = now
             self._check()
+            if wall - self._late_at >= LATE_S:
+                self._late, self._late_at = (self._late[1], 0.0), wall
         if wall - self._shown_at >= SHOW_S:
             self._shown_at = wall
             self._show()
@@ -365,7 +373,7 @@ class Live:
             free_bytes=writer.free_bytes if writer is not None else None,
             battery_percent=self._watch.percent if self._watch is not None else None,
             progress=self._progress,
-            late_s=max(self.delays, default=None),
+            late_s=max(self._late) if self.delays else None,
             **changes,
         )
 

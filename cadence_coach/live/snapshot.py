@@ -99,6 +99,8 @@ class Tracker:
         self._shown = first
         self._table = band
         self._cycles: deque[ev.CycleDone] = deque(maxlen=64)
+        self._pumping: tuple[float, float, float] | tuple[None, None, None] = (None, None, None)
+        self._band: tuple[float | None, dict[str, Any]] = (None, {})
         self._flight: ev.FlightStarted | None = None
         self._pumps = 0
         self._fix: ev.SpeedFix | None = None
@@ -120,15 +122,18 @@ class Tracker:
         return self._time
 
     def rows(self, rows: Iterable[ev.Row]) -> None:
+        now, times, rotation_at = self._time, self._times, self._rotation_at
         for row in rows:
             t = row[1]
-            if not t > self._time - 1.0:  # NaN, or a stamp that went back: the engine reports it
+            if not t > now - 1.0:  # NaN, or a stamp that went back: the engine reports it
                 continue
-            self._time = max(self._time, t)
+            if t > now:
+                now = t
             if row[0] == ev.ACCEL:
-                self._times.append(t)
+                times.append(t)
             elif row[0] == ev.GYRO:
-                self._rotation_at = t
+                rotation_at = t
+        self._time, self._rotation_at = now, rotation_at
 
     def tell(self, command: Command) -> None:
         """A command that the engine took."""
@@ -145,6 +150,7 @@ class Tracker:
             self._training.fold(e)
             if isinstance(e, ev.CycleDone):
                 self._cycles.append(e)
+                self._pumping = self._figures()
                 self._sensor_fault = None
                 if self._flight is not None and e.number >= self._flight.first_cycle:
                     self._pumps += 1
@@ -200,11 +206,23 @@ class Tracker:
         if self._shown.motion == "quiet":
             self._set(motion="moving")
 
+    def _figures(self) -> tuple[float, float, float]:
+        """Cadence, push share and size of the last pumps: worked out when one comes, not each time it is shown."""
+        recent = list(self._cycles)[-RECENT:]
+        cadence = 1 / median(c.period for c in recent)
+        return cadence, median(c.push_share for c in recent), median(c.size_g for c in recent)
+
+    def _band_at(self, speed: float | None) -> dict[str, Any]:
+        if self._band[0] != speed or not self._band[1]:
+            self._band = (speed, _shown_band(self._table.at(speed), speed is None))
+        return self._band[1]
+
     def snapshot(self, now: float, **changes: Any) -> Snapshot:
         """The value to show at sensor time `now` [s], with what the shell knows besides."""
-        recent = list(self._cycles)[-RECENT:]
-        if recent and now - recent[-1].time > max(1.6, 2.5 * recent[-1].period):
-            recent = []
+        last = self._cycles[-1] if self._cycles else None
+        if last is None or now - last.time > max(1.6, 2.5 * last.period):
+            self._pumping = (None, None, None)
+        cadence, push_share, size = self._pumping
         flying = self._flight
         age = None if self._fix is None else now - self._fix.time
         fresh = age is not None and age <= SPEED_OLD_S
@@ -215,10 +233,10 @@ class Tracker:
         return replace(
             self._shown,
             time_s=now,
-            cadence_hz=1 / median(c.period for c in recent) if recent else None,
-            push_share=median(c.push_share for c in recent) if recent else None,
-            size_g=median(c.size_g for c in recent) if recent else None,
-            band=_shown_band(self._table.at(speed), speed is None),
+            cadence_hz=cadence,
+            push_share=push_share,
+            size_g=size,
+            band=self._band_at(speed),
             flight_s=None if flying is None else max(0.0, now - flying.time),
             flight_pumps=self._pumps if flying is not None else self._shown.flight_pumps,
             sensor=self._sensor_fault or ("ok" if hz else "silent" if self._times else "waiting"),
