@@ -185,11 +185,16 @@ def test_students_t(free: int) -> None:
 def test_no_such_rider(values: tuple[float, float, float | None]) -> None:
     with pytest.raises(ValueError):
         Endurance(*values)
+    assert Endurance(0.5, 0.5).duration(1.5) == 0.5
 
 
 def test_no_such_ratio() -> None:
-    for bad in ((300, 150, 100, 0.25), (300, 150, 1800, 1.2), (300, 150, 160, 0.25)):
-        with pytest.raises(ValueError):
+    times, drops = ((300, 150, 100, 0.25), (300, 0, 100, 0.25)), ((300, 150, 1800, 1.2), (300, 150, 1800, 0.0))
+    for bad in (*times, *drops, (0, 150, 1800, 0.25)):
+        with pytest.raises(ValueError, match="need"):
+            from_ratio(*bad)
+    for bad in ((300, 150, 160, 0.25), (300, 100, 200, 0.5)):  # a drop that leaves less than nothing, just nothing
+        with pytest.raises(ValueError, match="too large"):
             from_ratio(*bad)
     with pytest.raises(ValueError):
         TWO.power(-1)
