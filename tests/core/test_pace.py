@@ -96,3 +96,74 @@ def test_slowing_down_is_no_swell() -> None:
 def test_chop_of_two_seconds_is_no_swell() -> None:
     looks = [f for seed in range(20) for f in pumping(seed, 2.1, 0.25)[24:]]
     assert sum(looks) <= 0.05 * len(looks)
+
+
+def ready(level: str = "full", off: int = 100) -> Pace:
+    """A pace with so many looks that were off, and nothing said yet."""
+    pace = Pace(level)
+    for _ in range(off):
+        pace.pump()
+        pace.look(True, PERIOD)
+    return pace
+
+
+def test_ten_pumps_are_still_too_soon_and_so_is_a_moment_under_eight_seconds() -> None:
+    pace = ready()
+    pace.spoke(100.0)
+    for n in range(1, 12):
+        pace.pump()
+        assert pace.why_not(200.0) == ("within 10 pumps of the last correction" if n <= 10 else ""), n
+    assert pace.why_not(108.0 - 1e-9) == "within 8 s of the last correction"
+    assert pace.why_not(108.0) == ""
+
+
+def test_a_minute_is_sixty_seconds() -> None:
+    """Four were said in the last minute, the first of them 60 s ago or a moment less."""
+    pace = ready()
+    for k in range(4):
+        pace.spoke(100.0 + 10.0 * k)
+        for _ in range(11):
+            pace.pump()
+    assert pace.why_not(160.0 - 1e-9) == "the ceiling of 4 a minute"
+    assert pace.why_not(160.0) == ""
+
+
+def test_half_of_the_looks_are_answered_and_a_new_flight_counts_anew() -> None:
+    pace = ready(off=4)
+    for t in (100.0, 120.0):
+        assert pace.why_not(t) == ""
+        pace.spoke(t)
+        for _ in range(11):
+            pace.pump()
+    assert pace.why_not(140.0) == "half of the looks that were off are answered"
+    pace.start()
+    pace.look(True, PERIOD)
+    assert pace.why_not(140.0) == "half of the looks that were off are answered"
+    pace.look(True, PERIOD)
+    assert pace.why_not(140.0) == "", "two looks of this flight"
+
+
+def test_a_relapse_is_twenty_pumps_of_one_spell() -> None:
+    pace = Pace("full")
+    for _ in range(100):
+        pace.look(False, PERIOD)
+    assert pace.ceiling == 2
+    for spell in (19, 19):
+        for _ in range(spell):
+            pace.look(True, PERIOD)
+        pace.look(False, PERIOD)
+    assert pace.ceiling == 2
+    for _ in range(15):
+        pace.look(True, PERIOD)
+    pace.start()  # a spell is one flight's
+    for _ in range(19):
+        pace.look(True, PERIOD)
+    assert pace.ceiling == 2
+    pace.look(True, PERIOD)
+    assert pace.ceiling == 4
+
+
+def test_hours_in_band_leave_one_a_minute() -> None:
+    pace = Pace("full")
+    pace.look(False, 36_000.0)
+    assert pace.ceiling == 1 and Pace("quiet").ceiling == 0
