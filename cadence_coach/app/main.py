@@ -30,6 +30,9 @@ SCREENS = {
     "gear": "Gear",
     "before": "Before",
     "water": "Water",
+    "outings": "Outings",
+    "outing": "Outing",
+    "flight": "Flight",
 }
 """Name of a screen (screens/NAME.py with screens/NAME.kv) and its class, a parts.Page. A new one is a line here."""
 

@@ -125,7 +125,7 @@ class Hand:
 
         parent = widget.parent
         while parent is not None and parent is not Window:
-            if isinstance(parent, ScrollView):
+            if isinstance(parent, ScrollView) and parent.children[0].height > parent.height:
                 parent.scroll_to(widget, padding=20, animate=False)
                 parent.update_from_scroll()
             parent = parent.parent

@@ -20,22 +20,26 @@ class Hold(Press):
         self.register_event_type("on_held")
         super().__init__(**given)
         self._tick: Any = None
+        self._finger: Any = None
         self._since = 0.0
 
     def on_press(self) -> None:
-        self._since = Clock.get_time()
+        self._over()
+        self._finger, self._since = self.last_touch, Clock.get_time()
         self._tick = Clock.schedule_interval(self._held, 0.03)
 
     def on_touch_move(self, touch: Any) -> Any:
-        if touch.grab_current is self and not self.collide_point(*touch.pos):
+        if touch.grab_current is self and touch is self._finger and not self.collide_point(*touch.pos):
             self._over()
         return super().on_touch_move(touch)
 
-    def on_release(self) -> None:
-        self._over()
+    def on_touch_up(self, touch: Any) -> Any:
+        if touch is self._finger:  # an earlier touch may be lifted late: a ScrollView hands taps on after a moment
+            self._over()
+        return super().on_touch_up(touch)
 
     def _held(self, _: float) -> None:
-        if self.state != "down":  # the touch was lost on the way
+        if self.get_root_window() is None:  # its page has gone
             self._over()
             return
         self.share = min(1.0, (Clock.get_time() - self._since) / self.seconds)
@@ -47,6 +51,7 @@ class Hold(Press):
         if self._tick is not None:
             self._tick.cancel()
             self._tick = None
+        self._finger = None
         self.share = 0.0
 
     def on_held(self) -> None:
