@@ -120,3 +120,76 @@ def test_spread_needs_six_periods() -> None:
         assert predictor.spread() == math.inf
     predictor.onset(6 / CADENCE)
     assert predictor.spread() == pytest.approx(0.0, abs=1e-9)
+
+
+def test_while_young_the_period_is_the_plain_mean() -> None:
+    """For five periods each onset is taken as it is and the period is the mean so far; then the loops part."""
+    gaps = [0.60, 0.66, 0.63, 0.70, 0.58, 0.65]
+    predictor, t = Predictor(), 5.0
+    predictor.onset(t)
+    for n, gap in enumerate(gaps, 1):
+        t += gap
+        predictor.onset(t)
+        plain = t + fmean(gaps[:n])
+        assert (predictor.next == pytest.approx(plain, abs=1e-12)) == (n <= 5), n
+        assert n > 5 or predictor.period == pytest.approx(fmean(gaps[:n]))
+
+
+def test_spread_is_the_largest_departure_from_the_median() -> None:
+    """Of the last six periods: median 0.615 (between 0.61 and 0.62), largest 0.70, smallest 0.55."""
+    for gaps, departure in (
+        ([2.0, 0.60, 0.61, 0.62, 0.70, 0.63, 0.58], 0.085),
+        ([0.60, 0.61, 0.62, 0.64, 0.63, 0.55], 0.065),
+    ):
+        predictor, t = Predictor(), 0.0
+        predictor.onset(t)
+        for gap in gaps[1:] if gaps[0] == 2.0 else gaps:
+            t += gap
+            predictor.onset(t)
+        assert predictor.spread() == pytest.approx(departure / 0.615)
+
+
+def metronome(n: int = 40) -> Predictor:
+    predictor = Predictor()
+    for k in range(n):
+        predictor.onset(k / CADENCE)
+    return predictor
+
+
+@pytest.mark.parametrize(
+    "periods_later, whole",
+    [(1.39, True), (1.41, False), (1.45, False), (1.7, True), (2.31, False), (2.29, True), (4.0, True), (5.0, False)],
+)
+def test_a_break_is_missed_pumps_only_near_whole_periods_and_four_at_most(periods_later: float, whole: bool) -> None:
+    """Within 0.3 of a whole number and up to four periods it goes on counting; else the phase starts anew at the
+    onset, with the period that was, and the spread is unknown again. Up to 1.4 it is a late push."""
+    predictor = metronome()
+    period = predictor.period
+    t = (39 + periods_later) / CADENCE
+    predictor.onset(t)
+    assert (predictor.spread() < math.inf) == whole
+    if not whole:
+        assert predictor.next == pytest.approx(t + period) and predictor.period == pytest.approx(period)
+
+
+@pytest.mark.parametrize("share, passed_over", [(0.59, True), (0.61, False)])
+def test_one_too_many_is_sooner_than_six_tenths_of_a_period(share: float, passed_over: bool) -> None:
+    predictor = metronome()
+    before = predictor.next
+    predictor.onset((39 + share) / CADENCE)
+    assert (predictor.next == before) == passed_over
+
+
+def test_too_many_three_times_in_a_row_is_another_tempo_but_not_now_and_then() -> None:
+    predictor = metronome()
+    for later in (0.2, 0.3):
+        predictor.onset((39 + later) / CADENCE)
+    assert predictor.period == pytest.approx(1 / CADENCE)
+    predictor.onset((39 + 0.4) / CADENCE)
+    assert math.isnan(predictor.period), "three in a row: it begins anew"
+    predictor = metronome()
+    for k in range(40, 60):  # one too many after every second onset: two steps up, two down
+        predictor.onset(k / CADENCE)
+        if k % 2:
+            predictor.onset((k + 0.4) / CADENCE)
+    assert predictor.next == pytest.approx(60 / CADENCE)

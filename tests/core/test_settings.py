@@ -33,6 +33,33 @@ def test_a_bad_value_is_named(wrong: dict[str, object], names: str) -> None:
         Settings.from_plain(wrong)
 
 
+@pytest.mark.parametrize(
+    ("name", "lo", "hi"),
+    [
+        ("goal_seconds", 1.0, 36_000.0),
+        ("goal_pumps", 3, 100_000),
+        ("turn_back_m", 20.0, 20_000.0),
+        ("time_limit_s", 60.0, 36_000.0),
+        ("water_temperature_c", -2.0, 40.0),
+        ("own_best_cadence", 0.5, 3.5),
+        ("click_ahead_s", 0.05, 1.0),
+    ],
+)
+def test_both_ends_of_a_range_are_allowed_and_nothing_beyond(name: str, lo: float, hi: float) -> None:
+    """As DEVELOPERS and the commands' help promise them; sea water freezes at -1.9 C (published: TEOS-10)."""
+    for good in (lo, hi):
+        assert getattr(Settings(**{name: good}), name) == good  # type: ignore[arg-type]
+    for bad in (lo - 1e-6 * max(1.0, abs(lo)), hi + 1e-6 * hi):
+        with pytest.raises(ValueError, match=f"{name} is .* {lo:g} to {hi:g}"):
+            Settings(**{name: bad})  # type: ignore[arg-type]
+
+
+def test_one_value_is_changed_and_checked_again() -> None:
+    assert Settings().with_(goal_pumps=40) == Settings(goal_pumps=40)
+    with pytest.raises(ValueError, match="level"):
+        Settings().with_(level="loud")
+
+
 def test_every_choice_is_allowed() -> None:
     for start in STARTS:
         for lead in LEADS:
