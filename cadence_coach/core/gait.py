@@ -14,7 +14,7 @@ import math
 from collections import deque
 from collections.abc import Sequence
 from itertools import pairwise
-from statistics import mean, median
+from statistics import fmean, median
 
 from .afoot import RING
 from .cycles import STEP
@@ -80,7 +80,7 @@ def legs_evidence(numbers: Sequence[float | None]) -> float:
     known = [min(x, MOST) for x in numbers if x is not None]
     if not known:
         return 0.0
-    each = WORTH * (NEUTRAL - mean(known))
+    each = WORTH * (NEUTRAL - fmean(known))
     return each * len(numbers) if each < 0.0 or len(numbers) >= LONG else 0.0
 
 

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Mapping
-from difflib import get_close_matches
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -206,6 +205,8 @@ def _short(value: Any) -> str:
 
 
 def _nearest(word: str, known: list[str]) -> str:
+    from difflib import get_close_matches  # only a mistake needs it
+
     near = get_close_matches(word, known, 1, 0.55)
     return f"; did you mean {near[0]}?" if near else f"; there are {', '.join(known)}"
 

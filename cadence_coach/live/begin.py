@@ -25,8 +25,6 @@ from cadence_coach.live import machine
 from cadence_coach.live.feed import VirtualClock
 from cadence_coach.live.shell import Live
 from cadence_coach.live.snapshot import Snapshot
-from cadence_coach.review.season_row import Cache
-from cadence_coach.review.so_far import leaned, so_far
 from cadence_coach.sound.latency import Latencies
 from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB
 from cadence_coach.sound.sinks import SilentSink, Sink, WavSink, open_sink
@@ -130,8 +128,14 @@ def _own(
     first. An outing must be able to start whatever lies in that folder: what cannot be read is told in one line and
     left out.
     """
-    try:
-        rows, failed = Cache().rows(sorted(folder.glob("*.outing"), reverse=True), most_bytes=QUICK_BYTES)
+    earlier = sorted(folder.glob("*.outing"), reverse=True)
+    if not earlier:
+        return plan, band
+    try:  # looking back is loaded where there is something to look back on: the engine's process must start quickly
+        from cadence_coach.review.season_row import Cache
+        from cadence_coach.review.so_far import leaned, so_far
+
+        rows, failed = Cache().rows(earlier, most_bytes=QUICK_BYTES)
         found = so_far(rows, profile.rider, profile.foil, band)
         band = leaned(band, found)
     except Exception as error:  # no mistake of ours in looking back may keep a rider ashore
@@ -150,6 +154,8 @@ def _own(
 def _remember(path: Path, told: Callable[[str], None]) -> None:
     """An outing that is over goes into the season's cache, so that no later start has to wait for it."""
     try:
+        from cadence_coach.review.season_row import Cache
+
         Cache().rows([path])
     except Exception as error:  # the outing itself is kept; only the next look at it takes longer
         told(f"{path.name}: not looked at yet ({type(error).__name__}: {error})")

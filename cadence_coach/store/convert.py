@@ -9,7 +9,6 @@ import attrs
 import numpy as np
 
 from cadence_coach.store.outing import Outing
-from cadence_coach.store.recordings import write_recording
 
 KEPT_META = ("device", "worn_at", "start_utc")
 """Of a recording's meta.json: what names no place."""
@@ -20,6 +19,8 @@ def write_as_recording(outing: Outing, folder: str | Path, gz: bool = False) -> 
 
     A recording has one time a fix: that of its arrival. How much earlier it was true is kept by the outing file alone.
     """
+    from cadence_coach.store.recordings import write_recording  # the engine's process needs none of its reading
+
     source = outing.meta.get("source") or {}
     start = float(source.get("start_s") or 0.0)
     meta = {k: v for k, v in (source.get("meta") or {}).items() if k != "format"}
