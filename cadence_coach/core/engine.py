@@ -326,4 +326,4 @@ class Engine:
 
 
 def _known(value: float) -> float | None:
-    return value if value == value else None
+    return value if value - value == 0.0 else None
