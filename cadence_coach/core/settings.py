@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, Self
@@ -52,7 +51,7 @@ class Settings:
                 raise ValueError(f"{name} is {getattr(self, name)!r}; choose one of {', '.join(map(str, allowed))}")
         for name, (lo, hi, unit) in RANGES.items():
             value = getattr(self, name)
-            if value is not None and not (math.isfinite(value) and lo <= value <= hi):
+            if value is not None and not lo <= value <= hi:
                 raise ValueError(f"{name} is {value}; it must lie in {lo:g} to {hi:g} {unit}")
 
     @property

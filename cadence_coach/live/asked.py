@@ -25,6 +25,8 @@ COMMANDS: dict[str, dict[str, tuple[Any, ...] | type]] = {
 """Command: value: what it may be (a choice), or its type."""
 
 OPTIONAL = ("seconds", "pumps")
+LARGEST = 1e12
+"""JSON has whole numbers that no float can hold."""
 
 
 def checked(name: Any, given: Any) -> dict[str, Any]:
@@ -45,4 +47,6 @@ def checked(name: Any, given: Any) -> dict[str, Any]:
                 raise Refused(f"{name}: {key} is {value!r}; choose one of {', '.join(map(str, allowed))}")
         elif value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
             raise Refused(f"{name}: {key} must be a number")
+        elif value is not None and not -LARGEST <= value <= LARGEST:
+            raise Refused(f"{name}: {key} is beyond any number that could be meant")
     return dict(given)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import gzip
 import io
+import math
 import os
 import zlib
 from collections.abc import Iterator
@@ -207,7 +208,7 @@ def exact_seconds(t: float) -> str:
 def write_table(path: Path, columns: tuple[str, ...], data: np.ndarray, gz: bool = False, single: bool = True) -> None:
     """Writes [n, len(columns)]: times to the nanosecond, the rest in its shortest exact form (`single`: as float32).
 
-    NaN is an empty cell.
+    NaN is an empty cell, and so is a time that is none.
 
     Whole or not at all: it is written beside and moved into place. The same data give the same bytes, packed or not.
     """
@@ -218,7 +219,7 @@ def write_table(path: Path, columns: tuple[str, ...], data: np.ndarray, gz: bool
             file.write(",".join(columns) + "\n")
             for start in range(0, len(data), BLOCK):
                 block = data[start : start + BLOCK]
-                times = ["" if t != t else exact_seconds(t) for t in block[:, 0].tolist()]
+                times = [exact_seconds(t) if math.isfinite(t) else "" for t in block[:, 0].tolist()]
                 texts = block[:, 1:].astype(np.float32 if single else np.float64).astype(str).tolist()
                 for t, cells in zip(times, texts, strict=True):
                     file.write(",".join([t, *("" if c == "nan" else c for c in cells)]) + "\n")

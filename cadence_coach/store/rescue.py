@@ -30,13 +30,17 @@ class Engine(Protocol):
 
 
 def rerun(outing: Outing, engine: Engine) -> Iterator[ev.Event]:
-    """The events that the outing's raw rows and commands lead to in a fresh engine, in order."""
+    """The events that the outing's raw rows and commands lead to in a fresh engine, in order. Refused for a command
+    that no engine could have been given."""
     rows = outing.rows()
     done = 0
     for command in outing.commands:
         yield from _received(engine, islice(rows, max(0, command.after_rows - done)))
         done = max(done, command.after_rows)
-        tell(engine, command.name, command.given)
+        try:
+            tell(engine, command.name, command.given)
+        except (ValueError, TypeError, KeyError, OverflowError) as e:
+            raise Refused(f"the command {command.name} in this outing file cannot be ({e}); it is damaged") from None
         yield from engine.events()
     yield from _received(engine, rows)
     engine.end()
