@@ -146,7 +146,7 @@ class Afoot:
         while j < len(smooth) - 1 and smooth[j] >= level:
             j += 1
         onset, push_end = start, None
-        crossings = sum(1 for p, q in pairwise(smooth) if p < level <= q)
+        crossings = len([q for p, q in pairwise(smooth) if p < level <= q])
         if smooth[j] < level <= smooth[j - 1]:
             push_end = self._time0 + step * (a + j - (level - smooth[j]) / (smooth[j - 1] - smooth[j]))
         big = 0.5 * (smooth[top] - min(smooth)) > BIG

@@ -22,6 +22,7 @@ the dip between a landing shoulder and the push is not one.
 from __future__ import annotations
 
 import math
+from itertools import accumulate
 
 from .events import CycleDone, Event, Onset, PushEnd
 from .filters import hann_weights, second_order, stretch
@@ -304,17 +305,9 @@ class CycleDetector:
         count = len(span)
         mean = sum(span) / count
         gain = G * STEP
-        speed = 0.0
-        speeds = []
-        for y in span:
-            speed += (y - mean) * gain
-            speeds.append(speed)
+        speeds = list(accumulate([(y - mean) * gain for y in span]))
         drift = sum(speeds) / count
-        place = 0.0
-        path = [0.0]
-        for u in speeds[first - start :]:
-            place += (u - drift) * STEP
-            path.append(place)
+        path = list(accumulate([(u - drift) * STEP for u in speeds[first - start :]], initial=0.0))
         return max(path) - min(path)
 
     def _middle_of_low(self, values: list[float], start: int, first: int) -> float:

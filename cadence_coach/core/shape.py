@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,24 +28,34 @@ class Shape:
     edge: float
 
 
+@lru_cache(maxsize=32)
+def _waves(count: int) -> tuple[tuple[float, ...], ...]:
+    """Cosine and sine of a cycle of `count` points, of its second and its third harmonic, at each point. Kept, as the
+    cycles of a rider are of a few lengths: half the time of a cycle's shape goes into them."""
+    w = 2.0 * math.pi / count
+    c1, s1 = math.cos(w), math.sin(w)
+    c, s = 1.0, 0.0
+    out = []
+    for _ in range(count):
+        c2, s2 = c * c - s * s, 2.0 * c * s
+        out.append((c, s, c2, s2, c2 * c - s2 * s, s2 * c + c2 * s))
+        c, s = c * c1 - s * s1, s * c1 + c * s1
+    return tuple(out)
+
+
 def shape_of(values: list[float]) -> Shape:
     """Figures of one cycle; values: vertical specific force [g] on the grid, at least 5 points."""
     count = len(values)
     mean = sum(values) / count
-    w = 2.0 * math.pi / count
-    c1, s1 = math.cos(w), math.sin(w)
-    c, s = 1.0, 0.0
     r1 = i1 = r2 = i2 = r3 = i3 = 0.0
-    for y in values:
+    for y, (c1, s1, c2, s2, c3, s3) in zip(values, _waves(count), strict=True):
         d = y - mean
-        c2, s2 = c * c - s * s, 2.0 * c * s
-        r1 += d * c
-        i1 += d * s
+        r1 += d * c1
+        i1 += d * s1
         r2 += d * c2
         i2 += d * s2
-        r3 += d * (c2 * c - s2 * s)
-        i3 += d * (s2 * c + c2 * s)
-        c, s = c * c1 - s * s1, s * c1 + c * s1
+        r3 += d * c3
+        i3 += d * s3
     scale = 2.0 / count
     size = scale * math.hypot(r1, i1)
     window = sum(values[:7])
@@ -59,9 +70,10 @@ def shape_of(values: list[float]) -> Shape:
     lowest = min(values)
     near = lowest + 0.2 * (1.0 - lowest)
     half = lowest + 0.6 * (1.0 - lowest)
-    low = sum(1 for y in values if y < half)
-    flat = sum(1 for y in values if y < near) / max(low, 1)
-    edge = max(abs(b - a) for a, b in zip(values, values[4:], strict=False)) if count > 4 else 0.0
+    low = [y for y in values if y < half]
+    flat = len([y for y in low if y < near]) / max(len(low), 1)
+    steps = [b - a for a, b in zip(values, values[4:], strict=False)]
+    edge = max(max(steps), -min(steps)) if steps else 0.0
     return Shape(
         mean,
         size,
