@@ -1,8 +1,8 @@
-"""What `import` does with another logger's CSV: made into a recording, with questions where in doubt."""
+"""What `import` does with another logger's files: made into a recording, with questions where in doubt."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,19 +25,76 @@ def pairs(option: str, text: str | None) -> dict[str, str]:
     return found
 
 
+def together(specs: Sequence[str]) -> list[list[str]]:
+    """The names on the command line, those that are one recording in one list: the files of one folder where some hold
+    no acceleration but the rotation, place or gravity that belong to one."""
+    from cadence_coach.store import logger_files
+
+    beside: dict[Path, list[str]] = {}
+    for spec in specs:
+        path = Path(spec)
+        if path.is_file() and path.suffix.lower() in logger_files.ENDINGS:
+            beside.setdefault(path.parent, []).append(spec)
+    found: dict[str, list[str]] = {spec: [spec] for spec in specs}
+    for near in beside.values():
+        kinds = {s.kind for s in logger_files.sheets([Path(p) for p in near])} if len(near) > 1 else set()
+        if kinds & {"gyro", "gravity", "place"}:
+            found[near[0]] = near
+            for spec in near[1:]:
+                del found[spec]
+    return list(found.values())
+
+
 @contextmanager
-def ours(spec: str, columns: dict[str, str], units: dict[str, str], bar: Any) -> Iterator[str]:
-    """The recording's path: `spec` itself, or one made of another logger's CSV, there until the end of the block."""
-    import sys
+def ours(specs: list[str], columns: dict[str, str], units: dict[str, str], bar: Any) -> Iterator[list[str]]:
+    """The recordings' paths: `specs` itself, or made of another logger's files and packed ones, there until the end of
+    the block."""
     from tempfile import TemporaryDirectory
 
-    from cadence_coach.store import generic_csv
+    from cadence_coach.store import generic_csv, logger_files
 
-    path = Path(spec)
-    foreign = path.is_file() and path.suffix.lower() in (".csv", ".txt", ".tsv") and not generic_csv.is_ours(path)
-    if not foreign:
-        yield spec
+    paths = [Path(spec) for spec in specs]
+    packed = len(paths) == 1 and paths[0].is_file() and paths[0].suffix.lower() == ".zip"
+    foreign = len(paths) > 1 or (
+        paths[0].is_file() and paths[0].suffix.lower() in logger_files.ENDINGS and not generic_csv.is_ours(paths[0])
+    )
+    if not foreign and not packed:
+        yield specs
         return
+    with TemporaryDirectory(prefix="coach-") as room:
+        if packed:
+            inside = Path(room) / "packed"
+            inside.mkdir()
+            paths = logger_files.unpacked(paths[0], inside)
+            if (inside / "accel.csv").exists() and generic_csv.is_ours(inside / "accel.csv"):
+                yield [str(inside)]
+                return
+        asking = _asking(bar)
+        found = logger_files.sheets(paths)
+        parts = logger_files.joined(found) if len(paths) > 1 else None
+        if parts is not None:
+            made, said = logger_files.to_recording(parts, Path(room) / "made", asking, columns, units)
+            left = [s.path.name for s in found if s not in parts]
+            said += [f"left out: {', '.join(left)}"] if left else []
+            print(f"{name_of(specs)}: " + "; ".join(said))
+            yield [str(made)]
+            return
+        recordings = []
+        for path in paths:
+            made, said = generic_csv.to_recording(path, Path(room) / f"made-{path.stem}", asking, columns, units)
+            print(f"{name_of(specs)}: " + "; ".join(said))
+            recordings.append(str(made))
+        yield recordings
+
+
+def name_of(specs: Sequence[str]) -> str:
+    return " + ".join([specs[0], *(Path(spec).name for spec in specs[1:])])
+
+
+def _asking(bar: Any) -> Callable[[Question], str]:
+    import sys
+
+    from cadence_coach.store import generic_csv
 
     def ask(question: Question) -> str:
         bar.stop()
@@ -50,8 +107,4 @@ def ours(spec: str, columns: dict[str, str], units: dict[str, str], bar: Any) ->
             bar.start()
         return answer.strip()
 
-    with TemporaryDirectory(prefix="coach-") as room:
-        asking = ask if sys.stdin.isatty() else generic_csv.refuse
-        made, said = generic_csv.to_recording(path, Path(room) / path.stem, asking, columns, units)
-        print(f"{spec}: " + "; ".join(said))
-        yield str(made)
+    return ask if sys.stdin.isatty() else generic_csv.refuse

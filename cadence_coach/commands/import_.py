@@ -29,21 +29,22 @@ def import_(
 
     An outing file from elsewhere is checked and copied. A file of notes is merged into the outing it belongs to. What
     is there already is not written again. The CSV of any other sensor logger is taken too: its columns and units are
-    read from names and numbers, and asked for where in doubt.
+    read from names and numbers, and asked for where in doubt. Where it writes a file a sensor, name them together, or
+    their folder, or the .zip of them: acceleration, rotation, gravity, place and speed become one outing.
 
     Example: cadence-coach import lake/ --profile me.toml
     """
     from rich.console import Console
     from rich.progress import Progress
 
-    from cadence_coach.commands.foreign import ours, pairs
+    from cadence_coach.commands.foreign import name_of, ours, pairs, together
     from cadence_coach.commands.naming import each, say_no_profile
     from cadence_coach.errors import CouldNot, Refused
     from cadence_coach.foil.profile import load_profile
     from cadence_coach.review.notes import is_notes_file
     from cadence_coach.store.folders import outings_folder
 
-    what = each(what, (".outing", ".csv", ".json"))
+    jobs = together(each(what, (".outing", ".csv", ".json", ".zip")))
     tables = load_profile(profile).table if profile else None
     named = pairs("columns", columns), pairs("units", units)
     folder = out or outings_folder()
@@ -55,24 +56,25 @@ def import_(
     bare = False
     console = Console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
-        task = bar.add_task("import", total=len(what))
-        for n, spec in enumerate(what):
+        task = bar.add_task("import", total=len(jobs))
+        for n, job in enumerate(jobs):
+            told = lambda part, n=n: bar.update(task, completed=n + part)  # noqa: E731
             try:
-                if is_notes_file(spec):
-                    said = _merge(spec, folder)
-                else:
-                    bare = bare or (tables is None and not spec.endswith(".outing"))
-                    with ours(spec, *named, bar) as recording:
-                        said = _take(recording, folder, tables, lambda part, n=n: bar.update(task, completed=n + part))
-                print(f"{spec}: {said}")
+                if is_notes_file(job[0]):
+                    print(f"{job[0]}: {_merge(job[0], folder)}")
+                    continue
+                bare = bare or (tables is None and not job[0].endswith(".outing"))
+                with ours(job, *named, bar) as recordings:
+                    for recording in recordings:
+                        print(f"{name_of(job)}: {_take(recording, folder, tables, told)}")
             except Refused as error:
-                if len(what) == 1:
+                if len(jobs) == 1:
                     raise
                 refused.append(str(error))
     if bare:
         say_no_profile("no band, size needed or power in these outings")
     if refused:
-        raise Refused(f"{len(refused)} of {len(what)} were not taken: " + "; ".join(refused))
+        raise Refused(f"{len(refused)} of {len(jobs)} were not taken: " + "; ".join(refused))
 
 
 def _take(spec, folder, tables, told):  # type: ignore[no-untyped-def]

@@ -23,8 +23,9 @@ DAY_FIRST = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ T](\d{1,2})(:\d{2}:\d{2}
 """With points the day always comes first; with slashes nobody can tell, so these are refused."""
 
 
-def header(path: Path) -> tuple[list[str], str, int]:
-    """Column names, what parts the cells, and the number of the line that holds the names (from 1).
+def header(path: Path, least: int = 4) -> tuple[list[str], str, int]:
+    """Column names, what parts the cells, and the number of the line that holds the names (from 1): the first with
+    `least` columns.
 
     Raises CouldNot where the file cannot be read, Refused where no such line is found.
     """
@@ -40,7 +41,7 @@ def header(path: Path) -> tuple[list[str], str, int]:
     for at, line in enumerate(lines, start=1):
         delimiter = max(";\t,", key=line.count)
         names = [name.strip() for name in next(csv.reader([line], delimiter=delimiter), [])]
-        if len(names) < 4 or line.lstrip().startswith(("#", "//", "%")):
+        if len(names) < least or line.lstrip().startswith(("#", "//", "%")):
             continue
         if all(number(name) is not None for name in names):
             raise Refused(f"{path} line {at}: numbers, no names; put a line of column names before them")

@@ -87,9 +87,9 @@ def to_recording(
     at = _columns(path, names, dict(columns or {}), ask)
     places = {role: names.index(name) for role, name in at.items()}
     table, stamps = csv_text.columns(path, delimiter, line, places, "time")
-    given = _checked_units(dict(units or {}))
+    given = checked_units(dict(units or {}))
     said = [f"{role}: column {at[role]!r}" for role in ROLES if role in at]
-    t, start_utc, unit = _times(path, table["time"], stamps, at["time"], given, ask)
+    t, start, unit = _times(path, table["time"], stamps, at["time"], given, ask)
     said.append(f"time in {unit}")
     accel = np.stack([table[r] for r in ("ax", "ay", "az")], 1)
     if GRAVITY[0] in at:
@@ -97,23 +97,51 @@ def to_recording(
     there = np.isfinite(accel).any(axis=1)
     if not there.any():
         raise Refused(f"{path}: no row has an acceleration; choose the columns with --columns ax=NAME,ay=NAME,az=NAME")
-    unit = given.get("accel") or _accel_unit(path, t[there], accel[there], at["ax"], ask)
-    accel = accel * guess.ACCEL[unit]
-    said.append(f"acceleration in {unit}")
+    accel = in_si(path, t, accel, there, at["ax"], given, ask, said)
     gyro = None
     if "wx" in at:
         turns = np.stack([table[r] for r in ("wx", "wy", "wz")], 1)
         rows = np.isfinite(turns).any(axis=1)
         if rows.any():
-            unit = given.get("gyro") or _gyro_unit(t, accel, turns, there & rows, at["wx"], ask)
-            gyro = np.column_stack([t, turns * guess.ROTATION[unit]])[rows]
-            said.append(f"rotation in {unit}")
-    fixes = _fixes(table, t, at, given, ask, said)
+            gyro = np.column_stack([t, turned_si(t, accel, turns, there & rows, at["wx"], given, ask, said)])[rows]
+    seen_at = fixes(table, t, at, given, ask, said)
     meta: dict[str, Any] = {"device": f"imported from {path.name}"}
-    if start_utc:
-        meta["start_utc"] = start_utc
-    made = write_recording(folder, np.column_stack([t, accel])[there], gyro, fixes, meta)
+    if start:
+        meta["start_utc"] = start
+    made = write_recording(folder, np.column_stack([t, accel])[there], gyro, seen_at, meta)
     return made, said
+
+
+def in_si(
+    path: Path,
+    t: np.ndarray,
+    accel: np.ndarray,
+    there: np.ndarray,
+    column: str,
+    given: Mapping[str, str],
+    ask: Ask,
+    said: list[str],
+) -> np.ndarray:
+    """Acceleration (n, 3) in m/s2, gravity in it; there: rows that have one. Raises Refused where gravity is not."""
+    unit = given.get("accel") or _accel_unit(path, t[there], accel[there], column, ask)
+    said.append(f"acceleration in {unit}")
+    return accel * guess.ACCEL[unit]
+
+
+def turned_si(
+    t: np.ndarray,
+    accel: np.ndarray,
+    turns: np.ndarray,
+    rows: np.ndarray,
+    column: str,
+    given: Mapping[str, str],
+    ask: Ask,
+    said: list[str],
+) -> np.ndarray:
+    """Rotation (n, 3) in rad/s; rows: where both it and the acceleration at those times are known."""
+    unit = given.get("gyro") or _gyro_unit(t, accel, turns, rows, column, ask)
+    said.append(f"rotation in {unit}")
+    return turns * guess.ROTATION[unit]
 
 
 # ---- which column is what ----
@@ -131,7 +159,7 @@ def _columns(path: Path, names: list[str], given: dict[str, str], ask: Ask) -> d
     for role in ROLES:
         if role in at:
             continue
-        found = [name for name in free if _means(name, role)]
+        found = [name for name in free if means(name, role)]
         if role[0] == "a" and len(found) > 1:
             found = [n for n in found if not WITHOUT_GRAVITY.search(n.lower())] or found
             found = [n for n in found if n.strip().lower() not in "xyz"] or found
@@ -153,9 +181,26 @@ def _columns(path: Path, names: list[str], given: dict[str, str], ask: Ask) -> d
     return at
 
 
-def _means(name: str, role: str) -> bool:
+def means(name: str, role: str) -> bool:
     bare = re.sub(r"[\[(].*?[\])]", "", name).strip().lower()
-    for unit in ("m_s2", "m/s2", "rad_s", "deg_s", "m_s", "ms", "us", "ns", "s", "g", "mg", "deg"):
+    for unit in (
+        "m_s2",
+        "m/s2",
+        "rad_s",
+        "rad/s",
+        "deg_s",
+        "deg/s",
+        "m_s",
+        "m/s",
+        "km/h",
+        "ms",
+        "us",
+        "ns",
+        "s",
+        "g",
+        "mg",
+        "deg",
+    ):
         bare = re.sub(rf"[ _]{re.escape(unit)}$", "", bare)
     if role == "speed" and "accuracy" in bare:
         return False
@@ -172,7 +217,7 @@ def _answer(ask: Ask, question: Question) -> str:
 # ---- units ----
 
 
-def _checked_units(given: dict[str, str]) -> dict[str, str]:
+def checked_units(given: dict[str, str]) -> dict[str, str]:
     for quantity, unit in given.items():
         if quantity not in QUANTITIES:
             raise Refused(f"--units {quantity}={unit}: no such quantity; choose from {', '.join(QUANTITIES)}")
@@ -185,6 +230,21 @@ def _times(
     path: Path, raw: np.ndarray, stamps: list[str], column: str, given: dict[str, str], ask: Ask
 ) -> tuple[np.ndarray, str | None, str]:
     """Seconds from the first row, when that was (UTC) if the file says so, and the unit."""
+    t, first, unit = clock(path, raw, stamps, column, given, ask)
+    return t, start_utc(first), unit
+
+
+def clock(
+    path: Path,
+    raw: np.ndarray,
+    stamps: list[str],
+    column: str,
+    given: Mapping[str, str],
+    ask: Ask,
+    steps: tuple[float, float] = guess.STEPS_S,
+) -> tuple[np.ndarray, float, str]:
+    """Seconds from the first row, what the file's own clock said there [s], and the unit. steps: shortest and longest
+    likely time from row to row [s]."""
     if 2 * len(stamps) > len(raw):
         t = np.array([csv_text.moment(cell) for cell in stamps] if len(stamps) == len(raw) else [])
         if not len(t) or not np.isfinite(t).any():
@@ -192,25 +252,27 @@ def _times(
                 f"{path}: {column} is {stamps[0]!r}, neither a number nor a date and time in ISO 8601; choose the "
                 "time's column with --columns time=NAME, or write it in seconds"
             )
-        unit, seconds = "dates", t
-    else:
-        moving = np.diff(raw[np.isfinite(raw)])
-        moving = moving[moving > 0]
-        if not len(moving):
-            raise Refused(f"{path}: {column} never moves forward; choose the time's column with --columns time=NAME")
-        step = float(np.median(moving))
-        unit = given.get("time") or _agreed(
-            "time",
-            guess.named(column, guess.TIME),
-            guess.time_unit(step),
-            f"{path.name}: the time goes up by {step:g} a row",
-            ask,
-        )
-        seconds = raw * guess.TIME[unit]
-    first = float(seconds[np.isfinite(seconds)][0])
-    start = datetime.fromtimestamp(first, UTC).strftime("%Y-%m-%dT%H:%M:%SZ") if first > EPOCH_S else None
-    exact = raw - raw[np.isfinite(raw)][0] if unit != "dates" else seconds - first
-    return (exact * guess.TIME[unit] if unit != "dates" else exact), start, unit
+        first = float(t[np.isfinite(t)][0])
+        return t - first, first, "dates"
+    moving = np.diff(raw[np.isfinite(raw)])
+    moving = moving[moving > 0]
+    if not len(moving):
+        raise Refused(f"{path}: {column} never moves forward; choose the time's column with --columns time=NAME")
+    step = float(np.median(moving))
+    unit = given.get("time") or _agreed(
+        "time",
+        guess.named(column, guess.TIME),
+        guess.time_unit(step, steps),
+        f"{path.name}: the time goes up by {step:g} a row",
+        ask,
+    )
+    first = float(raw[np.isfinite(raw)][0])
+    return (raw - first) * guess.TIME[unit], first * guess.TIME[unit], unit
+
+
+def start_utc(first: float) -> str | None:
+    """A clock's reading [s] as UTC, where it counts from 1970."""
+    return datetime.fromtimestamp(first, UTC).strftime("%Y-%m-%dT%H:%M:%SZ") if first > EPOCH_S else None
 
 
 def _accel_unit(path: Path, t: np.ndarray, accel: np.ndarray, column: str, ask: Ask) -> str:
@@ -250,8 +312,8 @@ def _agreed(quantity: str, named: str | None, fits: list[str], text: str, ask: A
     return _answer(ask, question)
 
 
-def _fixes(
-    table: dict[str, np.ndarray], t: np.ndarray, at: dict[str, str], given: dict[str, str], ask: Ask, said: list[str]
+def fixes(
+    table: dict[str, np.ndarray], t: np.ndarray, at: dict[str, str], given: Mapping[str, str], ask: Ask, said: list[str]
 ) -> np.ndarray | None:
     """[m, 6] as write_recording takes them; a fix repeated in every row of a faster sensor counts once."""
     if "speed" not in at:

@@ -81,9 +81,9 @@ def accel_unit(length: float) -> list[str]:
     return [u for u, si in ACCEL.items() if STANDS[0] <= length * si / G <= STANDS[1]]
 
 
-def time_unit(step: float) -> list[str]:
-    """Units in which this median step is a sensor's."""
-    return [u for u, si in TIME.items() if STEPS_S[0] <= step * si <= STEPS_S[1]]
+def time_unit(step: float, steps: tuple[float, float] = STEPS_S) -> list[str]:
+    """Units in which this median step is a sensor's: between `steps` [s]."""
+    return [u for u, si in TIME.items() if steps[0] <= step * si <= steps[1]]
 
 
 def rotation_unit(t: np.ndarray, accel: np.ndarray, gyro: np.ndarray) -> str | None:
@@ -92,7 +92,8 @@ def rotation_unit(t: np.ndarray, accel: np.ndarray, gyro: np.ndarray) -> str | N
     A direction fixed in the world turns in the sensor's axes by d up/dt = -w x up. Both sides are averaged over a
     second, so that swings of the body cancel; the scale between them is 1 for rad/s and pi/180 for deg/s.
     """
-    step = float(np.median(np.diff(t)))
+    steps = np.diff(t)
+    step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
     width = max(1, round(1.0 / step))
     if len(t) < 4 * width:
         return None
