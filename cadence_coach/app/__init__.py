@@ -44,6 +44,7 @@ def run(
         host = DesktopHost(source or DEFAULT_SOURCE, sound)
     os.environ.setdefault("KIVY_NO_ARGS", "1")
     os.environ.setdefault("KIVY_NO_FILELOG", "1")
+    os.environ.setdefault("KIVY_IMAGE", "tex,sdl2")  # all that is shown; PIL alone takes a tenth of a second
     os.environ.setdefault("KIVY_LOG_MODE", "PYTHON")  # our log stays ours
     from kivy.config import Config
 

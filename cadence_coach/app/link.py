@@ -16,15 +16,18 @@ import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import attrs
 
 from cadence_coach.errors import CouldNot, Refused
-from cadence_coach.live.on_phone import RIDING, TROUBLE
-from cadence_coach.live.serve import ADDRESS, Client
-from cadence_coach.live.snapshot import Snapshot
 
+if TYPE_CHECKING:  # `live` is large and waits for the link's own thread: the first frame does not
+    from cadence_coach.live.serve import Client
+    from cadence_coach.live.snapshot import Snapshot
+
+ADDRESS = "engine.json"
+"""live.serve.ADDRESS; here as well, so that a look at whether there is an engine costs nothing."""
 LOOK_S = 0.2
 COMING_S = 45.0
 """A slow phone that also makes an outing whole before it starts."""
@@ -57,7 +60,6 @@ class Link:
         self._running = running
         self._clock = clock
         self._until = 0.0
-        self._client: Client | None = None
         self._closing = threading.Event()
         self._thread = threading.Thread(target=self._run, name="link", daemon=True)
 
@@ -79,7 +81,7 @@ class Link:
 
         def ask() -> None:
             try:
-                with Client(self._folder) as client:
+                with self._client() as client:
                     client.command(name, **given)
             except (Refused, CouldNot) as error:
                 told(str(error))
@@ -93,6 +95,11 @@ class Link:
 
     # ---- the thread ----
 
+    def _client(self) -> Client:
+        from cadence_coach.live.serve import Client
+
+        return Client(self._folder)
+
     def _run(self) -> None:
         while not self._closing.is_set():
             if (self._folder / ADDRESS).exists():
@@ -104,7 +111,7 @@ class Link:
             self._closing.wait(LOOK_S)
 
     def _wait_for(self) -> None:
-        trouble = self._folder / TROUBLE
+        trouble = _trouble(self._folder)
         if trouble.exists():
             self.line = Line("failed", why=trouble.read_text("utf-8"))
         elif not self._running() or self._clock() > self._until:
@@ -112,7 +119,7 @@ class Link:
 
     def _follow(self) -> None:
         try:
-            with Client(self._folder) as client:
+            with self._client() as client:
                 for snapshot in client.follow(HZ):
                     kind = "ended" if snapshot.phase == "ended" else "here"
                     self.line = Line(kind, snapshot)
@@ -135,20 +142,28 @@ class Link:
         coming = self._clock() < self._until and self._running()
         if coming:
             self.line = Line("coming", self.line.snapshot)
-            if (self._folder / TROUBLE).exists():
+            if _trouble(self._folder).exists():
                 self._wait_for()
         else:
             self.line = Line("gone", self.line.snapshot, why)
 
     def _answers(self) -> bool:
         try:
-            Client(self._folder).close()
+            self._client().close()
         except (Refused, CouldNot):
             return False
         return True
 
 
+def _trouble(folder: Path) -> Path:
+    from cadence_coach.live.on_phone import TROUBLE
+
+    return folder / TROUBLE
+
+
 def cut_off(folder: Path) -> None:
     """Once a cut-off outing was made whole: nothing is left that would speak of it, or start it anew."""
+    from cadence_coach.live.on_phone import RIDING, TROUBLE
+
     for name in (ADDRESS, RIDING, TROUBLE):
         (folder / name).unlink(missing_ok=True)

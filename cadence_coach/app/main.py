@@ -19,10 +19,9 @@ from kivy.uix.floatlayout import FloatLayout
 
 from cadence_coach.app import parts
 from cadence_coach.app import state as remembered
-from cadence_coach.app.link import Link
+from cadence_coach.app.link import ADDRESS, Link
 from cadence_coach.app.theme import theme, type_sizes
 from cadence_coach.app.words import Words
-from cadence_coach.live.serve import ADDRESS
 from cadence_coach.store.folders import home
 
 SCREENS = {
@@ -33,6 +32,7 @@ SCREENS = {
     "outings": "Outings",
     "outing": "Outing",
     "flight": "Flight",
+    "land": "Land",
 }
 """Name of a screen (screens/NAME.py with screens/NAME.kv) and its class, a parts.Page. A new one is a line here."""
 
@@ -44,7 +44,7 @@ BACK_KEYS = (27, PHONE_BACK)
 
 
 class CoachApp(App):
-    """What pages may use: `colours`, `type`, `words` (in kv: app.colours.ink, app.words('key')), `state` and
+    """What pages may use: `colours`, `type`, `words` (in kv: app.colours.ink, app.words(...)), `state` and
     `change(...)`, `go(name, **given)`, `back()`, `host`, `link`."""
 
     colours = ObjectProperty(theme("sun"), rebind=True)
@@ -58,7 +58,6 @@ class CoachApp(App):
         super().__init__()
         self.host = host
         self.link = Link(home(), getattr(host, "grace_s", PHONE_GRACE_S), getattr(host, "running", lambda: True))
-        self.link.start()
         self.state = state
         self._first = first
         self._ready = ready
@@ -72,11 +71,13 @@ class CoachApp(App):
         parts.load()
         self._room = FloatLayout()
         Window.bind(on_keyboard=self._key)
+        Window.softinput_mode = "below_target"  # a phone's keyboard does not cover what is typed
         for name in self._first:
             self.go(name)
         return self._room
 
     def on_start(self) -> None:
+        Clock.schedule_once(lambda _: self.link.start(), 0.05)  # what it loads comes after the first frame
         if self._ready is not None:
             Clock.schedule_once(lambda _: self._ready(self), 0)
 

@@ -1,6 +1,6 @@
 """Every word that is shown: one file (texts.toml), looked up by key and language. No Kivy.
 
-    words = Words("de"); words("home.title"); words("gear.wing", area=0.165)
+    words = Words("de"); words("home.ride"); words("water.flight", number=3)
 
 A key that does not exist, or that a language lacks, is a KeyError: a test goes through all of them.
 """

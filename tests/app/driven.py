@@ -31,7 +31,7 @@ def main() -> None:
     from cadence_coach.app import run
 
     def ready(app: Any) -> None:
-        tell({"ok": True, "first_frame_s": time.perf_counter() - began})
+        tell({"ok": True, "first_frame_s": time.perf_counter() - began, "first_frame_cpu_s": time.process_time()})
         threading.Thread(target=read, args=(app,), daemon=True).start()
 
     run(size=(asked.pop("width"), asked.pop("height")), ready=ready, **asked)
@@ -262,6 +262,28 @@ class Hand:
         self.app.link.close()
         self.app.link.line = Line(kind, Snapshot(**snapshot) if snapshot else None, why)
         yield 0.25
+        return {}
+
+    def follow(self, hz: float, snapshot: dict[str, Any]) -> dict[str, Any]:
+        """A flight that goes on: each snapshot a little later, pumps and cadence as they change."""
+        from math import sin
+
+        from kivy.clock import Clock
+
+        from cadence_coach.app.link import Line
+        from cadence_coach.live.snapshot import Snapshot
+
+        n = 0
+
+        def later(_: float) -> None:
+            nonlocal n
+            n += 1
+            now = {**snapshot, "time_s": n / hz, "flight_s": n / hz, "flight_pumps": n // 7}
+            now["cadence_hz"] = 1.5 + 0.6 * sin(n / 20)
+            self.app.link.line = Line("here", Snapshot(**now))
+
+        if hz:
+            Clock.schedule_interval(later, 1 / hz)
         return {}
 
     def arch(self) -> dict[str, Any]:

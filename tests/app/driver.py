@@ -42,7 +42,9 @@ class Driver:
                 stderr=log,
                 text=True,
             )
-        self.first_frame_s: float = self._answer()["first_frame_s"]
+        answer = self._answer()
+        self.first_frame_s: float = answer["first_frame_s"]
+        self.first_frame_cpu_s: float = answer["first_frame_cpu_s"]
         if not exact:
             self.size(width, height)
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from tests.app.driver import Driver
+from tests.app.kept import outings
 
 BAND = {"lo": 1.2, "target": 1.4, "hi": 1.93, "reason": None, "size_needed": 0.65, "speed": 4.55, "cruise": True}
 GOING: dict[str, Any] = {
@@ -40,7 +41,7 @@ SHORT = {
     "flight": 4,
     "figures": [
         ["seconds", 4.1], ["best_today", 0.0], ["pumps", 6.0], ["starts_held", 4.0], ["starts_of", 5.0],
-        ["cadence_per_min", 104.5], ["size_percent", 45.4], ["size_needed_percent", 72.5], ["landing_to_push_s", 0.45],
+        ["cadence_per_min", 104.6], ["size_percent", 45.4], ["size_needed_percent", 72.5], ["landing_to_push_s", 0.45],
     ],
     "spoken": [],
     "sentence": "push_at_once",
@@ -79,6 +80,53 @@ def unlocked(app: Driver) -> None:
     app.unlock()
 
 
+def look_back(page: str, **given: Any) -> Callable[[Driver], None]:
+    """A page about outings that are kept, once they are read."""
+
+    def there(app: Driver) -> None:
+        files = outings(app.home)
+        app.first_page()
+        app.go(page, **{name: str(files[value]) if name == "path" else value for name, value in given.items()})
+        app.until(lambda: not any("…" in text for text in app.texts()))
+
+    return there
+
+
+def note_written(app: Driver) -> None:
+    look_back("outing", path="water")(app)
+    app.tap("note")
+    app.write("note", "x" * 4001)
+    app.tap("keep_note")
+    app.until(lambda: any("4000" in text for text in app.texts()))
+
+
+SCORE = {
+    "tempo_per_min": 96.0, "clicks": 56, "moves": 52, "matched": 51, "extra": 1, "lock_r": 0.91, "lead_s": 0.031,
+    "v_p": 1e-9, "rayleigh_p": 1e-9, "cadence_per_min": 96.4, "steadiness": 0.071, "push_share": 0.44,
+    "offsets_s": [-0.03, -0.08, 0.02, -0.04, -0.01, -0.05, -0.12, 0.03, -0.04, -0.02],
+}  # fmt: skip
+TRAINS: dict[str, Any] = {
+    "sets": 3, "set": 2, "tempo_per_min": 96.0, "first_s": 100.0, "ends_s": 140.0, "next_s": None, "moves": 10,
+    "offsets_s": SCORE["offsets_s"], "scores": [SCORE], "over": False,
+}  # fmt: skip
+
+
+def training(kind: str = "here", time_s: float = 110.0, sink_reason: str | None = None, **land: Any) -> Any:
+    def there(app: Driver) -> None:
+        app.first_page()
+        app.go("land")
+        app.line(kind, **{**GOING, "start": "land", "time_s": time_s, "sink_reason": sink_reason}, land=TRAINS | land)
+
+    return there
+
+
+def own_tempo(app: Driver) -> None:
+    app.line("none")
+    at("land")(app)
+    app.tap("mode.own")
+    app.write("tempo", "9")
+
+
 PAGES: dict[str, Callable[[Driver], None]] = {
     "home": home,
     "gear": at("gear"),
@@ -103,4 +151,21 @@ PAGES: dict[str, Callable[[Driver], None]] = {
     "water:ended": water("ended", **{**GOING, "phase": "ended"}, last_flight_s=83.4, flight_pumps=131, summary=TOLD),
     "water:gone": water("gone", **GOING),
     "water:failed": water("failed", why="another coach (process 4711) is running in this folder; stop it"),
+    "outings": look_back("outings"),
+    "outing": look_back("outing", path="water"),
+    "outing:short": look_back("outing", path="short"),
+    "outing:land": look_back("outing", path="land"),
+    "outing:damaged": look_back("outing", path="damaged"),
+    "outing:a note": note_written,
+    "flight": look_back("flight", path="water", number=2),
+    "flight:short": look_back("flight", path="water", number=0),
+    "land": own_tempo,
+    "land:coming": training("coming"),
+    "land:ready": training(time_s=2.0, set=0, first_s=None, next_s=6.0, scores=[], sink_reason="no device was found"),
+    "land:count in": training(time_s=99.0),
+    "land:going": training(),
+    "land:rest": training(set=1, first_s=None, next_s=140.0),
+    "land:over": training("ended", over=True, first_s=None, scores=[SCORE, SCORE, None]),
+    "land:gone": training("gone"),
+    "land:failed": training("failed"),
 }

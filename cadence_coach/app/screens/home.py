@@ -6,12 +6,11 @@ from typing import Any
 
 from kivy.app import App
 from kivy.clock import Clock
-from kivy.properties import ListProperty, ObjectProperty
+from kivy.properties import ListProperty, ObjectProperty, StringProperty
 
 from cadence_coach.app.main import SCREENS
 from cadence_coach.app.parts import GoRow, Page
-from cadence_coach.app.screens.gear import own_profile
-from cadence_coach.app.views import gear, home
+from cadence_coach.app.views import home
 
 LOOK_S = 0.5
 
@@ -19,14 +18,27 @@ LOOK_S = 0.5
 class Home(Page):
     rows = ListProperty()
     top = ObjectProperty(None, allownone=True)
+    gear = StringProperty("…")
     _timer: Any = None
 
     def refresh(self) -> None:
         app = App.get_running_app()
-        self.rows = home.rows(app.words, frozenset(SCREENS), gear.in_a_line(own_profile(), app.words))
+        self.rows = home.rows(app.words, frozenset(SCREENS), self.gear)
+        Clock.schedule_once(self._whose, 0.05)
         self._look()
         if self._timer is None:
             self._timer = Clock.schedule_interval(self._look, LOOK_S)
+
+    def _whose(self, *_: Any) -> None:
+        """Rider and foil: after the first frame, since what reads a profile takes its time to come in."""
+        from cadence_coach.app.screens.gear import own_profile
+        from cadence_coach.app.views.gear import in_a_line
+
+        app = App.get_running_app()
+        line = in_a_line(own_profile(), app.words)
+        if line != self.gear:
+            self.gear = line
+            self.rows = home.rows(app.words, frozenset(SCREENS), line)
 
     def _look(self, *_: Any) -> None:
         """An outing that goes on, or that was cut off, is the first thing to see."""
