@@ -125,9 +125,11 @@ class Link:
                     self.line = Line(kind, snapshot)
                     if self._closing.is_set():
                         return
-        except (Refused, CouldNot) as error:
+        except (CouldNot, OSError) as error:
             if (self._folder / ADDRESS).exists():
                 self._lost(str(error))
+        except (Refused, ValueError, TypeError, KeyError, AttributeError) as error:
+            self.line = Line("failed", self.line.snapshot, str(error))  # it lives, and speaks otherwise
 
     def _lost(self, why: str) -> None:
         """The address is there and nobody answers: dead, unless one that was started is on its way."""
