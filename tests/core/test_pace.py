@@ -83,6 +83,38 @@ def test_swell_is_seen_in_travel_and_in_speed(seed: int, wave_s: float, on: str)
     assert sum(found[30:]) >= 0.8 * len(found[30:])
 
 
+def waves(wave_s: float, height: float, other: float = 0.0, every: float = PERIOD, pumps: int = 24) -> bool:
+    """Whether a sine in travel, with alternating pumps `other` bigger and smaller, is swell after so many pumps."""
+    swell = Swell()
+    for k in range(pumps):
+        t = 1000.0 + every * k
+        swell.add(t, 0.2 * (1 + height * math.sin(2 * math.pi * t / wave_s) + other * (-1) ** k), None)
+    return swell.found
+
+
+@pytest.mark.parametrize("wave_s", [4.0, 5.0, 6.0, 8.0, 10.0])
+def test_swell_is_a_tenth_of_the_travel_at_least(wave_s: float) -> None:
+    """Without any noise: 12 % is, 9 % is not; 23 pumps are too few to say."""
+    assert waves(wave_s, 0.12)
+    assert not waves(wave_s, 0.09)
+    assert not waves(wave_s, 0.12, pumps=23)
+
+
+@pytest.mark.parametrize("wave_s", [4.0, 5.0, 6.0, 8.0])
+def test_swell_is_half_of_the_variance(wave_s: float) -> None:
+    """A sine of height h has a mean square of h^2 / 2, alternating +-a one of a^2: half each at a = h / sqrt 2."""
+    assert waves(wave_s, 0.3, 0.3 / math.sqrt(2) * 0.7)
+    assert not waves(wave_s, 0.3, 0.3 / math.sqrt(2) * 1.25)
+
+
+def test_a_wave_must_fit_one_and_a_half_times() -> None:
+    """24 pumps, 0.16 s apart, take 3.7 s: not even the shortest wave fits, so nothing can be said; 0.27 s: 6.2 s, one
+    of 4 s does."""
+    assert not waves(4.0, 0.5, every=0.16)
+    assert waves(4.0, 0.5, every=0.27)
+    assert not waves(4.0, 0.5, every=0.25), "5.75 s are less than 6"
+
+
 def test_calm_water_is_no_swell() -> None:
     looks = [f for seed in range(20) for f in pumping(seed, 6.0, 0.0, 120)[24:]]
     assert sum(looks) <= 0.01 * len(looks)
