@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -14,6 +15,7 @@ from cadence_coach.sources.simulated import rows_of
 from cadence_coach.store.replay_json import Replayed
 
 from .alternatives import Found, crossing, peaks
+from .tables import table
 
 FIRST_SEED = 734_000
 OUTINGS = {
@@ -123,3 +125,32 @@ def measure(told: Callable[[str], None]) -> dict[str, dict[str, Score]]:
                 for name in (kind, "all"):
                     scores[way].setdefault(name, Score()).add(o, got)
     return scores
+
+
+def short_of(s: Score) -> list[str]:
+    """Which goals the whole falls short of."""
+
+    def at(values: list[float], q: float) -> float:
+        v = np.array(values)
+        return float(np.percentile(v[np.isfinite(v)], q))
+
+    found = {
+        f"F1 at 50 ms {s.f50:.4f}, goal 0.995": s.f50 >= 0.995,
+        f"F1 at 25 ms {s.f25:.4f}, goal 0.99": s.f25 >= 0.99,
+        f"onset median {1e3 * at(s.onset, 50):.1f} ms, goal 3.5": at(s.onset, 50) <= 0.0035,
+        f"onset p95 {1e3 * at(s.onset, 95):.1f} ms, goal 11": at(s.onset, 95) <= 0.011,
+        f"push end median {1e3 * at(s.end, 50):.1f} ms, goal 3.5": at(s.end, 50) <= 0.0035,
+        f"push end p95 {1e3 * at(s.end, 95):.1f} ms, goal 11": at(s.end, 95) <= 0.011,
+        f"known p95 {1e3 * at(s.late, 95):.0f} ms, goal 60": at(s.late, 95) <= 0.060,
+        f"travel {100 * at(s.travel, 50):.1f} %, goal 8": at(s.travel, 50) <= 0.08,
+        f"flights {s.right} of {s.flights}, {s.told - s.right} wrong; goal all, none": s.right == s.flights == s.told,
+    }
+    return [text for text, met in found.items() if not met]
+
+
+def report() -> tuple[str, list[str]]:
+    scores = measure(lambda kind: print(f"... {kind}", file=sys.stderr))
+    rows = [[f"**{way}**", *by["all"].cells()] for way, by in scores.items()]
+    rows += [[kind, *s.cells()] for kind, s in scores["ours"].items() if kind != "all"]
+    text = f"Simulated riders, seeds from {FIRST_SEED}, 50/100/200 Hz; errors median / p95\n\n"
+    return text + table(["", *HEAD], rows), short_of(scores["ours"]["all"])

@@ -17,7 +17,11 @@ from cadence_coach.core.events import FIX, Row
 from cadence_coach.sim import simulate_outing
 from cadence_coach.sources.simulated import rows_of
 
+from .tables import missed, table
+
 HOURS = 10.0
+GOAL_US = 10.0
+"""us a sample, the whole live path."""
 
 
 def machine() -> str:
@@ -84,3 +88,19 @@ def memory(hours: float = HOURS) -> tuple[float, float, float]:
         sizes.append(tracemalloc.get_traced_memory()[0] / 1024)
     tracemalloc.stop()
     return rounds * length / 3600, sizes[1], sizes[-1]
+
+
+def report() -> tuple[str, list[str]]:
+    """CPU time a sample by rate, and memory over hours."""
+    short, rows = [], []
+    for rate in (50.0, 100.0, 200.0):
+        plain = stream(rate, gyro=False)
+        ours = engine_us(plain)
+        turned = engine_us(stream(rate))
+        rows.append([f"{rate:.0f} Hz", f"{ours:.1f}", f"{turned:.1f}", f"{scipy_us(plain, rate):.1f}"])
+        short += missed(ours, GOAL_US, f"{ours:.1f} us a sample at {rate:.0f} Hz, goal {GOAL_US:g}")
+    gone, first, last = memory(HOURS if os.environ.get("CADENCE_COACH_LONG") else 1 / 3)
+    text = table(
+        ["us a sample", "whole engine with coach", "with gyroscope rows", "scipy sosfilt alone, blocks of 20"], rows
+    )
+    return f"{text}\n\nMemory of the engine over {gone:.2f} h at 50 Hz: {first:.0f} kB, at the end {last:.0f} kB", short
