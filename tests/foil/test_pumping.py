@@ -248,3 +248,11 @@ def test_body_travel_of_a_sinusoid(frequency: float, travel: float) -> None:
 def test_golden_finds_ends_and_middles() -> None:
     found = golden(lambda x: (x - np.array([0.3, -5, 9])) ** 2, np.zeros(3), np.ones(3), 40)
     assert found == pytest.approx([0.3, 0, 1], abs=1e-6)
+
+
+@pytest.mark.parametrize("steps", [1, 2, 5])
+def test_golden_ends_with_the_vertex_of_a_parabola(steps: int) -> None:
+    """Of a parabola that is the minimum itself, after however few steps; of |x - 0.37| it is at least in reach."""
+    assert float(golden(lambda x: 3 * (x - 0.37) ** 2 + 5, 0.0, 1.0, steps)) == pytest.approx(0.37, abs=1e-12)
+    assert float(golden(lambda x: np.abs(x - 0.37), 0.0, 1.0, steps)) == pytest.approx(0.37, abs=0.62**steps / 2)
+    assert float(golden(lambda x: -((x - 0.4) ** 2), 0.0, 1.0, steps)) == 1.0, "no minimum inside: the lower end counts"
