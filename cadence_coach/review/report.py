@@ -86,7 +86,7 @@ def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = N
             next=_next(rungs, w),
             passed=[w.tell(RUNG[r.key].name) for r in rungs if r.passed],
             way=pictures.way(looked, w) if place else None,
-            care=_care(looked, w),
+            care=care(looked, w),
             definitions=definitions(w.lang),
             style=page_style(),
             version=__version__,
@@ -183,7 +183,7 @@ def _next(rungs: Sequence[RungResult], w: Words) -> tuple[str, str, str, str] | 
     return w.tell(rung.name), w.tell(rung.passes), w.tell((*found.said, *found.missing)), w.tell(rung.practise)
 
 
-def _care(looked: Looked, w: Words) -> list[str]:
+def care(looked: Looked, w: Words) -> list[str]:
     """What a reader must know about the data before trusting a figure."""
     f = looked.figures
     said = []

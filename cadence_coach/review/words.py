@@ -67,7 +67,7 @@ class Words:
     # ---- dates ----
 
     def when(self, start_utc: str | None, form: str = "date") -> str:
-        """13 June 2026, 09:00 UTC; forms: date, day_only, day_short."""
+        """13 June 2026, 09:00 UTC; forms: date, day_only, day_short, time_only."""
         try:
             at = datetime.fromisoformat((start_utc or "").replace("Z", "+00:00"))
         except ValueError:

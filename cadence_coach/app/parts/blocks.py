@@ -112,7 +112,19 @@ class NumbersBlock(BoxLayout):
 
 
 class NumbersRow(BoxLayout):
-    pass
+    """As high as its highest figure."""
+
+    def add_widget(self, widget: Any, *more: Any, **given: Any) -> None:
+        super().add_widget(widget, *more, **given)
+        widget.fbind("height", self._fit)
+        self._fit()
+
+    def remove_widget(self, widget: Any, *more: Any, **given: Any) -> None:
+        widget.funbind("height", self._fit)
+        super().remove_widget(widget, *more, **given)
+
+    def _fit(self, *_: Any) -> None:
+        self.height = max((c.height for c in self.children if c.size_hint_y is None), default=0)
 
 
 class RowsBlock(BoxLayout):

@@ -9,7 +9,7 @@ from typing import Any
 from kivy.app import App
 from kivy.graphics import Color, Ellipse, InstructionGroup, Line, Mesh, Rectangle
 from kivy.metrics import dp
-from kivy.properties import ColorProperty, ObjectProperty
+from kivy.properties import ObjectProperty
 from kivy.uix.label import Label
 from kivy.uix.widget import Widget
 
@@ -20,7 +20,6 @@ GAP = 3.0
 
 class ChartView(Widget):
     chart = ObjectProperty(None, allownone=True)
-    ground = ColorProperty()
 
     def __init__(self, **given: Any) -> None:
         super().__init__(**given)
@@ -133,6 +132,7 @@ class ChartView(Widget):
         label = self._made(text, kind)
         left = x - {"start": 0.0, "middle": label.width / 2, "end": label.width}[anchor]
         left = min(max(left, self.x), self.right - label.width)
+        y = min(max(y, self.y), self.top - label.height)
         box = (left, y, left + label.width, y + label.height)
         gap = dp(GAP)
         if label.width > self.width or any(

@@ -9,7 +9,7 @@ from kivy.app import App
 from kivy.properties import NumericProperty, StringProperty
 
 from cadence_coach.app.parts.told import Told
-from cadence_coach.app.screens.outing import opened, tried
+from cadence_coach.app.screens.outing import changed, opened, tried
 from cadence_coach.app.views import back, flight
 
 
@@ -24,11 +24,16 @@ class Flight(Told):
         self.looked: Any = None
         self._writing: str | None = None
         self._trouble = ""
+        self._read: int | None = None
 
     def refresh(self) -> None:
-        if self.view is None:
+        if self.looked is not None:
+            self.told()
+        elif self.view is None:
             self.view = back.reading(App.get_running_app().words)
-        self.work(lambda: opened(self.path), self.show)
+        if (written_at := changed(self.path)) != self._read:
+            self._read = written_at
+            self.work(lambda: opened(self.path), self.show)
 
     def show(self, found: Any) -> None:
         if isinstance(found, str):

@@ -23,11 +23,16 @@ class Outing(Told):
         self.looked: Any = None
         self._writing: str | None = None
         self._trouble = ""
+        self._read: int | None = None
 
     def refresh(self) -> None:
-        if self.view is None:
+        if self.looked is not None:
+            self.told()
+        elif self.view is None:
             self.view = back.reading(App.get_running_app().words)
-        self.work(lambda: opened(self.path), self.show)
+        if (written_at := changed(self.path)) != self._read:
+            self._read = written_at
+            self.work(lambda: opened(self.path), self.show)
 
     def show(self, found: Any) -> None:
         words = App.get_running_app().words
@@ -86,6 +91,14 @@ class Outing(Told):
         else:
             self._trouble = found
             self.told()
+
+
+def changed(path: str) -> int:
+    """When the file was last written [ns]; 0 where there is none."""
+    try:
+        return Path(path).stat().st_mtime_ns
+    except OSError:
+        return 0
 
 
 def opened(path: str) -> Any:

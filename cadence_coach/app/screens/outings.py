@@ -12,12 +12,15 @@ from cadence_coach.app.views import back
 
 
 class Outings(Told):
+    found: tuple[back.Listed, ...] | None = None
+    """What was read last: shown at once while it is read again."""
+
     def refresh(self) -> None:
-        app = App.get_running_app()
-        self.view = back.outings(None, app.words)
+        self.view = back.outings(self.found, App.get_running_app().words)
         self.work(listed, self.show)
 
     def show(self, found: tuple[back.Listed, ...]) -> None:
+        self.found = found
         self.view = back.outings(found, App.get_running_app().words)
 
     def act(self, name: str, value: Any = None) -> None:

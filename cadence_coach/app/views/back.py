@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -226,4 +227,8 @@ def summary_of(looked: Looked, number: int) -> ev.Summary | None:
 
 
 def name_of(path: str) -> str:
-    return Path(path).name
+    """A file's name as it can be read and wrapped: day, time and the rest."""
+    stem = Path(path).stem
+    if found := re.fullmatch(r"(\d{4}-\d\d-\d\d)T(\d\d)-(\d\d)-\d\dZ-(.+)", stem):
+        stem = "{} {}:{}, {}".format(*found.groups())
+    return " ".join(part for word in stem.split() for part in re.findall(r".{1,16}", word))
