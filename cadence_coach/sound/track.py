@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -46,36 +47,20 @@ def chunks(
         done += frames
 
 
-def render_events(
-    events: Iterable[ev.Event],
-    seconds: float,
-    rate: int = 48000,
-    lang: str = "en",
-    click_every_onset: bool = False,
-    words: str = "needed",
-) -> np.ndarray:
-    """All of `chunks` as one array, float32 (round(seconds * rate),). For an hour take `write_wav`: it needs no
-    memory."""
-    pieces = list(chunks(events, seconds, rate, lang, click_every_onset, words))
-    return np.concatenate(pieces) if pieces else np.zeros(0, dtype=np.float32)
-
-
 def write_wav(
     path: str | Path,
     events: Iterable[ev.Event],
     seconds: float,
     rate: int = 48000,
-    lang: str = "en",
-    click_every_onset: bool = False,
-    words: str = "needed",
     progress: Callable[[float], None] | None = None,
+    **how: Any,
 ) -> int:
-    """Write the track as a mono 16-bit WAV, calling `progress(seconds done)` now and then; returns the frames
-    written."""
+    """Write the track as a mono 16-bit WAV, calling `progress(seconds done)` now and then; `how` as in `chunks`.
+    Returns the frames written."""
     writer = WavWriter(path, rate)
     frames = 0
     try:
-        for chunk in chunks(events, seconds, rate, lang, click_every_onset, words):
+        for chunk in chunks(events, seconds, rate, **how):
             writer.write(chunk)
             frames += len(chunk)
             if progress is not None:

@@ -21,18 +21,8 @@ from cadence_coach.foil.pumping import (
     same_stroke_cadence,
 )
 from cadence_coach.foil.setup import Setup
-from tests.foil.riders import RIDERS, B
+from tests.foil.riders import RIDERS, B, setups
 
-setups = st.builds(
-    Setup,
-    mass=st.floats(45, 110),
-    area=st.floats(0.08, 0.25),
-    span=st.floats(0.9, 1.5),
-    gear_mass=st.floats(4, 12),
-    stroke=st.floats(0.25, 0.55),
-    drag_area=st.floats(0.3, 0.7),
-    profile_factor=st.floats(0.7, 1.3),
-)
 speeds = st.floats(3, 7)
 cadences = st.floats(0.9, 2.4)
 some_do_not_fly = settings(max_examples=100, suppress_health_check=[HealthCheck.filter_too_much])

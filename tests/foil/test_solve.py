@@ -8,7 +8,6 @@ import attrs
 import numpy as np
 import pytest
 from hypothesis import given, settings
-from hypothesis import strategies as st
 from scipy import optimize, special
 
 from cadence_coach.foil.band import least_effort_speed
@@ -16,7 +15,7 @@ from cadence_coach.foil.pumping import Cycle, feet_on_cadence, least_stroke_cade
 from cadence_coach.foil.sensitivity import CHANGES, moved
 from cadence_coach.foil.setup import Setup
 from cadence_coach.foil.solve import INNER, feasible_speeds, solve
-from tests.foil.riders import RIDERS, A, B, D
+from tests.foil.riders import RIDERS, A, B, D, setups
 
 PRINTED = 0.06
 """Hz. The first working-out scanned cadence in steps of 0.03 and the optimum is flat: its target has a noise of
@@ -200,18 +199,6 @@ def test_an_independent_solver_finds_the_same_band(setup: Setup, speed: float) -
     assert (lo, hi) == pytest.approx((inside[0], inside[-1]), abs=0.021)
     some = scan[np.isfinite(costs)]
     assert float(found.hard_lo[0]) == pytest.approx(some[0], abs=0.021)
-
-
-setups = st.builds(
-    Setup,
-    mass=st.floats(45, 110),
-    area=st.floats(0.08, 0.25),
-    span=st.floats(0.9, 1.5),
-    gear_mass=st.floats(4, 12),
-    stroke=st.floats(0.3, 0.55),
-    drag_area=st.floats(0.3, 0.7),
-    profile_factor=st.floats(0.7, 1.3),
-)
 
 
 SPEEDS = np.array([3.3, 3.9, 4.4, 5.0, 5.6, 6.3])

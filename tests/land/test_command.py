@@ -23,16 +23,8 @@ ROOT = Path(__file__).parents[2]
 def run(tmp_path: Path, env: dict[str, str], *arguments: str) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "cadence_coach", "land", *arguments]
     env = {**env, "PYTHONPATH": str(ROOT)}
-    how = {"capture_output": True, "text": True, "timeout": 90, "stdin": subprocess.DEVNULL}
+    how = {"capture_output": True, "text": True, "timeout": 300, "stdin": subprocess.DEVNULL}
     return subprocess.run(command, env=env, cwd=tmp_path, **how)
-
-
-@pytest.fixture
-def pulse(tmp_path):
-    server = Pulse(tmp_path)
-    server.start()
-    yield server
-    server.kill()
 
 
 def test_clicks_through_a_real_server_are_exact(pulse, tmp_path):

@@ -7,22 +7,13 @@ import subprocess
 import sys
 
 import numpy as np
-import pytest
 
 from cadence_coach.sound import cues
 from cadence_coach.store.outing_file import load_outing
 from tests.live import build
-from tests.sound.pulse import RATE, Pulse
+from tests.sound.pulse import RATE
 
 SECONDS = 26.0
-
-
-@pytest.fixture
-def pulse(tmp_path):
-    server = Pulse(tmp_path)
-    server.start()
-    yield server
-    server.kill()
 
 
 def starts_of_clicks(sound: np.ndarray) -> np.ndarray:

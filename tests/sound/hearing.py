@@ -3,9 +3,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+
+from cadence_coach.core import events as ev
+from cadence_coach.sound.track import chunks
 
 HOP_S = 0.005
 WINDOW_S = 0.02
@@ -18,6 +23,11 @@ class Heard:
 
     on: np.ndarray
     pitch: np.ndarray
+
+
+def render_events(events: Iterable[ev.Event], seconds: float, rate: int = 48000, **how: Any) -> np.ndarray:
+    """All of a track as one array, float32 (round(seconds * rate),)."""
+    return np.concatenate(list(chunks(events, seconds, rate, **how)))
 
 
 def hear(pcm: np.ndarray, rate: int) -> Heard:

@@ -43,11 +43,12 @@ class Pulse:
         self.server = subprocess.Popen(
             [*SOON, "pulseaudio", "-n", "-F", str(self.folder / "pulse.pa"), *flags], env=self.env, **quiet
         )
-        for _ in range(200):
+        until = time.monotonic() + 60
+        while time.monotonic() < until:
             if subprocess.run(["pactl", "info"], env=self.env, **quiet).returncode == 0:
                 return
             time.sleep(0.05)
-        raise RuntimeError("the PulseAudio server did not come up within 10 s")
+        raise RuntimeError("the PulseAudio server did not come up within a minute")
 
     def kill(self) -> None:
         if self.server is not None:

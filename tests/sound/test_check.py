@@ -8,7 +8,6 @@ import sys
 from pathlib import Path
 
 import numpy as np
-import pytest
 
 from tests.sound.pulse import Pulse
 from tests.sound.test_server import clicks_in
@@ -20,15 +19,7 @@ def run(env: dict[str, str], tmp_path: Path, *arguments: str) -> subprocess.Comp
     env = {**env, "CADENCE_COACH_HOME": str(tmp_path / "data"), "SDL_VIDEODRIVER": "offscreen"}
     env.pop("DISPLAY", None)
     command = [sys.executable, "-m", "cadence_coach", "check", *arguments]
-    return subprocess.run(command, env=env, cwd=ROOT, capture_output=True, text=True, timeout=90)
-
-
-@pytest.fixture
-def pulse(tmp_path):
-    server = Pulse(tmp_path)
-    server.start()
-    yield server
-    server.kill()
+    return subprocess.run(command, env=env, cwd=ROOT, capture_output=True, text=True, timeout=300)
 
 
 def test_with_a_sound_server(pulse, tmp_path):

@@ -12,8 +12,9 @@ from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import demo_profile
 from cadence_coach.sound import cues, speech
 from cadence_coach.sound.mixer import limited
-from cadence_coach.sound.track import FILE_VOLUME_DB, render_events, write_wav
+from cadence_coach.sound.track import FILE_VOLUME_DB, write_wav
 from cadence_coach.sources import open_source
+from tests.sound.hearing import render_events
 
 RATE = 48000
 

@@ -25,14 +25,6 @@ BURN = [sys.executable, "-c", "while True: sum(range(1000))"]
 
 
 @pytest.fixture
-def pulse(tmp_path):
-    server = Pulse(tmp_path)
-    server.start()
-    yield server
-    server.kill()
-
-
-@pytest.fixture
 def both_cores_busy():
     burners = [subprocess.Popen(BURN) for _ in range(os.cpu_count() or 2)]
     yield

@@ -11,7 +11,8 @@ from cadence_coach.sound import cues, speech
 from cadence_coach.sound.mixer import Mixer, limited
 from cadence_coach.sound.pcm import read_wav, to_int16
 from cadence_coach.sound.score import Score, message
-from cadence_coach.sound.track import FILE_VOLUME_DB, chunks, render_events, write_wav
+from cadence_coach.sound.track import FILE_VOLUME_DB, chunks, write_wav
+from tests.sound.hearing import render_events
 
 RATE = 48000
 GAIN = np.float32(10 ** (FILE_VOLUME_DB / 20))
