@@ -15,7 +15,6 @@ from cadence_coach.review import stats
 from cadence_coach.review.cues import CueFigures, click_lock, cue_figures
 from cadence_coach.review.endings import judged, signs
 from cadence_coach.review.flight import FlightFigures, flight_figures
-from cadence_coach.review.peaks import settled_peaks
 from cadence_coach.review.pumps import Pumps, pumps_of
 from cadence_coach.review.track import Track
 from cadence_coach.store.outing import Outing
@@ -123,7 +122,6 @@ def look(
         first = int(np.searchsorted(numbers, begun.first_cycle))
         last = int(np.searchsorted(numbers, done.last_cycle, side="right"))
         pumps = pumps_of(outing.cycles[first:last], track, table)
-        pumps = attrs.evolve(pumps, peak=settled_peaks(outing, pumps))
         clicks = [c for c in outing.clicks if done.start <= c.time <= done.time]
         figures = flight_figures(
             done,
