@@ -28,6 +28,7 @@ class Tide(FloatLayout):
     lens = ColorProperty()
 
     def __init__(self, **given: Any) -> None:
+        self._shape: Any = None
         super().__init__(**given)
         with self.canvas.before:
             self._water = Color()
@@ -64,7 +65,7 @@ class Tide(FloatLayout):
             strip += [x, self.center_y + half + up, 0, 0, x, self.center_y - half + up, 0, 0]
         self._body.vertices, self._body.indices = strip, list(range(2 * (PIECES + 1)))
         self._edges[0].points, self._edges[1].points = top, low
-        self._shape: Any = None
+        self._shape = None
         self._float()
 
     def _float(self, *_: Any) -> None:

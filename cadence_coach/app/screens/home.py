@@ -10,9 +10,14 @@ from kivy.properties import ListProperty, ObjectProperty, StringProperty
 
 from cadence_coach.app.main import SCREENS
 from cadence_coach.app.parts import GoRow, Page
+from cadence_coach.app.parts.tide import Tide  # noqa: F401 (named in kv)
 from cadence_coach.app.views import home
 
 LOOK_S = 0.5
+
+
+class RideCard(GoRow):
+    """The one thing to do from here, with the shape that the water screen shows."""
 
 
 class Home(Page):
