@@ -17,9 +17,13 @@ def app(
     size: Annotated[
         str | None, typer.Option(help="Size of the window: phone, or WIDTHxHEIGHT.", metavar="SIZE")
     ] = None,
-    lang: Annotated[str | None, typer.Option(help="en or de, instead of what was chosen there.")] = None,
-    theme: Annotated[str | None, typer.Option(help="sun or dark, instead of what was chosen there.")] = None,
-    sound: Annotated[str, typer.Option(help="device, device:NAME, wav:FILE or silent.")] = "device",
+    lang: Annotated[
+        str | None, typer.Option(help="en or de, instead of what was chosen there.", metavar="LANG")
+    ] = None,
+    theme: Annotated[
+        str | None, typer.Option(help="sun or dark, instead of what was chosen there.", metavar="THEME")
+    ] = None,
+    sound: Annotated[str, typer.Option(help="device, device:NAME, wav:FILE or silent.", metavar="OUTPUT")] = "device",
 ) -> None:
     """Set up on shore, ride, look back: the app of the phone in a window, with a simulated rider or a recording.
 

@@ -16,29 +16,40 @@ if TYPE_CHECKING:
 def band(
     profile: Annotated[
         Path | None,
-        typer.Argument(help="Rider and foil (TOML); else me.toml in the data folder, or an invented rider."),
+        typer.Argument(
+            help="Rider and foil (TOML); else me.toml in the data folder, or an invented rider.", metavar="ME.toml"
+        ),
     ] = None,
-    against: Annotated[Path | None, typer.Option(help="A second profile, laid beside the first.")] = None,
+    against: Annotated[
+        Path | None, typer.Option(help="A second profile, laid beside the first.", metavar="OTHER.toml")
+    ] = None,
     speeds: Annotated[
-        str | None, typer.Option(help="Speeds in m/s: 4,4.5,5 or FROM:TO:STEP. All that can be pumped by default.")
+        str | None,
+        typer.Option(
+            help="Speeds in m/s: 4,4.5,5 or FROM:TO:STEP. All that can be pumped by default.", metavar="SPEEDS"
+        ),
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print everything as JSON, units in the key names.")] = False,
-    picture: Annotated[Path | None, typer.Option(help="Draw it into FILE.png or FILE.svg.")] = None,
+    picture: Annotated[Path | None, typer.Option(help="Draw it into FILE.png or FILE.svg.", metavar="FILE.png")] = None,
     flights: Annotated[
         Path | None,
         typer.Option(
             help="Own flights: a CSV (speed_m_s, cadence_hz, duration_s, fade_per_min) or a folder with outing files; "
-            "of those, the ones by this rider on this foil. Leans the band."
+            "of those, the ones by this rider on this foil. Leans the band.",
+            metavar="FLIGHTS",
         ),
     ] = None,
     own: Annotated[bool, typer.Option("--own", help="The same from your own outings as they are kept.")] = False,
-    cp: Annotated[float | None, typer.Option(help="Own critical power in W, together with --work.")] = None,
-    work: Annotated[float | None, typer.Option(help="Own work above critical power in kJ.")] = None,
+    cp: Annotated[
+        float | None, typer.Option(help="Own critical power in W, together with --work.", metavar="W")
+    ] = None,
+    work: Annotated[float | None, typer.Option(help="Own work above critical power in kJ.", metavar="KJ")] = None,
     sensitivity: Annotated[
         bool, typer.Option("--sensitivity", help="Also move each uncertain input, at cruise speed.")
     ] = False,
     template: Annotated[
-        Path | None, typer.Option(help="Only write a profile with every key explained, to fill in.")
+        Path | None,
+        typer.Option(help="Only write a profile with every key explained, to fill in.", metavar="FILE.toml"),
     ] = None,
 ) -> None:
     """The target band of cadence over speed, with push share, size, drag, power and how long it can last. Estimates.

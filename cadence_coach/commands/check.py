@@ -8,9 +8,11 @@ import typer
 
 
 def check(
-    sound: Annotated[str, typer.Option(help="The output to try: device, device:NAME or silent.")] = "device",
+    sound: Annotated[
+        str, typer.Option(help="The output to try: device, device:NAME or silent.", metavar="OUTPUT")
+    ] = "device",
     tone: Annotated[bool, typer.Option("--tone", help="Play four clicks and a cue.")] = False,
-    volume: Annotated[float, typer.Option(help="Volume of --tone in dB, -40 to 0.")] = -12.0,
+    volume: Annotated[float, typer.Option(help="Volume of --tone in dB, -40 to 0.", metavar="DB")] = -12.0,
     screen: Annotated[bool, typer.Option(help="Also open a window for a moment.")] = True,
     json: Annotated[bool, typer.Option("--json", help="Print everything as JSON, units in the key names.")] = False,
 ) -> None:

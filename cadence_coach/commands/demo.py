@@ -11,9 +11,10 @@ FILES = ("demo.outing", "heard.wav", "report.html")
 
 
 def demo(
-    seed: Annotated[int, typer.Option(help="Another number is another outing.", min=0)] = 1,
+    seed: Annotated[int, typer.Option(help="Another number is another outing.", min=0, metavar="N")] = 1,
     out: Annotated[
-        Path | None, typer.Option(help="Folder for the outing, the sound and the report; else the data folder.")
+        Path | None,
+        typer.Option(help="Folder for the outing, the sound and the report; else the data folder.", metavar="FOLDER"),
     ] = None,
 ) -> None:
     """Simulate an outing of an invented rider, send it through the live program, show what was found beside the truth.

@@ -22,8 +22,12 @@ def export(
         str, typer.Option("--as", help="csv, json, gpx, text, recording or outing.", metavar="FORM")
     ] = "csv",
     place: Annotated[bool, typer.Option(help="Keep where it was; --no-place leaves every position out.")] = True,
-    profile: Annotated[Path | None, typer.Option(help="Compare with this rider and foil (TOML).")] = None,
-    lang: Annotated[str, typer.Option(help="Language of text and of sentences in JSON: en or de.")] = "en",
+    profile: Annotated[
+        Path | None, typer.Option(help="Compare with this rider and foil (TOML).", metavar="ME.toml")
+    ] = None,
+    lang: Annotated[
+        str, typer.Option(help="Language of text and of sentences in JSON: en or de.", metavar="LANG")
+    ] = "en",
 ) -> None:
     """Write an outing as tables, JSON, a GPX track, text to paste into a message, the raw recording or a copy.
 

@@ -13,16 +13,26 @@ def import_(
         list[str],
         typer.Argument(
             help="Recordings (folder with accel.csv, CSV file), outing files, files of notes, or folders of all these.",
-            metavar="WHAT...",
+            metavar="WHAT",
         ),
     ],
-    profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML) of these recordings.")] = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for the outing files; by default the data folder.")] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="Rider and foil (TOML) of these recordings.", metavar="ME.toml")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for the outing files; by default the data folder.", metavar="FOLDER")
+    ] = None,
     columns: Annotated[
-        str | None, typer.Option(help="For another logger's CSV: time=NAME,ax=NAME,... where the names do not tell.")
+        str | None,
+        typer.Option(
+            help="For another logger's CSV: time=NAME,ax=NAME,... where the names do not tell.", metavar="ROLE=NAME,..."
+        ),
     ] = None,
     units: Annotated[
-        str | None, typer.Option(help="For another logger's CSV: accel=g,gyro=deg/s,time=ms,speed=km/h.")
+        str | None,
+        typer.Option(
+            help="For another logger's CSV: accel=g,gyro=deg/s,time=ms,speed=km/h.", metavar="QUANTITY=UNIT,..."
+        ),
     ] = None,
 ) -> None:
     """Turn recordings into outing files, gone through by the detector; the samples are kept exactly.

@@ -18,7 +18,7 @@ def ladder(
     ] = None,
     all: Annotated[bool, typer.Option("--all", help="Every rung with why and how, not only the next.")] = False,
     json: Annotated[Path | None, typer.Option(help="Write the rungs as JSON; - for the screen.", metavar="OUT")] = None,
-    lang: Annotated[str, typer.Option(help="Language of the ladder: en or de.")] = "en",
+    lang: Annotated[str, typer.Option(help="Language of the ladder: en or de.", metavar="LANG")] = "en",
 ) -> None:
     """See the practice ladder: what was reached, the best so far, and how to practise the next rung.
 

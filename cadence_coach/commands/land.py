@@ -12,16 +12,22 @@ if TYPE_CHECKING:
 
 
 def land(
-    tempo: Annotated[float | None, typer.Option(help="One tempo, movements per minute.")] = None,
-    ladder: Annotated[str | None, typer.Option(help="Rungs per minute: FROM:TO:STEP or 80,86,92.")] = None,
-    profile: Annotated[
-        Path | None, typer.Option(help="Rider and foil (TOML): rungs up to the band's target and one beyond.")
+    tempo: Annotated[float | None, typer.Option(help="One tempo, movements per minute.", metavar="PER_MIN")] = None,
+    ladder: Annotated[
+        str | None, typer.Option(help="Rungs per minute: FROM:TO:STEP or 80,86,92.", metavar="FROM:TO:STEP")
     ] = None,
-    sets: Annotated[int | None, typer.Option(help="How many sets; one for each rung by default, three of one.")] = None,
-    set_seconds: Annotated[float, typer.Option(help="Length of a set, s.")] = 40.0,
-    rest: Annotated[float, typer.Option(help="Rest between sets, s.")] = 60.0,
+    profile: Annotated[
+        Path | None,
+        typer.Option(help="Rider and foil (TOML): rungs up to the band's target and one beyond.", metavar="ME.toml"),
+    ] = None,
+    sets: Annotated[
+        int | None, typer.Option(help="How many sets; one for each rung by default, three of one.", metavar="N")
+    ] = None,
+    set_seconds: Annotated[float, typer.Option(help="Length of a set, s.", metavar="S")] = 40.0,
+    rest: Annotated[float, typer.Option(help="Rest between sets, s.", metavar="S")] = 60.0,
     push_share: Annotated[
-        float | None, typer.Option(help="Where the tick for the push's end falls, share of a beat. 0 for no tick.")
+        float | None,
+        typer.Option(help="Where the tick for the push's end falls, share of a beat. 0 for no tick.", metavar="SHARE"),
     ] = None,
     recording: Annotated[
         str | None, typer.Option(help="Score a recording that was made beside the clicks.", metavar="REC")
@@ -32,15 +38,22 @@ def land(
     ] = None,
     keep: Annotated[bool, typer.Option(help="Keep what was scored as an outing, for the ladder.")] = True,
     first_click: Annotated[
-        float | None, typer.Option(help="When in the recording the first count-in clicked, s. Fitted if left out.")
+        float | None,
+        typer.Option(help="When in the recording the first count-in clicked, s. Fitted if left out.", metavar="S"),
     ] = None,
-    sound: Annotated[str, typer.Option(help="device, device:NAME, wav:FILE or silent.")] = "device",
-    wav: Annotated[Path | None, typer.Option(help="Only write the training into FILE.wav, to take along.")] = None,
-    volume: Annotated[float, typer.Option(help="Volume in dB, -40 to 0.")] = -12.0,
-    pictures: Annotated[Path | None, typer.Option(help="Folder for a picture of each set that was scored.")] = None,
-    json: Annotated[Path | None, typer.Option(help="Write all figures as JSON; - for the screen.")] = None,
+    sound: Annotated[str, typer.Option(help="device, device:NAME, wav:FILE or silent.", metavar="OUTPUT")] = "device",
+    wav: Annotated[
+        Path | None, typer.Option(help="Only write the training into FILE.wav, to take along.", metavar="FILE.wav")
+    ] = None,
+    volume: Annotated[float, typer.Option(help="Volume in dB, -40 to 0.", metavar="DB")] = -12.0,
+    pictures: Annotated[
+        Path | None, typer.Option(help="Folder for a picture of each set that was scored.", metavar="FOLDER")
+    ] = None,
+    json: Annotated[
+        Path | None, typer.Option(help="Write all figures as JSON; - for the screen.", metavar="OUT")
+    ] = None,
     notes: Annotated[bool, typer.Option(help="Show what feet, knees, arms and gaze do before each set.")] = True,
-    lang: Annotated[str, typer.Option(help="Language of notes and safety list: en or de.")] = "en",
+    lang: Annotated[str, typer.Option(help="Language of notes and safety list: en or de.", metavar="LANG")] = "en",
     yes: Annotated[bool, typer.Option("--yes", help="The safety list has been read.")] = False,
 ) -> None:
     """Squats or hops to exact clicks: a click for each push, a softer tick for its end, a ladder of tempos.

@@ -15,21 +15,31 @@ def live(
         str | None, typer.Option(help="phone, a recording, or sim:KIND:SEED; else a simulated rider.", metavar="SOURCE")
     ] = None,
     profile: Annotated[
-        Path | None, typer.Option(help="Rider and foil (TOML), for the band; else me.toml in the data folder.")
+        Path | None,
+        typer.Option(help="Rider and foil (TOML), for the band; else me.toml in the data folder.", metavar="ME.toml"),
     ] = None,
-    start: Annotated[str, typer.Option(help="dock, step, rope, rope_drill or land.")] = "dock",
-    level: Annotated[str, typer.Option(help="How much is said: full, basic or quiet.")] = "full",
-    lead: Annotated[str, typer.Option(help="What the click goes with: rider, own_best, target or silent.")] = "rider",
+    start: Annotated[str, typer.Option(help="dock, step, rope, rope_drill or land.", metavar="START")] = "dock",
+    level: Annotated[str, typer.Option(help="How much is said: full, basic or quiet.", metavar="LEVEL")] = "full",
+    lead: Annotated[
+        str, typer.Option(help="What the click goes with: rider, own_best, target or silent.", metavar="LEAD")
+    ] = "rider",
     focus: Annotated[
-        str | None, typer.Option(help="What this outing is about, such as size, or none; else what look-back took.")
+        str | None,
+        typer.Option(
+            help="What this outing is about, such as size, or none; else what look-back took.", metavar="FOCUS"
+        ),
     ] = None,
     water_temperature: Annotated[
-        float | None, typer.Option(help="In deg C; below 15 you are called back sooner.")
+        float | None, typer.Option(help="In deg C; below 15 you are called back sooner.", metavar="DEG_C")
     ] = None,
-    turn_back: Annotated[float | None, typer.Option(help="Distance from the start to turn back at, m.")] = None,
-    time_limit: Annotated[float | None, typer.Option(help="Time on the water, min.")] = None,
-    sound: Annotated[str | None, typer.Option(help="device, device:NAME, wav:FILE or silent.")] = None,
-    lang: Annotated[str, typer.Option(help="Language of what is said: en or de.")] = "en",
+    turn_back: Annotated[
+        float | None, typer.Option(help="Distance from the start to turn back at, m.", metavar="M")
+    ] = None,
+    time_limit: Annotated[float | None, typer.Option(help="Time on the water, min.", metavar="MIN")] = None,
+    sound: Annotated[
+        str | None, typer.Option(help="device, device:NAME, wav:FILE or silent.", metavar="OUTPUT")
+    ] = None,
+    lang: Annotated[str, typer.Option(help="Language of what is said: en or de.", metavar="LANG")] = "en",
     fast: Annotated[bool, typer.Option("--fast", help="Simulator or recording: as fast as it can be read.")] = False,
     keep: Annotated[bool, typer.Option(help="Keep the outing in the data folder.")] = True,
     serve: Annotated[bool, typer.Option("--serve", help="Let `app --attach` show this outing.")] = False,

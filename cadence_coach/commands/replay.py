@@ -12,7 +12,7 @@ def replay(
     recordings: Annotated[
         list[str],
         typer.Argument(
-            help="Recordings: folders with accel.csv, folders of those, CSV files, sim:KIND:SEED.", metavar="REC..."
+            help="Recordings: folders with accel.csv, folders of those, CSV files, sim:KIND:SEED.", metavar="REC"
         ),
     ],
     json: Annotated[
@@ -28,7 +28,9 @@ def replay(
     tick_pumps: Annotated[
         bool, typer.Option(help="With --sound: a soft tick on every onset found, to listen to the detector.")
     ] = False,
-    profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML), for the band, cues and clicks.")] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="Rider and foil (TOML), for the band, cues and clicks.", metavar="ME.toml")
+    ] = None,
 ) -> None:
     """Find every pump, attempt and flight in recordings, as it would have been found live, and show the flights.
 

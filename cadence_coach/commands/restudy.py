@@ -16,13 +16,15 @@ def restudy(
         Path, typer.Option(help="Folder for outings, flights and failures as tables.", metavar="OUT")
     ] = Path("restudy"),
     workers: Annotated[
-        int | None, typer.Option(min=1, help="Processes; all cores when left out, 1 for none but this.")
+        int | None, typer.Option(min=1, help="Processes; all cores when left out, 1 for none but this.", metavar="N")
     ] = None,
     cluster: Annotated[
         str | None, typer.Option(help="Address of a Dask scheduler (extra club).", metavar="tcp://HOST:PORT")
     ] = None,
     parquet: Annotated[bool, typer.Option("--parquet", help="Parquet instead of CSV (extra club).")] = False,
-    profile: Annotated[Path | None, typer.Option(help="Rider and foil (TOML) for files that carry none.")] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="Rider and foil (TOML) for files that carry none.", metavar="ME.toml")
+    ] = None,
 ) -> None:
     """Go through many outings again with today's detector, and write what came out as tables.
 

@@ -17,13 +17,20 @@ def review(
         Path | None, typer.Option(help="Write all figures as JSON; - for the screen.", metavar="OUT")
     ] = None,
     place: Annotated[bool, typer.Option(help="Show the way over ground in the report.")] = True,
-    profile: Annotated[Path | None, typer.Option(help="Compare with this rider and foil (TOML).")] = None,
-    note: Annotated[str | None, typer.Option(help="Keep a note with the outing.")] = None,
-    who: Annotated[str, typer.Option(help="Who writes the note.")] = "rider",
-    at: Annotated[float | None, typer.Option(help="Moment of the note, seconds from the start of the outing.")] = None,
-    flight: Annotated[int | None, typer.Option(help="Flight of the note, as numbered in the report.")] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="Compare with this rider and foil (TOML).", metavar="ME.toml")
+    ] = None,
+    note: Annotated[str | None, typer.Option(help="Keep a note with the outing.", metavar="TEXT")] = None,
+    who: Annotated[str, typer.Option(help="Who writes the note.", metavar="NAME")] = "rider",
+    at: Annotated[
+        float | None, typer.Option(help="Moment of the note, seconds from the start of the outing.", metavar="S")
+    ] = None,
+    flight: Annotated[
+        int | None, typer.Option(help="Flight of the note, as numbered in the report.", metavar="N")
+    ] = None,
     notes_out: Annotated[
-        Path | None, typer.Option(help="Write the notes as a small file that `import` merges elsewhere.")
+        Path | None,
+        typer.Option(help="Write the notes as a small file that `import` merges elsewhere.", metavar="FILE.json"),
     ] = None,
     ended: Annotated[
         list[str] | None, typer.Option(help="Correct how a flight ended: 3=fall.", metavar="N=END")
@@ -35,9 +42,10 @@ def review(
         str | None, typer.Option(help="Helper or coach who confirms the rope drill.", metavar="NAME")
     ] = None,
     focus: Annotated[
-        str | None, typer.Option(help="Make this the focus of the next outing; `take` takes the advice.")
+        str | None,
+        typer.Option(help="Make this the focus of the next outing; `take` takes the advice.", metavar="FOCUS"),
     ] = None,
-    lang: Annotated[str, typer.Option(help="Language of figures, advice and report: en or de.")] = "en",
+    lang: Annotated[str, typer.Option(help="Language of figures, advice and report: en or de.", metavar="LANG")] = "en",
 ) -> None:
     """Look back on one outing: what happened, flight by flight, and the one thing to work on next.
 

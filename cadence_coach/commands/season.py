@@ -22,9 +22,9 @@ def season(
     rider: Annotated[
         str | None, typer.Option(help="Only this rider's outings; else a line for each rider.", metavar="NAME")
     ] = None,
-    foil: Annotated[str | None, typer.Option(help="Only outings on this foil.")] = None,
-    water: Annotated[str | None, typer.Option(help="Only outings on this water.")] = None,
-    lang: Annotated[str, typer.Option(help="Language of trends and report: en or de.")] = "en",
+    foil: Annotated[str | None, typer.Option(help="Only outings on this foil.", metavar="NAME")] = None,
+    water: Annotated[str | None, typer.Option(help="Only outings on this water.", metavar="NAME")] = None,
+    lang: Annotated[str, typer.Option(help="Language of trends and report: en or de.", metavar="LANG")] = "en",
 ) -> None:
     """Look at many outings side by side: longest flight, pumps, steadiness, fade, band, ladder, endurance.
 

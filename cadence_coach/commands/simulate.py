@@ -9,14 +9,16 @@ import typer
 
 
 def simulate(
-    out: Annotated[Path, typer.Argument(help="Folder to write the recordings into, as NN-KIND.")],
-    count: Annotated[int, typer.Option(help="How many recordings.", min=1, max=9999)] = 10,
-    seed: Annotated[int, typer.Option(help="The same seed gives the same recordings.", min=0)] = 1,
+    out: Annotated[Path, typer.Argument(help="Folder to write the recordings into, as NN-KIND.", metavar="FOLDER")],
+    count: Annotated[int, typer.Option(help="How many recordings.", min=1, max=9999, metavar="N")] = 10,
+    seed: Annotated[int, typer.Option(help="The same seed gives the same recordings.", min=0, metavar="N")] = 1,
     kind: Annotated[
-        list[str] | None, typer.Option(help="Only this kind; may be repeated. All kinds in turn by default.")
+        list[str] | None,
+        typer.Option(help="Only this kind; may be repeated. All kinds in turn by default.", metavar="KIND"),
     ] = None,
     rate: Annotated[
-        float | None, typer.Option(help="Samples a second, 20 to 500; drawn for each recording by default.")
+        float | None,
+        typer.Option(help="Samples a second, 20 to 500; drawn for each recording by default.", metavar="HZ"),
     ] = None,
     gz: Annotated[bool, typer.Option("--gz", help="Write .csv.gz.")] = False,
 ) -> None:
