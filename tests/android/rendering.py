@@ -96,12 +96,15 @@ def rendered(config, out: Path) -> dict:
 
 
 def packed(buildozer, out: Path) -> list[str]:
-    """The app's files as buildozer copies them and python-for-android packs them (private.tar)."""
+    """The app's files as buildozer copies them and python-for-android packs them (private.tar), by its list of what is
+    left out."""
     buildozer._copy_application_sources()
     Path(buildozer.applibs_dir).mkdir(parents=True, exist_ok=True)
     buildozer._copy_application_libs()
     buildozer._add_sitecustomize()
     space = functions_of_build("make_tar", "listfiles", "is_blacklist", "is_whitelist", "match_filename")
+    unwanted = (SDL / "blacklist.txt").read_text().partition("#>")[0]  # what follows goes with recipes left out
+    space["BLACKLIST_PATTERNS"] += [line.strip() for line in unwanted.splitlines() if line.strip() and line[0] != "#"]
     space["make_tar"](str(out / "private.tar"), [buildozer.app_dir], byte_compile_python=False, optimize_python=False)
     import tarfile
 

@@ -132,6 +132,49 @@ def test_what_is_packed_runs(made):
     assert not [f for f in files if re.search(r"(^|/)(commands|tests|__pycache__|cli\.py)", f)]
 
 
+def package_data() -> set[str]:
+    """Where the package's files that are no Python must lie in the app: what it reads, draws and plays."""
+    found = set()
+    for folder, to in ((toolbox.ROOT / "cadence_coach", ""), (toolbox.ROOT / "sounds", "sounds/")):
+        for path in folder.rglob("*"):
+            inside = path.relative_to(folder)
+            hidden = any(part.startswith(".") for part in inside.parts)
+            program = path.suffix in (".py", ".pyc") or {"__pycache__", "commands"} & set(inside.parts)
+            if path.is_file() and not hidden and not program:
+                found.add(f"cadence_coach/{to}{inside}")
+    return found
+
+
+def test_every_file_of_the_package_is_packed(made):
+    """Buildozer can be told which extensions to take; said wrongly, the app starts without its texts or sounds."""
+    _, told = made
+    wanted = package_data()
+    assert {"cadence_coach/foil/demo_rider.toml", "cadence_coach/app/texts.toml"} < wanted
+    assert {Path(name).suffix for name in wanted} >= {".toml", ".kv", ".wav", ".html", ".css"}
+    assert wanted - set(told["files"]) == set()
+
+
+@pytest.mark.parametrize("lost", [".toml", ".kv", ".wav", ".html", ".css"])
+def test_an_extension_that_is_not_taken_is_found(made, tmp_path, lost):
+    """On a copy whose settings name every extension but one."""
+    folder, _ = made
+    copy = tmp_path / "android"
+    shutil.copytree(folder, copy, ignore=shutil.ignore_patterns("buildozer", "apk"))
+    (tmp_path / "cadence_coach").mkdir()
+    shutil.copy(toolbox.ROOT / "cadence_coach" / "__init__.py", tmp_path / "cadence_coach")
+    spec = (copy / "buildozer.spec").read_text()
+    taken = sorted({Path(name).suffix for name in package_data()} - {lost, ""} | {".py"})
+    chosen = ",".join(suffix[1:] for suffix in taken)
+    (copy / "buildozer.spec").write_text(
+        spec.replace("source.dir = build/app", f"source.dir = build/app\nsource.include_exts = {chosen}")
+    )
+    command = [toolbox.python(), Path(__file__).with_name("rendering.py"), copy, tmp_path / "out"]
+    done = subprocess.run(command, env=toolbox.tool_env(), capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr[-2000:]
+    missing = package_data() - set(json.loads(done.stdout.splitlines()[-1])["files"])
+    assert {Path(name).suffix for name in missing} == {lost}
+
+
 BLOCKED = ("scipy", "matplotlib", "sounddevice", "typer", "rich", "platformdirs")
 
 WALK = """
