@@ -63,7 +63,6 @@ class OutingWriter:
         self.trouble: str | None = None
         self.free_bytes = shutil.disk_usage(path.parent).free if path.parent.is_dir() else 0
         self.thinned: list[tuple[float, str]] = []
-        self.commits = 0
         _create(
             path,
             {**meta, "format": schema.FORMAT, "ended": RUNNING, "profile": profile, "settings": settings},
@@ -202,7 +201,6 @@ class OutingWriter:
                 db.execute("BEGIN IMMEDIATE")
                 self._write(db, rows, events, commands)
                 db.execute("COMMIT")
-                self.commits += 1
                 self.trouble = None
             except sqlite3.Error as e:
                 if db.in_transaction:

@@ -11,12 +11,15 @@ import math
 import random
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 from cadence_coach.core.coach import Coach
+from cadence_coach.core.cuebook import CORRECTIONS, CUE_KINDS
 from cadence_coach.core.events import (
     AttemptEnded,
     AttemptStarted,
     Calm,
+    Cue,
     CycleDone,
     Event,
     FlightEnded,
@@ -221,3 +224,22 @@ def run(events: Iterable[Event], settings: Settings | None = None, band: BandTab
     coach.advance(now + 120.0)
     coach.end()
     return out + coach.events()
+
+
+def cues(out: list[Event], kinds: Any = CUE_KINDS) -> list[Cue]:
+    return [e for e in out if isinstance(e, Cue) and e.kind in kinds]
+
+
+def corrections(out: list[Event]) -> list[Cue]:
+    return cues(out, CORRECTIONS)
+
+
+def fly(
+    seed: int, pumps: int, *, band: BandTable | None = None, chosen: Settings | None = None, **how: Any
+) -> tuple[Outing, list[Event]]:
+    outing = Outing(seed).fly(Flight(pumps, **how)).wait(30)
+    return outing, run(outing.events, chosen, band or table())
+
+
+def step(to: float, at: int = 40, before: float = TARGET) -> Callable[[int], float]:
+    return lambda k: before if k < at else to

@@ -1,0 +1,235 @@
+"""The coach as a whole: one message at a time, the word and what follows it, accidents, commands, any cut of a stream."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cadence_coach.core.coach import ALOFT, COMMANDS, HUSHED, READY, TABLE, Coach
+from cadence_coach.core.events import Click, Cue, Event, Held, Impact, Slaps, Summary
+from cadence_coach.core.settings import Settings
+from tests.core.riders import LO, Flight, Outing, corrections, cues, run, step, table
+
+# ---- one message at a time ----
+
+
+def test_one_message_at_a_time_and_the_guard_first() -> None:
+    chosen = Settings(goal_seconds=22.0, turn_back_m=80.0, time_limit_s=60.0)
+    outing = Outing(10, t=60.0 - 22.0)
+    outing.fly(
+        Flight(60, speed=lambda t: 4.5, place=lambda t: (47.0, 8.0 + t * 4.5 / 75800.0), cadence=lambda k: LO * 0.9)
+    )
+    out = run(outing.wait(60).events, chosen, table())
+    said = [e for e in out if isinstance(e, Cue)]
+    assert all(b.time - a.time >= 1.5 for a, b in itertools.pairwise(said))
+    kinds = [c.kind for c in said]
+    assert kinds.index("turn_back") < kinds.index("time_limit")
+    assert "milestone" not in kinds
+    assert [e for e in out if isinstance(e, Held) and e.kind == "milestone" and "turning back" in e.reason]
+
+
+# ---- the word, and after it ----
+
+
+def test_the_word_waits_for_six_seconds_and_calm() -> None:
+    outing = Outing(11).fly(Flight(20)).wait(2.0, calm=False)
+    outing.wait(40.0)
+    out = run(outing.events, band=table())
+    word = next(e for e in out if isinstance(e, Summary))
+    assert word.known == max(outing.ends[0] + 6.0, next(e.known for e in outing.events if type(e).__name__ == "Calm"))
+    never = Outing(11).fly(Flight(20)).wait(200.0, calm=False)
+    out = run(never.events, band=table())
+    word = next(e for e in out if isinstance(e, Summary))
+    assert word.spoken == () and word.known > never.ends[0] + 60.0
+
+
+def test_a_coast_is_flown_out_before_the_word() -> None:
+    outing = Outing(12).fly(Flight(20, coast=9.0, ended_by="coast_out")).wait(40.0)
+    out = run(outing.events, band=table())
+    assert next(e for e in out if isinstance(e, Summary)).known >= outing.ends[0] + 6.0
+
+
+def test_silent_when_a_new_start_begins() -> None:
+    outing = Outing(13).fly(Flight(20)).wait(1.0)
+    outing.fly(Flight(20)).wait(30.0)
+    out = run(outing.events, band=table())
+    words = [e for e in out if isinstance(e, Summary)]
+    assert [bool(w.spoken) for w in words] == [False, True]
+    assert [e for e in out if isinstance(e, Held) and e.kind == "word"]
+
+
+def test_slaps_say_it_again() -> None:
+    outing = Outing(14).fly(Flight(20)).wait(60.0)
+    asked = outing.ends[0] + 30.0
+    out = run(sorted([*outing.events, Slaps(asked, asked + 0.9)], key=lambda e: e.known), band=table())
+    first, again = [e for e in out if isinstance(e, Summary)]
+    assert replace(again, time=first.time, known=first.known) == first
+    assert again.known == asked + 0.9
+    early = Slaps(1.0, 2.0)
+    assert not [e for e in run([early], band=table()) if isinstance(e, Summary)]
+
+
+def test_the_end_of_the_recording_still_gives_the_word_to_the_screen() -> None:
+    outing = Outing(15).fly(Flight(20))
+    coach = Coach(Settings(), table())
+    for e in outing.events:
+        coach.receive(e)
+    coach.end()
+    words = [e for e in coach.events() if isinstance(e, Summary)]
+    assert len(words) == 1 and words[0].spoken == ()
+
+
+# ---- accidents ----
+
+
+def blown(seed: int, clipped: bool, at: float = 0.3, more: int = 0) -> tuple[Outing, list[Event]]:
+    outing = Outing(seed).fly(Flight(30))
+    hit = outing.ends[0] + at
+    outing.events.append(Impact(hit, hit + 0.05, 16.0, clipped))
+    outing.events.sort(key=lambda e: e.known)
+    outing.wait(60.0)
+    if more:
+        outing.fly(Flight(more)).wait(60.0)
+    return outing, run(outing.events, band=table())
+
+
+def test_all_right_after_a_blow_at_the_range_and_no_coaching_until_pumping() -> None:
+    outing, out = blown(16, True, more=30)
+    asked = cues(out, ("all_right",))
+    assert len(asked) == 1
+    assert asked[0].time >= outing.ends[0] + 6.0
+    words = [e for e in out if isinstance(e, Summary)]
+    assert [bool(w.spoken) for w in words] == [False, True]
+    assert not [e for e in out if isinstance(e, Cue | Click) and asked[0].time < e.known < outing.starts[1]]
+    assert [e for e in out if isinstance(e, Click) and e.known > outing.starts[1]]
+
+
+def test_an_ordinary_fall_is_not_asked_about() -> None:
+    _, out = blown(17, False)
+    assert not cues(out, ("all_right",))
+    assert next(e for e in out if isinstance(e, Summary)).spoken
+
+
+def test_a_blow_that_is_pumped_through_is_not_asked_about() -> None:
+    outing = Outing(18).fly(Flight(60, cadence=lambda k: LO * 0.9)).wait(60.0)
+    hit = outing.onsets[30] + 0.1
+    outing.events.append(Impact(hit, hit + 0.05, 16.0, True))
+    outing.events.sort(key=lambda e: e.known)
+    out = run(outing.events, band=table())
+    assert not cues(out, ("all_right",))
+    assert [c for c in corrections(out) if c.time > hit + 3.0]
+
+
+def test_pushes_as_hard_as_a_blow_do_not_gag_the_coach() -> None:
+    """A hard pumper's pushes are blows to the detector, one a pump."""
+    outing = Outing(23).fly(Flight(60, cadence=lambda k: LO * 0.9)).wait(60.0)
+    outing.events += [Impact(t + 0.15, t + 0.2, 3.1, False) for t in outing.onsets[:-1]]
+    outing.events.sort(key=lambda e: e.known)
+    assert corrections(run(outing.events, band=table()))
+
+
+# ---- the machine ----
+
+
+def test_table_knows_every_state_and_commands_are_checked() -> None:
+    assert {state for state, _ in TABLE} <= {"ready", "trying", "aloft", "landed", "hushed", "paused", "*"}
+    coach = Coach(Settings(), table())
+    with pytest.raises(ValueError, match="no such command"):
+        coach.command("louder")
+    with pytest.raises(ValueError, match="focus"):
+        coach.command("set_focus", focus="style")
+    assert coach.state == READY
+    for name in ("mark", "route_changed"):
+        coach.command(name)
+    assert set(COMMANDS) >= {"arm", "start", "pause", "stop", "set_focus", "set_lead", "mute", "mark"}
+
+
+def test_commands_answer_and_hold() -> None:
+    outing = Outing(19).fly(Flight(60, cadence=lambda k: LO * 0.9)).wait(30.0)
+    coach = Coach(Settings(), table())
+    coach.command("arm", start="dock")
+    coach.command("start")
+    out = []
+    for e in outing.events:
+        coach.receive(e)
+        if coach.state == ALOFT and e.known > outing.onsets[10]:
+            coach.command("pause")
+    coach.command("start")
+    coach.command("stop")
+    out = coach.events()
+    assert [c.kind for c in cues(out)] == ["armed", "started", "paused", "started", "ended"]
+    assert not [e for e in out if isinstance(e, Click) and e.known > outing.onsets[11]]
+
+
+def test_focus_level_and_lead_can_change_in_flight() -> None:
+    outing = Outing(20).fly(Flight(120, cadence=lambda k: LO * 0.9)).wait(10.0)
+    coach = Coach(Settings(level="quiet"), table())
+    done = False
+    for e in outing.events:
+        if not done and e.known > outing.onsets[60]:
+            coach.command("set_level", level="full")
+            coach.command("set_lead", lead="target")
+            done = True
+        coach.receive(e)
+    out = coach.events()
+    assert min(c.time for c in corrections(out)) > outing.onsets[60]
+    assert {c.lead for c in out if isinstance(c, Click)} == {"target"}
+
+
+def test_hushed_state_is_left_by_pumping_alone() -> None:
+    coach = Coach(Settings(), table())
+    outing, _ = blown(21, True, more=30)
+    seen = set()
+    for e in outing.events:
+        coach.receive(e)
+        coach.advance(e.known)
+        seen.add(coach.state)
+        if coach.state == HUSHED:
+            assert e.known < outing.starts[1] + 0.3
+    assert HUSHED in seen and coach.state != HUSHED
+
+
+@settings(max_examples=12, deadline=None)
+@given(seed=st.integers(0, 99), data=st.data())
+def test_cut_anywhere_the_same_events(seed: int, data: st.DataObject) -> None:
+    """Advancing at any times in between, and taking the events at any time, changes nothing."""
+    outing = Outing(seed)
+    speed = lambda t: 4.0  # noqa: E731
+    outing.fly(Flight(45, cadence=step(LO * 0.9, 20), speed=speed)).wait(12)
+    outing.fly(Flight(3)).wait(5).fly(Flight(20, size=lambda k: 0.3)).wait(150)
+    chosen = Settings(goal_pumps=15, time_limit_s=70.0)
+    whole = run(outing.events, chosen, table())
+    coach, pieces, before = Coach(chosen, table()), [], 0.0
+    for e in outing.events:
+        span = max(0.0, e.known - before)
+        for part in sorted(data.draw(st.lists(st.floats(0.0, 1.0), max_size=3))):
+            coach.advance(before + part * span)
+            if data.draw(st.booleans()):
+                pieces += coach.events()
+        coach.receive(e)
+        before = max(before, e.known)
+    coach.advance(before + 120.0)
+    coach.end()
+    assert pieces + coach.events() == whole
+
+
+def test_known_never_runs_backwards_and_state_is_bounded() -> None:
+    outing = Outing(22)
+    for _ in range(30):
+        outing.fly(Flight(25)).wait(30)
+    coach = Coach(Settings(), table())
+    import pickle
+
+    sizes = []
+    known = 0.0
+    for e in outing.events:
+        coach.receive(e)
+        for said in coach.events():
+            assert said.known >= known
+            known = said.known
+        sizes.append(len(pickle.dumps(coach)))
+    assert max(sizes[len(sizes) // 2 :]) <= 1.1 * max(sizes[: len(sizes) // 2])
