@@ -1,4 +1,4 @@
-"""The coach as a whole: one message at a time, the word and what follows it, accidents, commands, any cut of a stream."""
+"""The coach as a whole: one message at a time, the word and what follows it, accidents, commands, cuts of a stream."""
 
 from __future__ import annotations
 
