@@ -172,6 +172,17 @@ def test_share_band_interpolates_and_knows_its_limits() -> None:
     assert (band.lo, band.hi) == pytest.approx((0.34, 0.62), abs=GRID)
 
 
+@pytest.mark.parametrize("speed, cadence", [(4.0, 1.3), (4.5, 1.5), (4.4, 1.6)])
+def test_hard_ends_are_where_the_last_allowed_share_lies(speed: float, cadence: float) -> None:
+    """Against a scan eight times finer than the grid: inside, and at most an eighth of the grid (0.0025) away."""
+    scan = np.arange(0.161, 0.739, 0.0005)
+    good = scan[np.isfinite(share_costs(B, speed, cadence, scan))]
+    band = share_band(B, speed, cadence)
+    assert band is not None
+    for ours, true, inwards in ((band.hard_lo, good[0], 1), (band.hard_hi, good[-1], -1)):
+        assert -0.0006 <= inwards * (ours - true) <= 0.0031, (ours, true)
+
+
 @pytest.mark.parametrize("name", RIDERS)
 def test_best_share_is_about_a_half_for_all(name: str) -> None:
     """The 3 % band stays near 0.50 +-0.04 to 0.08 for all four at 4.5 m/s (regression)."""

@@ -14,7 +14,7 @@ from cadence_coach.foil.band import least_effort_speed
 from cadence_coach.foil.pumping import Cycle, feet_on_cadence, least_stroke_cadence
 from cadence_coach.foil.sensitivity import CHANGES, moved
 from cadence_coach.foil.setup import Setup
-from cadence_coach.foil.solve import INNER, feasible_speeds, solve
+from cadence_coach.foil.solve import INNER, feasible_speeds, possible, solve
 from tests.foil.riders import RIDERS, A, B, D, setups
 
 PRINTED = 0.06
@@ -94,6 +94,15 @@ def test_legs_too_short_is_told_apart() -> None:
     """The same rider with a third of the leg travel, where neither the wing nor the feet are the trouble."""
     found = solve(attrs.evolve(B, stroke=0.15), [4.5])
     assert not found.feasible[0] and found.reasons[0] == ("stroke",)
+
+
+def test_two_limits_that_must_both_go_are_both_named() -> None:
+    """Short legs and hardly any unloading: with either alone lifted it still does not go, with both it does."""
+    setup = attrs.evolve(B, stroke=0.1, force_max=0.2)
+    at = np.array([4.5])
+    assert not possible(setup, at, ("stroke",))[0] and not possible(setup, at, ("force",))[0]
+    assert possible(setup, at, ("stroke", "force"))[0]
+    assert solve(setup, [4.5]).reasons == (("force", "stroke"),)
 
 
 def test_a_heavy_board_lifts_the_feet() -> None:
