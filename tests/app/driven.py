@@ -322,7 +322,11 @@ class Hand:
         """The page as it is with other choices at another size: its facts, and a picture of its top."""
         from kivy.core.window import Window
 
-        self.app.change(**changes)
+        import attrs
+
+        self.app.state = attrs.evolve(self.app.state, **changes)  # app.change would also wait for the disk
+        self.app._dress()
+        self.app.page.refresh()
         Window.size = (width, height)
         self.scroll(1.0)
         for _ in range(4):

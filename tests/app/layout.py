@@ -7,6 +7,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from matplotlib.ft2font import FT2Font
 
 from cadence_coach.app.theme import contrast, luminance
@@ -93,19 +94,17 @@ def off_the_picture(path: Any, facts: list[Fact], theme: str) -> list[str]:
             continue
         patch = (pixels[high - top : high - low, left:right].reshape(-1, 3) * 255).round().astype(int)
         codes = patch @ (1 << 16, 1 << 8, 1)
-        values, counts = _counted(codes)
-        ground = _rgb(values[counts.argmax()])
-        ink = max((_rgb(v) for v, n in zip(values, counts, strict=True) if n >= 3), key=lambda c: contrast(c, ground))
-        if contrast(ink, ground) < CONTRAST[theme] - 0.3:  # thin strokes are never quite as dark as their colour
-            bad.append(f"{f['text']!r}: {contrast(ink, ground):.2f} on the picture")
+        values, counts = np.unique(codes, return_counts=True)
+        shades = _luminance(values[counts >= 3])  # fewer pixels of a colour are the edges of letters
+        ground = _luminance(values[counts.argmax()])
+        seen = ((np.maximum(shades, ground) + 0.05) / (np.minimum(shades, ground) + 0.05)).max()
+        if seen < CONTRAST[theme] - 0.3:  # thin strokes are never quite as dark as their colour
+            bad.append(f"{f['text']!r}: {seen:.2f} on the picture")
     return bad
 
 
-def _counted(codes: Any) -> Any:
-    import numpy as np
-
-    return np.unique(codes, return_counts=True)
-
-
-def _rgb(code: int) -> tuple[float, float, float, float]:
-    return ((int(code) >> 16) / 255, (int(code) >> 8 & 255) / 255, (int(code) & 255) / 255, 1.0)
+def _luminance(codes: Any) -> Any:
+    """As theme.luminance, of many colours 0xrrggbb at once."""
+    parts = np.stack([np.asarray(codes) >> 16, np.asarray(codes) >> 8 & 255, np.asarray(codes) & 255]) / 255
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    return np.tensordot([0.2126, 0.7152, 0.0722], linear, 1)
