@@ -17,6 +17,7 @@ from __future__ import annotations
 import fcntl
 import hashlib
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -51,14 +52,31 @@ class OutOfReach(Exception):
     """A package index or a system package that is needed cannot be had here. The text says which and what to do."""
 
 
+UNREACHABLE = re.compile(
+    r"connection (broken|refused|reset|timed out)|could not (resolve|connect)|couldn't connect|failed to establish|"
+    r"unable to connect|(network|host) is unreachable|no route to host|name or service not known|"
+    r"(temporary failure|failure) in name resolution|temporary failure resolving|"
+    r"(connection|read|operation) timed out|(connect|read)timeout|"
+    r"\b(EAI_AGAIN|ENOTFOUND|ECONNREFUSED|ECONNRESET|ETIMEDOUT|EHOSTUNREACH|ENETUNREACH)\b|proxy ?error",
+    re.IGNORECASE,
+)
+"""What pip, apt and npm say when nobody answered. An index that answers, and be it with an error, says none of it."""
+
+
 def run(command: list[str | Path], why: str, **options: object) -> subprocess.CompletedProcess[str]:
-    """A tool whose failure means that something cannot be had here."""
+    """A tool that fetches something. OutOfReach where the tool is missing or its index is silent; AssertionError where
+    it ran and was refused: a pinned version that is gone or does not fit is a fault of ours, which a skip would hide.
+    """
     try:
         done = subprocess.run([str(c) for c in command], capture_output=True, text=True, timeout=600, **options)
     except (OSError, subprocess.TimeoutExpired) as error:
         raise OutOfReach(f"{why}: {error}") from error
     if done.returncode:
-        raise OutOfReach(f"{why}: {(done.stderr or done.stdout).strip()[-400:]}")
+        said = "\n".join((done.stdout, done.stderr))
+        told = f"{why}: {(done.stderr or done.stdout).strip()[-400:]}"
+        if UNREACHABLE.search(said):
+            raise OutOfReach(told)
+        raise AssertionError(f"{told}\n(the index answered: change the pin, or what asks for it)")
     return done
 
 
@@ -123,7 +141,9 @@ def _updated_apt() -> list[str]:
     options = _apt()
     lists = CACHE / "apt" / "lists"
     if not any(lists.glob("*Sources*")):
-        run(["apt-get", *options, "update"], "apt-get update (for the API signatures)")
+        done = run(["apt-get", *options, "update"], "apt-get update (for the API signatures)")
+        if not any(lists.glob("*Sources*")):  # apt ends well without having reached anybody
+            raise OutOfReach(f"apt-get update brought no lists of source packages: {done.stderr.strip()[-400:]}")
     return options
 
 
@@ -200,7 +220,14 @@ def venv() -> Path:
     def make(new: Path) -> None:
         run([sys.executable, "-m", "venv", new], "a virtual environment")
         run(
-            [new / "bin" / "python", "-m", "pip", "install", "-q", *PINNED],
+            [
+                new / "bin" / "python",
+                "-m",
+                "pip",
+                "install",
+                "-v",
+                *PINNED,
+            ],  # else it keeps to itself why it found nothing
             "python-for-android and buildozer from PyPI",
         )
 
