@@ -96,7 +96,8 @@ class Service:
             env=env, cwd=app, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
         )  # fmt: skip
         self.lines: list[str] = []
-        threading.Thread(target=self._read, daemon=True).start()
+        self.reader = threading.Thread(target=self._read, daemon=True)
+        self.reader.start()
 
     def _read(self) -> None:
         for line in self.process.stdout:
@@ -110,7 +111,7 @@ class Service:
         self.process.stdin.write(f"{line}\n")
         self.process.stdin.flush()
 
-    def wait_for(self, what, seconds: float = 40.0):
+    def wait_for(self, what, seconds: float = 150.0):
         until = time.monotonic() + seconds
         while time.monotonic() < until:
             if value := what():
@@ -198,8 +199,8 @@ def test_started_anew_after_a_clean_end_there_is_nothing_to_ride(made, tmp_path)
     np.save(tmp_path / "events.npy", ride(0.1, 100))
     service = Service(Path(told["app_dir"]), tmp_path / "files", tmp_path / "events.npy", "")
     try:
-        assert service.process.wait(40) == 0
-        time.sleep(0.2)
+        assert service.process.wait(150) == 0
+        service.reader.join(30)
         assert any("nothing to ride" in line for line in service.lines), service.lines
     finally:
         service.close()
@@ -214,8 +215,8 @@ def test_a_plan_that_is_none_is_told_in_the_notification(made, tmp_path):
     plan = '{"settings": {"start": "moon"}}'
     service = Service(Path(told["app_dir"]), tmp_path / "files", tmp_path / "events.npy", plan)
     try:
-        assert service.process.wait(40) == 0
-        time.sleep(0.2)
+        assert service.process.wait(150) == 0
+        service.reader.join(30)
         assert any(note.startswith("Stopped: the plan from the app is none") for note in service.notes), service.lines
     finally:
         service.close()

@@ -178,9 +178,9 @@ def test_two_clients_see_the_same_and_too_many_are_told(coach):
         watcher.start()
         for lead in ("silent", "rider"):
             one.command("set_lead", lead=lead)
-            time.sleep(0.1)
+            build.until(running, lambda lead=lead: lead in {s.lead for s in list(seen)})
         one.command("stop")
-        watcher.join(10)
+        watcher.join(60)
         assert {"silent", "rider"} <= {s.lead for s in seen} and seen[-1].phase == "ended"
     assert running.finished.is_set()
 
@@ -191,7 +191,7 @@ def test_more_clients_than_allowed_are_told(coach):
     with pytest.raises(Refused, match="screens are looking"):
         Client(folder)
     many.pop().socket.shutdown(socket.SHUT_RDWR)
-    until = time.monotonic() + 5
+    until = time.monotonic() + 60
     while True:
         try:
             Client(folder).close()
@@ -203,11 +203,11 @@ def test_more_clients_than_allowed_are_told(coach):
 
 def test_a_client_that_does_not_read_is_dropped_and_holds_up_nobody(coach, monkeypatch):
     running, server, folder = coach
-    monkeypatch.setattr(serve, "SEND_S", 0.2)
+    monkeypatch.setattr(serve, "SEND_S", 3.0)  # who waited for it would wait so long
     slow = Raw(folder)
     slow.socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1)
     slow.send(b'{"ask": "follow", "hz": 50}\n')
-    until = time.monotonic() + 30
+    until = time.monotonic() + 120
     waits = []
     with Client(folder) as good:
         while len(server._clients) > 1:
@@ -215,7 +215,7 @@ def test_a_client_that_does_not_read_is_dropped_and_holds_up_nobody(coach, monke
             good.command("mark")
             waits.append(time.monotonic() - began)
             assert time.monotonic() < until, "the slow one is still there"
-    assert len(waits) > 20 and sorted(waits)[len(waits) // 2] < 0.1
+    assert len(waits) > 5 and sorted(waits)[len(waits) // 2] < 1.0
     unharmed(running, folder)
 
 

@@ -17,14 +17,17 @@ def test_the_wav_sink_writes_what_the_mixer_holds_frame_for_frame(tmp_path):
     sink = open_sink(f"wav:{tmp_path / 'live.wav'}", RATE)
     mixer, same = Mixer(RATE, 0.0), Mixer(RATE, 0.0)
     sink.start(mixer)
+    first = sink.soonest() + RATE // 2
     for k in range(4):
-        frame = 6000 + k * 5000
+        frame = first + k * 5000
         assert mixer.place("click", frame) is not None
         same.place("click", frame)
-    time.sleep(0.7)
+    until = time.monotonic() + 30
+    while mixer.frontier < first + 20_000 and time.monotonic() < until:
+        time.sleep(0.05)
     sink.close()
     sound, rate = read_wav(tmp_path / "live.wav")
-    assert rate == RATE and len(sound) >= 0.6 * RATE
+    assert rate == RATE and len(sound) >= first + 20_000
     written = to_int16(same.render(0, len(sound))).astype(np.float32) / np.float32(32768)
     assert np.array_equal(sound, written)
     assert sink.trouble() == {"late": 0, "too_many": 0}
@@ -53,7 +56,9 @@ def test_a_disk_that_is_full_silences_the_file_and_not_the_coach():
     sink = open_sink("wav:/dev/full")
     mixer = Mixer(RATE)
     sink.start(mixer)
-    time.sleep(0.3)
+    until = time.monotonic() + 30
+    while (sink.reason is None or sink.frame_now() < 0.25 * RATE) and time.monotonic() < until:
+        time.sleep(0.05)
     assert "writing stopped" in sink.reason
     assert sink.frame_now() > 0.2 * RATE
     sink.close()
