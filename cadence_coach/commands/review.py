@@ -54,6 +54,7 @@ def review(
     Example: cadence-coach review --report today.html
     """
     from cadence_coach.commands.looking import file_named, looked, open_outing
+    from cadence_coach.commands.naming import own_profile
     from cadence_coach.review.advice import one_thing
     from cadence_coach.review.terminal import lines
     from cadence_coach.review.words import Words
@@ -70,6 +71,8 @@ def review(
             keep_note(path, note, who, at, flight)
         if focus:
             keep_focus(path, focus)
+    if outing and not outing.endswith(".outing"):
+        profile = own_profile(profile)  # an outing file carries its own
     found = _open(outing, profile, open_outing)
     seen = looked(found, profile)
     advice = one_thing(seen)

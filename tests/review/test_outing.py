@@ -134,7 +134,7 @@ def test_words_of_an_empty_and_of_a_flightless_outing():
     none = report_html(look(make(ODD["no flight"]), table()))
     assert "No flight: no try reached three pumps." in none and "Work on the start" in none
     hole = report_html(look(make(ODD["hole through a flight"]), table()))
-    assert "2 holes in the data" in hole
+    assert "2 gaps in the data" in hole
 
 
 def test_a_profile_or_band_of_another_version_costs_only_what_needs_it():
