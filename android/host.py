@@ -7,10 +7,13 @@ import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from jnius import autoclass
 
+from cadence_coach.sound.sinks import open_sink
 from cadence_coach.sources import phone_check
+from cadence_coach.sources.phone import open as open_phone
 
 Phone = autoclass("cadencecoach.phone.Phone")
 SharedFiles = autoclass("cadencecoach.phone.SharedFiles")
@@ -68,10 +71,21 @@ class Host:
     def open_battery_settings(self) -> None:
         Phone.openBatterySettings(self._activity)
 
-    def check(self, told: Callable[[float], None], going: Callable[[], bool]) -> list[str]:
-        """The self-test, half a minute long, on a thread of the app's: findings as lines. told: the share that is done;
-        going: false ends it early."""
-        return [phone_check.line(f) for f in phone_check.run(autoclass, told=told, going=going)]
+    def check(
+        self, told: Callable[[float], None], going: Callable[[], bool], lang: str = "en"
+    ) -> list[tuple[str, bool]]:
+        """The self-test, half a minute long, on a thread of the app's: findings as (line, whether it will do). told:
+        the share that is done; going: false ends it early."""
+        found = phone_check.run(autoclass, told=told, going=going)
+        return [(phone_check.line(f, lang), f.passed) for f in found]
+
+    def sink(self) -> Any:
+        """The phone's output, not started; for a sound from the screen while no outing runs."""
+        return open_sink("phone")
+
+    def tapping(self) -> tuple[Any, Any]:
+        """Output and sensor, for taps on the case while no outing runs; on a thread of the app's."""
+        return open_sink("phone"), open_phone()
 
     @staticmethod
     def files() -> Path:

@@ -7,13 +7,18 @@ import json
 import os
 import subprocess
 import sys
+import time
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from cadence_coach.store.folders import home
 
 LOG = "engine.log"
+CHECK_S = 3.0
+FREE_BYTES = 200_000_000
+"""Room for a day on the water with some left."""
 MOVER = "squats:1"
 """Who trains on land where an invented rider would ride."""
 
@@ -71,15 +76,49 @@ class DesktopHost:
     def open_battery_settings(self) -> None:
         pass
 
-    def check(self, told: Callable[[float], None], going: Callable[[], bool]) -> list[str]:
-        """Findings as lines: what would sound, and where things are kept."""
+    def sink(self) -> Any:
+        """An output of this machine, not started."""
         from cadence_coach.sound.sinks import open_sink
 
-        told(0.5)
-        sink = open_sink(self.sound)
-        lines = [f"{sink.name}, {sink.rate} Hz" + (f": {sink.reason}" if sink.reason else ""), self.source, str(home())]
-        told(1.0)
-        return lines
+        return open_sink(self.sound)
+
+    def tapping(self) -> tuple[Any, Any]:
+        """An output, and where taps on the case are felt: a desktop has no such sensor, so somebody invented taps."""
+        from cadence_coach.app.taps import Tapper
+
+        return self.sink(), Tapper()
+
+    def check(
+        self, told: Callable[[float], None], going: Callable[[], bool], lang: str = "en"
+    ) -> list[tuple[str, bool]]:
+        """Findings as (line, whether it will do): the output run for a moment, the spoken parts, the room to keep
+        outings in. `cadence-coach check` tells more."""
+        import shutil
+
+        from cadence_coach.app.words import Words
+        from cadence_coach.sound import speech
+        from cadence_coach.sound.mixer import Mixer
+
+        words = Words(lang)
+        sink = self.sink()
+        sink.start(Mixer(sink.rate))
+        try:
+            began = time.monotonic()
+            while (past := time.monotonic() - began) < CHECK_S and going():
+                told(past / CHECK_S)
+                time.sleep(0.1)
+            lost = sum(sink.trouble().values())
+        finally:
+            sink.close()
+        parts = [p for p in speech.texts(lang) if (speech.folder() / lang / f"{p}.wav").is_file()]
+        free = shutil.disk_usage(home()).free
+        return [
+            (words("check.sound", sink=sink.name, why=sink.reason or words("check.ready")), sink.reason is None),
+            (words("check.lost", n=lost), lost == 0),
+            (words("check.speech", n=len(parts), all=len(speech.texts(lang))), len(parts) == len(speech.texts(lang))),
+            (words("check.sensor", source=self.source), True),
+            (words("check.room", folder=str(home()), mb=f"{free / 1e6:.0f}"), free > FREE_BYTES),
+        ]
 
     @staticmethod
     def files() -> Path:

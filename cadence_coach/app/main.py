@@ -33,6 +33,9 @@ SCREENS = {
     "outing": "Outing",
     "flight": "Flight",
     "land": "Land",
+    "ladder": "Ladder",
+    "season": "Season",
+    "phone": "Phone",
 }
 """Name of a screen (screens/NAME.py with screens/NAME.kv) and its class, a parts.Page. A new one is a line here."""
 

@@ -16,10 +16,15 @@ F1_HZ, F2_HZ, F3_HZ, F4_HZ = 20.598997, 107.65265, 737.86223, 12194.217
 """Poles of the A-weighting (IEC 61672-1, annex E)."""
 FAST_S = 0.125
 
-HEARING_LINE = (
-    "Keep it as quiet as still works: ITU-T H.870 counts 80 dB(A) for 40 hours a week as the whole week's dose, and "
-    "every 3 dB more halves the time. The phone cannot know the level at your ear, and it never gets louder by itself."
-)
+HEARING_LINES = {
+    "en": "Keep it as quiet as still works: ITU-T H.870 counts 80 dB(A) for 40 hours a week as the whole week's dose, "
+    "and every 3 dB more halves the time. The phone cannot know the level at your ear, and it never gets louder by "
+    "itself.",
+    "de": "So leise, wie es noch reicht: ITU-T H.870 zählt 80 dB(A) über 40 Stunden als die Dosis einer ganzen Woche, "
+    "und je 3 dB mehr halbieren die Zeit. Das Telefon kennt den Pegel an deinem Ohr nicht, und es wird nie von selbst "
+    "lauter.",
+}
+HEARING_LINE = HEARING_LINES["en"]
 """Shown wherever the volume is set."""
 
 

@@ -126,6 +126,20 @@ def own_tempo(app: Driver) -> None:
     app.write("tempo", "9")
 
 
+def tested(app: Driver) -> None:
+    """With a test that found something, a measured speaker and a saver that is on."""
+    app.line("none")
+    lines = [["Samples a second: 199 Hz", True], ["Battery saver for the coach: on. Set it to unrestricted", False]]
+    kept = {"checked": {"day": "2026-06-01", "passed": False, "lines": lines}}
+    app.change(kept=kept | {"speaker": {"output": "silent", "lag_s": -0.03}})
+    at("phone")(app)
+
+
+def riding(app: Driver) -> None:
+    at("phone")(app)
+    app.line("here", **GOING)
+
+
 PAGES: dict[str, Callable[[Driver], None]] = {
     "home": home,
     "gear": at("gear"),
@@ -167,4 +181,8 @@ PAGES: dict[str, Callable[[Driver], None]] = {
     "land:over": training("ended", over=True, first_s=None, scores=[SCORE, SCORE, None]),
     "land:gone": training("gone"),
     "land:failed": training("failed"),
+    "ladder": look_back("ladder"),
+    "season": look_back("season"),
+    "phone": tested,
+    "phone:riding": riding,
 }

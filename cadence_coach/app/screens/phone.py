@@ -1,0 +1,173 @@
+"""This phone: what is chosen is kept at once; measuring and testing run beside the screen."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import attrs
+from kivy.app import App
+from kivy.clock import Clock
+
+from cadence_coach.app.parts.told import Told
+from cadence_coach.app.taps import Tapped, measure
+from cadence_coach.app.views import phone
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.live.begin import LATENCIES
+from cadence_coach.sound.latency import Latencies, latency_against
+from cadence_coach.store.folders import home
+
+LOOK_S = 0.5
+
+
+class Phone(Told):
+    def __init__(self, **given: Any) -> None:
+        super().__init__(**given)
+        self.doing = phone.Doing()
+        self._spared = True
+        self._going = threading.Event()
+        self._timer: Any = None
+
+    # ---- page ----
+
+    def refresh(self) -> None:
+        if self._timer is None:
+            self._timer = Clock.schedule_interval(self.told, LOOK_S)
+            self._spared = bool(App.get_running_app().host.spared())
+        self.told()
+
+    def left(self) -> None:
+        super().left()
+        self._going.clear()  # whatever measures stops
+        self.doing = attrs.evolve(self.doing, busy="")
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+
+    def told(self, *_: Any) -> None:
+        app = App.get_running_app()
+        riding = app.link.line.kind in ("here", "coming")
+        view = phone.phone(app.state, self._spared, riding, self.doing, app.words)
+        if view != self.view:
+            self.view = view
+
+    def now(self, **changes: Any) -> None:
+        self.doing = attrs.evolve(self.doing, **changes)
+        self.told()
+
+    # ---- touches ----
+
+    def act(self, name: str, value: Any = None) -> None:
+        app = App.get_running_app()
+        if name == phone.LANG:
+            self.doing = phone.Doing()  # what was said is of the other language
+            app.change(lang=value)
+        elif name == phone.THEME:
+            app.change(theme=value)
+        elif name == phone.SCALE:
+            app.change(scale=float(value))
+        elif name == phone.LOUDNESS:
+            app.keep("volume_db", float(value))
+            self.now(heard="")
+        elif name == phone.HEAR:
+            volume = phone.loudness(app.state.kept)
+            self.work(lambda: tried(lambda: heard(app.host, volume)), self.said)
+        elif name in (phone.SPEAKER, phone.HEADSET):
+            self.tap(name)
+        elif name == phone.CHECK:
+            self.check()
+        elif name == phone.SAVER:
+            app.host.open_battery_settings()
+        self.told()
+
+    def said(self, found: Any) -> None:
+        words = App.get_running_app().words
+        sink, reason = (None, str(found)) if isinstance(found, Exception) else found
+        self.now(heard=words("phone.no_sound", why=reason) if reason else words("phone.heard", sink=sink))
+
+    def tap(self, which: str) -> None:
+        app = App.get_running_app()
+        self.now(busy="taps", taps=0, tapped="")
+        self._going.set()
+
+        def told(count: int) -> None:
+            Clock.schedule_once(lambda _: self.now(taps=count) if self.doing.busy == "taps" else None, 0)
+
+        def slow() -> Any:
+            return tried(lambda: measure(*app.host.tapping(), told=told, going=self._going.is_set))
+
+        self.work(slow, lambda found: self.tapped(which, found))
+
+    def tapped(self, which: str, found: Tapped | Exception) -> None:
+        app = App.get_running_app()
+        self.now(busy="")
+        if isinstance(found, Exception):
+            self.now(tapped=str(found))
+            return
+        if which == phone.SPEAKER:
+            app.keep("speaker", {"output": found.output, "lag_s": found.lag_s})
+            self.now(tapped=app.words("phone.taps_first", ms=f"{1000 * found.lag_s:.0f}"))
+            return
+        speaker = app.state.kept["speaker"]
+        if found.output == speaker["output"]:
+            self.now(tapped=app.words("phone.taps_same", output=found.output))
+            return
+        late = latency_against(found.lag_s, float(speaker["lag_s"]))
+        try:
+            Latencies(home() / LATENCIES).keep(found.output, late)
+        except (Refused, OSError) as error:
+            self.now(tapped=str(error))
+            return
+        self.now(tapped=app.words("phone.taps_kept", output=found.output, ms=f"{1000 * late:.0f}"))
+
+    def check(self) -> None:
+        app = App.get_running_app()
+        self.now(busy="check", share=0.0, failed="")
+        self._going.set()
+
+        def told(share: float) -> None:
+            Clock.schedule_once(lambda _: self.now(share=share) if self.doing.busy == "check" else None, 0)
+
+        lang = app.words.lang
+        self.work(lambda: tried(lambda: app.host.check(told, self._going.is_set, lang)), self.checked)
+
+    def checked(self, found: Any) -> None:
+        app = App.get_running_app()
+        if isinstance(found, Exception):
+            self.now(busy="", failed=str(found))
+            return
+        lines = [[text, bool(passed)] for text, passed in found]
+        passed = all(good for _, good in lines)
+        app.keep("checked", {"day": date.today().isoformat(), "passed": passed, "lines": lines})
+        self.now(busy="")
+
+
+def tried(work: Callable[[], Any]) -> Any:
+    """What it gives, or the error as a value: a line on the page instead of a page that is gone."""
+    try:
+        return work()
+    except (Refused, CouldNot, OSError) as error:
+        return error
+    except Exception as error:  # whatever a phone's own side raises
+        return RuntimeError(f"{type(error).__name__}: {error}")
+
+
+def heard(host: Any, volume_db: float) -> tuple[str, str]:
+    """Four clicks and a cue at that loudness; name of the output, and why there was no sound."""
+    from cadence_coach.sound.mixer import Mixer
+
+    sink = host.sink()
+    mixer = Mixer(sink.rate, volume_db)
+    sink.start(mixer)
+    try:
+        first = sink.soonest() + sink.rate // 5
+        for k in range(4):
+            mixer.place("click", first + k * sink.rate // 2)
+        mixer.place("quicker", first + 2 * sink.rate + sink.rate // 2)
+        time.sleep(3.7)
+        return sink.name, sink.reason or ""
+    finally:
+        sink.close()
