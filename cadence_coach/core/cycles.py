@@ -24,6 +24,7 @@ from __future__ import annotations
 import math
 from itertools import accumulate
 
+from .crossing import crossing
 from .events import CycleDone, Event, Onset, PushEnd
 from .filters import hann_weights, second_order, stretch
 from .shape import pump_odds, shape_of
@@ -55,6 +56,9 @@ RISE, RISE_SHARE = 0.05, 0.15
 onset."""
 RISE_DUE, RISE_DUE_SHARE = 0.025, 0.08
 """... and this far when the onset is due: two like periods behind and 60 % of one gone."""
+HELD, RISE_HELD, TIMELY = 0.025, 0.025, 0.92
+"""... or only the second [g] once it has stayed above the level for the first [s], if the third of a period is gone:
+shoulders are flat."""
 HOVER, SHOULDER_DIP, SHOULDER_TIME = 0.04, 0.06, 0.2
 """After a first crossing the fine view may fall back below the level: less than the first [g] above it was hovering,
 and the next crossing counts; more was a landing shoulder, and the first crossing stands while the dip is less than
@@ -65,6 +69,8 @@ steep end."""
 JUMP, JUMP_POINTS = 0.8, 3
 """A step of the vertical of more than this [g] between grid points is taken for a splash until it has lasted this
 many."""
+SIDE = 4
+"""So many points either side tell when the level was crossed (`crossing`)."""
 LEVEL_PRIOR, LEVEL_MEMORY, LEVEL_RANGE = 2, 10, 0.1
 """The level is 1 g as this sensor reads it: the mean over whole cycles (momentum theorem), 1.0 weighing like two
 cycles at first, a running mean over a dozen later, never further than 0.1 g from 1."""
@@ -169,7 +175,8 @@ class CycleDetector:
                     self._shoulder = True
                 height = self._height
                 if self._like >= 2 and self._crossing - self._onset > 0.6 * self.period:
-                    rise = max(RISE_DUE, RISE_DUE_SHARE * height)
+                    held = at - self._crossing > HELD and self._crossing - self._onset > TIMELY * self.period
+                    rise = RISE_HELD if held else max(RISE_DUE, RISE_DUE_SHARE * height)
                 else:
                     rise = max(RISE, RISE_SHARE * height)
                 third = level + rise / 3.0
@@ -180,6 +187,8 @@ class CycleDetector:
                     if at - guess > SLOW_RISE and not self._shoulder:
                         top = at - STEP * (s - level - rise) / (s - before) if s > before else at
                         guess = max(guess, self._low_crossing - 0.5 * (top - self._low_crossing))
+                    else:
+                        guess = self._bent(guess)
                     self._found(guess, known)
             elif c > 0.0:
                 self._found(time - COARSE_DELAY, known)
@@ -219,6 +228,21 @@ class CycleDetector:
         self._dip_run = dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (dip - self._dip_run)
         self._end_known = False
 
+    def _bent(self, guess: float) -> float:
+        """An onset half-way between the crossing of the fine view and that of two straight lines (`crossing`)."""
+        here = math.floor(self._index(guess)) + FINE_DELAY  # last point before the crossing
+        last = self.n - 1
+        if last - here < 2 or here < SIDE:
+            return guess
+        fine, level = self.fine, self.level
+        place = crossing(
+            [fine[k % RING] - level for k in range(here - SIDE + 1, here + 1)],
+            [fine[k % RING] - level for k in range(here + 1, min(last, here + SIDE) + 1)],
+        )
+        if place is None:
+            return guess
+        return 0.5 * (guess + self._time0 + STEP * (here - FINE_DELAY + place))
+
     def _index(self, time: float) -> float:
         """Grid index (as a real number) of a time: index n - 1 is the last point."""
         return (time - self._time0) / STEP
@@ -240,6 +264,16 @@ class CycleDetector:
             if s < level:
                 before = fine[(i - 1) % RING]
                 end = self._time0 + STEP * (i - FINE_DELAY - (level - s) / (before - s))
+                place = (
+                    crossing(
+                        [level - fine[k % RING] for k in range(max(i - SIDE, where), i)],
+                        [level - fine[k % RING] for k in range(i, min(i + SIDE, last + 1))],
+                    )
+                    if i - where > 1 and last > i
+                    else None
+                )
+                if place is not None:
+                    end = self._time0 + STEP * (i - 1 - FINE_DELAY + place)
                 break
         height = top - level
         self._height = height if self._height == 0.0 else self._height + 0.3 * (height - self._height)
