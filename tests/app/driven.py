@@ -15,6 +15,7 @@ import time
 from typing import Any
 
 OUT = os.fdopen(os.dup(1), "w", buffering=1)
+os.dup2(2, 1)  # whatever the app prints goes to its log
 
 
 def main() -> None:
@@ -320,9 +321,8 @@ class Hand:
 
     def look(self, width: int, height: int, path: str | None = None, **changes: Any) -> Any:
         """The page as it is with other choices at another size: its facts, and a picture of its top."""
-        from kivy.core.window import Window
-
         import attrs
+        from kivy.core.window import Window
 
         self.app.state = attrs.evolve(self.app.state, **changes)  # app.change would also wait for the disk
         self.app._dress()

@@ -29,7 +29,13 @@ class Driver:
         home.mkdir(parents=True, exist_ok=True)
         self.home = home
         self._kivy = tempfile.TemporaryDirectory(prefix="kivy-")
-        env = {**os.environ, "CADENCE_COACH_HOME": str(home), "KIVY_HOME": self._kivy.name, "LANG": "en_GB.UTF-8"}
+        env = {
+            **os.environ,
+            "CADENCE_COACH_HOME": str(home),
+            "KIVY_HOME": self._kivy.name,
+            "LANG": "en_GB.UTF-8",
+            "BROWSER": "true",
+        }
         made = (width, height) if exact else ROOM
         self.log = home / "app.log"
         with open(self.log, "ab") as log:

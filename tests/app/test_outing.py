@@ -122,9 +122,14 @@ def test_from_the_first_start_to_the_report(ride, tmp_path):
 
 
 def look_back(app, home, path):
-    """The outing is shown; its report is handed over."""
-    if "outing" in app.where()["screens"]:
-        app.until(lambda: app.page == "outing")
+    """The outing is shown, and its report is handed over."""
+    app.until(lambda: app.page == "outing")
+    app.until(lambda: not any("…" in text for text in app.texts()))
+    app.tap("share")
+    report = app.until(lambda: next((home / "shared").glob("*.html"), None))
+    app.until(lambda: "<svg" in report.read_text("utf-8") and "</html>" in report.read_text("utf-8"))
+    app.tap("back")
+    assert app.page == "home"
 
 
 def test_a_storm_on_the_water_and_an_engine_that_dies(ride, tmp_path):
