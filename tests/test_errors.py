@@ -11,7 +11,7 @@ from cadence_coach.errors import CouldNot, Refused
 
 @pytest.mark.parametrize("kind", [Refused, CouldNot])
 def test_what_is_quoted_makes_no_second_line_and_commands_no_terminal(kind: type[Exception]) -> None:
-    """C0 and C1 controls (ECMA-48), line and paragraph separators, direction overrides and half surrogates (Unicode)."""
+    """C0 and C1 controls (ECMA-48), line separators, direction overrides and half surrogates (Unicode)."""
     for bad in ("\n", "\r\n", "\x1b[2J", "\x9b31m", "\0", "\u2028", "\u202e", "\ud800"):
         text = str(kind(f"a{bad}b: choose another"))
         assert text.startswith("a") and text.endswith("b: choose another")
