@@ -29,9 +29,11 @@ def demo(
     from cadence_coach.commands.beside_truth import truth_lines
     from cadence_coach.commands.demo_run import coached, report_of
     from cadence_coach.commands.flight_table import attempt_lines, unused_line
+    from cadence_coach.commands.heard import heard_lines
     from cadence_coach.errors import Refused
     from cadence_coach.sources.simulated import DEMO, open
     from cadence_coach.store.folders import home
+    from cadence_coach.store.outing_file import load_outing
 
     if out is not None and (there := [name for name in FILES if (out / name).exists()]):
         raise Refused(f"{out / there[0]}: is there already; choose another folder for --out")
@@ -58,5 +60,6 @@ def demo(
         "\n".join([*truth_lines(found, source.outing.truth), *attempt_lines(found), unused_line(found, source.notes)])
     )
     print()
-    print(f"What the rider would have heard: {heard}")
+    print(f"What the rider would have heard: {heard}, with")
+    print("\n".join(heard_lines(load_outing(outing))))
     print(f"Looked back on shore: {report}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -258,6 +259,12 @@ def test_the_demo_finds_what_it_made(tmp_path: Path) -> None:
     assert "<html" in (folder / "report.html").read_text()
     assert len(load_outing(folder / "demo.outing").accel) > 10_000
 
+    rate = len(heard) / seconds
+    told = [line for line in done.stdout.splitlines() if line.startswith(("  clicks ", "  cues ", "  words "))]
+    times = [60 * int(m) + int(s) for line in told for m, s in re.findall(r"(\d+):(\d\d)", line)]
+    assert len(told) == 3 and len(times) > 6
+    for t in times:  # said to the second, and each of them is heard
+        assert np.abs(heard[round((t - 1) * rate) : round((t + 2) * rate)].astype(int)).max() > 1000, t
     assert "not found" not in done.stdout
     lines = [line.split() for line in done.stdout.splitlines()]
     truth = [line for line in lines if "truth" in line[:2]]
