@@ -64,12 +64,6 @@ def turbulent_friction(reynolds: Number) -> Number:
     return 0.075 / (np.log10(reynolds) - 2) ** 2
 
 
-def schlichting_friction(reynolds: Number) -> Number:
-    """Cf of a turbulent plate by Prandtl and Schlichting: 0.455 / (log10 Re)^2.58 (from memory). For comparison
-    only."""
-    return 0.455 / np.log10(reynolds) ** 2.58
-
-
 def form_factor(thickness_ratio: Number) -> Number:
     """1 + 2 t/c + 60 (t/c)^4 (Hoerner 1965 ch. 6, from memory). For t/c up to about 0.25; 1 for a plate."""
     return 1 + 2 * thickness_ratio + 60 * thickness_ratio**4
@@ -83,13 +77,6 @@ def section_drag(reynolds: Number, thickness_ratio: Number) -> Number:
     """
     reynolds = np.maximum(reynolds, 1e4)
     return (laminar_friction(reynolds) + turbulent_friction(reynolds)) * form_factor(thickness_ratio)
-
-
-def surface_lift_ratio(depth_in_chords: Number) -> Number:
-    """Lift at depth h / lift in deep water at high Froude number: (1 + 16 x^2) / (2 + 16 x^2), x = h/c (Hough & Moran
-    1969; Faltinsen 2005 eq. 6.144, form from memory). 1/2 at the surface, 1 deep."""
-    x2 = 16 * depth_in_chords**2
-    return (1 + x2) / (2 + x2)
 
 
 @lru_cache(maxsize=256)

@@ -4,8 +4,6 @@
     model .duration(power) -> s, inf at or below cp        .power(duration) -> W
         .duration_range(power) -> (shortest, longest) for a power known to +-30 %
     fit(durations, powers) -> Fit       least squares from a rider's own best flights, with 95 % intervals
-    from_ratio(power, t1, t2, drop) -> Endurance      the pair through "drop less power lasts t2 instead of t1"
-    longer_by_less_drag(endurance, power, share) -> s  how much longer with that share less drag
 
 Two parameters: t = W'/(P - CP) (Monod & Scherrer 1965, Ergonomics 8, 329). Three: t = W'/(P - CP) - W'/(Pmax - CP)
 (Morton 1996, Ergonomics 39, from memory). Good for about 2 to 20 min of steady work; outside that it is a guess.
@@ -189,25 +187,3 @@ def _inside_t(t: float, free: int) -> float:
         term *= cos2 * (n - 1) / n
         total += term
     return math.sin(angle) * total
-
-
-def from_ratio(power: float, t1: float, t2: float, drop: float) -> Endurance:
-    """The two-parameter rider for whom `power` [W] lasts t1 [s] and (1 - drop) x power lasts t2 [s].
-
-    W' = P drop t1 t2 / (t2 - t1), CP = P (1 - drop t2 / (t2 - t1)). ValueError where that leaves no critical power.
-    """
-    if not (0 < t1 < t2 and 0 < drop < 1 and power > 0):
-        raise ValueError("need 0 < t1 < t2, a drop between 0 and 1 and a power above 0")
-    cp = power * (1 - drop * t2 / (t2 - t1))
-    if cp <= 0:
-        raise ValueError(f"a drop of {drop:g} is too large: no critical power is left")
-    return Endurance(cp, power * drop * t1 * t2 / (t2 - t1))
-
-
-def longer_by_less_drag(endurance: Endurance, power: float, share: float) -> float:
-    """How much longer [s] the rider lasts at the same speed with `share` less drag (power = speed x drag); inf when the
-    lower power never ends, nan when the power already lasts without bound."""
-    before = endurance.duration(power)
-    if math.isinf(before):
-        return math.nan
-    return endurance.duration(power * (1 - share)) - before

@@ -20,11 +20,9 @@ from cadence_coach.foil.drag import (
     lift_coefficient,
     oscillating_drag,
     oscillating_factor,
-    schlichting_friction,
     section_drag,
     stall_speed,
     steady_drag,
-    surface_lift_ratio,
     surface_sigma,
     turbulent_friction,
 )
@@ -40,9 +38,10 @@ def test_ittc_line(reynolds: float, cf: float) -> None:
 
 
 def test_other_friction_lines() -> None:
-    """Prandtl-Schlichting (Schlichting, from memory) and Blasius at Re 1e6."""
-    assert schlichting_friction(1e6) == pytest.approx(0.004471, abs=1e-6)
+    """Blasius at Re 1e6; Prandtl-Schlichting, 0.455 / (log10 Re)^2.58 (Schlichting, from memory), is within 5 % of the
+    ITTC line there."""
     assert laminar_friction(1e6) == pytest.approx(0.001328, abs=1e-9)
+    assert turbulent_friction(1e6) == pytest.approx(0.455 / 6**2.58, rel=0.05)
 
 
 @pytest.mark.parametrize("ratio, factor", [(0.08, 1.16246), (0.10, 1.2060), (0.12, 1.252442), (0.15, 1.33038), (0, 1)])
@@ -66,14 +65,6 @@ def test_spray_drag() -> None:
     """Hoerner 1965 eq. 10-31: 0.24 q t^2 = 0.675 N at 5 m/s, 15 mm, 1000 kg/m3."""
     fresh = attrs.evolve(B, water=attrs.evolve(B.water, density=1000.0))
     assert steady_drag(fresh, 5.0).spray == pytest.approx(0.6750, abs=5e-5)
-
-
-@pytest.mark.parametrize(
-    "depth, ratio", [(0.25, 0.66667), (0.5, 0.83333), (1, 0.944444), (2, 0.98485), (4, 0.99612), (0, 0.5), (1e6, 1)]
-)
-def test_surface_lift_ratio(depth: float, ratio: float) -> None:
-    """Faltinsen 2005 eq. 6.144 (form from memory); 1/2 at the surface and 1 in deep water are its limits."""
-    assert surface_lift_ratio(depth) == pytest.approx(ratio, abs=5e-6)
 
 
 @pytest.mark.parametrize(

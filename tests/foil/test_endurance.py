@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from cadence_coach.foil.endurance import Endurance, fit, from_ratio, longer_by_less_drag, student_95
+from cadence_coach.foil.endurance import Endurance, fit, student_95
 
 TWO = Endurance(220, 15_000)
 THREE = Endurance(220, 15_000, 900)
@@ -61,8 +61,10 @@ def test_three_parameters_limits() -> None:
 )
 def test_a_quarter_less_power(t1: float, t2: float, drop: float, work: float, share: float) -> None:
     """From 150 s to 1800 s with 25 % less power: CP = 8/11 of P150, W' = 40.909 s of P150. Solved by hand, and here
-    as two linear equations by NumPy."""
-    rider = from_ratio(300, t1, t2, drop)
+    as two linear equations by NumPy. 25 % less drag at the same speed is 25 % less power."""
+    rider = fit([t1, t2], [300, 300 * (1 - drop)]).endurance
+    assert rider.duration(300) == pytest.approx(t1) and rider.duration(300 * (1 - drop)) == pytest.approx(t2)
+    assert rider.duration(0.99 * rider.cp) == math.inf
     assert rider.w / 300 == pytest.approx(work, abs=5e-4)
     assert rider.cp / 300 == pytest.approx(share, abs=5e-6)
     cp, w = np.linalg.solve([[1, 1 / t1], [1, 1 / t2]], [300, 300 * (1 - drop)])
@@ -70,14 +72,6 @@ def test_a_quarter_less_power(t1: float, t2: float, drop: float, work: float, sh
     if (t1, t2) == (150, 1800):
         assert (rider.cp / 300, rider.w / 300) == pytest.approx((0.727273, 40.9091), abs=5e-5)
         assert (rider.cp, rider.w) == pytest.approx((218.2, 12_270), rel=1e-3)
-
-
-def test_less_drag_buys_more_time() -> None:
-    """25 % less drag at the same speed is 25 % less power: 150 s become 1800 s."""
-    rider = from_ratio(300, 150, 1800, 0.25)
-    assert longer_by_less_drag(rider, 300, 0.25) == pytest.approx(1650)
-    assert longer_by_less_drag(rider, 300, 0.30) == math.inf
-    assert math.isnan(longer_by_less_drag(rider, 200, 0.1))
 
 
 def test_an_estimate_is_a_range() -> None:
@@ -188,13 +182,6 @@ def test_no_such_rider(values: tuple[float, float, float | None]) -> None:
     assert Endurance(0.5, 0.5).duration(1.5) == 0.5
 
 
-def test_no_such_ratio() -> None:
-    times, drops = ((300, 150, 100, 0.25), (300, 0, 100, 0.25)), ((300, 150, 1800, 1.2), (300, 150, 1800, 0.0))
-    for bad in (*times, *drops, (0, 150, 1800, 0.25)):
-        with pytest.raises(ValueError, match="need"):
-            from_ratio(*bad)
-    for bad in ((300, 150, 160, 0.25), (300, 100, 200, 0.5)):  # a drop that leaves less than nothing, just nothing
-        with pytest.raises(ValueError, match="too large"):
-            from_ratio(*bad)
+def test_no_such_duration() -> None:
     with pytest.raises(ValueError):
         TWO.power(-1)

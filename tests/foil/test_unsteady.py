@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import special
 
-from cadence_coach.foil.unsteady import garrick, shed_loss, theodorsen
+from cadence_coach.foil.unsteady import shed_loss, theodorsen
+from tests.foil.garrick import garrick
 
 DIGITS = 1e-6  # half the last printed digit of the values below, rounded up
 
