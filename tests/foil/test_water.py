@@ -65,3 +65,11 @@ def test_viscosity_of_brackish_water_lies_between() -> None:
 def test_what_is_no_water_is_refused(kind: str, t: float) -> None:
     with pytest.raises(ValueError, match="water"):
         water(kind, t)
+
+
+def test_both_ends_of_the_range_are_water_and_nothing_beyond() -> None:
+    for good in (-2.0, 40.0):
+        assert water("sea", good).temperature == good
+    for bad in (-2.001, 40.001, float("nan"), float("inf")):
+        with pytest.raises(ValueError, match="outside -2 to 40 C"):
+            water("sea", bad)
