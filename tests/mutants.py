@@ -5,10 +5,10 @@
 cosmic-ray makes the mutants; running them is our own, because it starts a new pytest for each, and its start would be
 most of the time: here a process that has numpy and pytest loaded forks. A place in the code is drawn first, then one of
 the changes possible there, so that a `*` with six replacements weighs no more than a number. Left out: bit operators
-(only annotations have them), `is` and `in` for other comparisons, and decorators that only remember results. Each
-mutant meets the tests that run its line (coverage contexts), the fastest first, `SECONDS` of them by the clock of a run
-without mutants; one that goes on and on counts as noticed. Not the slow tests, not those in other rooms: the rate is a
-lower bound.
+(only annotations have them), `is` and `in` for other comparisons, decorators that only remember results, `strict` of
+zip and `slots`. Each mutant meets the tests that run its line (coverage contexts), the fastest first, `SECONDS` of them
+by the clock of a run without mutants; one that goes on and on counts as noticed. Not the slow tests, not those in other
+rooms: the rate is a lower bound.
 """
 
 from __future__ import annotations
@@ -44,6 +44,7 @@ KNOWN = PROJECT / "tests" / "mutants_equivalent.txt"
 _SIGNS = ("Add", "Sub", "Mul", "Div", "FloorDiv", "Mod", "Pow")
 _ORDER = ("Eq", "NotEq", "Lt", "LtE", "Gt", "GtE")
 _LEFT_OUT = ("VariableReplacer", "VariableInserter", "Invert", "USub_Not", "UAdd_Not")
+_GUARDS = ("strict=", "slots=")
 _MEMORY = ("@lru_cache", "@functools.cache", "@functools.lru_cache", "@cache")
 
 
@@ -78,7 +79,8 @@ def places(path: Path) -> dict[tuple[int, int, str], list[tuple[str, int]]]:
         made = plugins.get_operator(name)()
         spots = [spot for node in ast_nodes(tree) for spot in made.mutation_positions(node)]
         for occurrence, ((line, column), _) in enumerate(spots):
-            if not lines[line - 1].strip().startswith(_MEMORY):
+            text = lines[line - 1]
+            if not text.strip().startswith(_MEMORY) and not text[:column].endswith(_GUARDS):
                 found[line, column, name.split("_")[0]].append((name, occurrence))
     return found
 
