@@ -180,7 +180,7 @@ def noticed(copy: Path, mutant: Mutant, names: list[str]) -> str:
 
 def _child(copy: Path, names: list[str]) -> None:
     os.setpgid(0, 0)
-    most = round(20 + 4 * SECONDS)  # of the processor's time: a busy machine is no hang
+    most = round(20 + 1.5 * SECONDS)  # of the processor's time: a busy machine is no hang
     resource.setrlimit(resource.RLIMIT_CPU, (most, most + 5))
     os.chdir(copy)
     quiet = os.open(os.devnull, os.O_RDWR)
