@@ -138,7 +138,9 @@ def test_legs_gone(pumps: list[int], after: int | None) -> None:
 
 
 def test_legs_gone_is_not_said_at_every_attempt() -> None:
-    assert len(said(tries([20, 22, 24, 5, 5, 5, 5, 5, 5, 5]), "legs_gone")) == 2
+    """At the second short one, and again after three more each time."""
+    for short, times in ((1, 0), (2, 1), (4, 1), (5, 2), (7, 2), (8, 3)):
+        assert len(said(tries([20, 22, 24, *[5] * short]), "legs_gone")) == times, short
 
 
 def test_stillness_is_asked_about_only_after_an_attempt() -> None:

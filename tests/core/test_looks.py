@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 import pytest
 
@@ -171,6 +172,17 @@ def test_a_gap_empties_the_windows_but_not_what_is_known_of_the_rider() -> None:
     assert looks.own.shove is not None
     looks.start()
     assert [looks.add(p, None, 0.6) for p in steady(9)] == [False] * 8 + [True]
+
+
+def test_in_swell_the_window_is_eight_pumps() -> None:
+    """A wave of 6 s in travel, 30 % of it. The cadence is then the mean period of the last eight pumps."""
+    looks, t, lengths = Looks(), 0.0, [0.70 + 0.01 * (k % 7) for k in range(40)]
+    for length in lengths:
+        made = pump(length, at=t)
+        t += length
+        looks.add(replace(made, travel_m=0.2 * (1 + 0.3 * math.sin(2 * math.pi * t / 6.0))), None, 0.6)
+    assert looks.swell.found and looks.window == 8
+    assert looks.cadence == pytest.approx(8 / sum(lengths[-8:]))
 
 
 def test_a_streak_is_broken_by_another_answer() -> None:

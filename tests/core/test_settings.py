@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import FrozenInstanceError
 
 import pytest
 
@@ -52,6 +53,11 @@ def test_both_ends_of_a_range_are_allowed_and_nothing_beyond(name: str, lo: floa
     for bad in (lo - 1e-6 * max(1.0, abs(lo)), hi + 1e-6 * hi):
         with pytest.raises(ValueError, match=f"{name} is .* {lo:g} to {hi:g}"):
             Settings(**{name: bad})  # type: ignore[arg-type]
+
+
+def test_nobody_changes_them_behind_the_coachs_back() -> None:
+    with pytest.raises(FrozenInstanceError):
+        Settings().muted = True  # type: ignore[misc]
 
 
 def test_one_value_is_changed_and_checked_again() -> None:

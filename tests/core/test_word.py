@@ -124,6 +124,8 @@ SMALL = replace(PAST, small_flights=True)
         (replace(FLOWN, cadence=1.5), replace(SMALL, own_best_cadence=1.36), "slow_use_leg"),
         (replace(FLOWN, cadence=1.5), replace(SMALL, own_best_cadence=1.37), "push_deeper"),
         (replace(FLOWN, early=1.50, late=1.37, steadiness=0.03), PAST, "rest_then_hold"),
+        (replace(FLOWN, early=1.50, late=1.39, steadiness=0.03), PAST, "clean"),
+        (replace(FLOWN, early=1.50, late=1.39, steadiness=None), PAST, None),
         (replace(FLOWN, early=1.50, late=1.39, steadiness=0.06), PAST, None),
         (replace(FLOWN, early=1.50, late=1.35, steadiness=0.06), PAST, None),
         (replace(FLOWN, early=1.50, late=1.31, steadiness=0.06), PAST, "rest_then_hold"),

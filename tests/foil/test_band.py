@@ -116,6 +116,17 @@ def test_lookup_by_hand() -> None:
     assert table.at(None).speed == 4.0
 
 
+def test_what_one_row_does_not_know_is_not_known_between_them_either() -> None:
+    """A push share can be missing where everything else is known."""
+    known = row(3.0, 1.3, 1.2, 1.7)
+    for rows in (
+        (known, replace(row(4.0, 1.5, 1.3, 1.9), share=None)),
+        (replace(known, share=None), row(4.0, 1.5, 1.3, 1.9)),
+    ):
+        band = BandTable(rows, 3.5).model_at(3.5)
+        assert band.share is None and band.target == pytest.approx(1.4)
+
+
 def test_leaning_by_hand() -> None:
     """Own cadence 0.9 of the model's 1.5: lo (1.2 + 0.9 x 1.35)/2, target (1.5 + 1.35)/2, hi (1.9 + 1.1 x 1.35)/2."""
     band = lean(row(4.0, 1.5, 1.2, 1.9), 0.9)
@@ -149,7 +160,8 @@ def test_leaning_refuses_what_is_no_ratio(q: float) -> None:
 
 def test_widening_leaves_a_wide_band_alone() -> None:
     assert widen(row(4.0, 1.5, 1.2, 1.9)) == row(4.0, 1.5, 1.2, 1.9)
-    assert widen(row(4.0, 1.5, 1.5, 1.6)).lo == pytest.approx(1.35)
+    narrow = widen(row(4.0, 1.5, 1.49, 1.51))
+    assert (narrow.lo, narrow.hi) == (pytest.approx(1.35), pytest.approx(1.65))
     none = Band(2.0, *(None,) * 10, reason="stall")
     assert widen(none) is none and lean(none, 1.2) is none
 
@@ -167,6 +179,15 @@ def test_steady_ratio() -> None:
     assert steady_ratio(TABLE, uneven) is None  # CV 6.7 %
     assert steady_ratio(TABLE, [(4.0, 0.72 if i % 2 else 0.8) for i in range(30)]) is not None  # CV 5.3 %
     assert steady_ratio(TABLE, [(4.0, math.nan)] * 30) is None
+
+
+def test_steady_ratio_needs_a_target_at_more_than_half_of_the_pumps() -> None:
+    """At 2.5 m/s nobody pumps, at 4 m/s the target is 1.4 Hz."""
+    stall = Band(2.9, *(None,) * 10, reason="stall")
+    table = BandTable((stall, *TABLE.bands), 4.0)
+    for without, ratio in ((14, pytest.approx(0.9)), (15, None)):
+        pumps = [(2.5 if k < without else 4.0, 1 / 1.26) for k in range(30)]
+        assert steady_ratio(table, pumps) == ratio
 
 
 def test_steady_ratio_needs_a_model_to_compare_with() -> None:
