@@ -79,7 +79,7 @@ class NumbersBlock(BoxLayout):
         self._figures: list[BigNumber] = []
         self._side = 0
         self.bind(width=self._rows)
-        App.get_running_app().fbind("type", self._rows)
+        App.get_running_app().bind(type=self._rows)  # bind, not fbind: it lets go of what is gone
 
     def show(self, block: b.Numbers) -> None:
         while len(self._figures) < len(block.items):

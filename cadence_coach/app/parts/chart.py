@@ -28,8 +28,7 @@ class ChartView(Widget):
         app = App.get_running_app()
         for name in ("pos", "size", "chart"):
             self.fbind(name, self._draw)
-        for name in ("colours", "type"):
-            app.fbind(name, self._draw)
+        app.bind(colours=self._draw, type=self._draw)  # bind, not fbind: it lets go of a chart whose page is gone
 
     def _draw(self, *_: Any) -> None:
         self._shapes.clear()
@@ -64,7 +63,7 @@ class ChartView(Widget):
                     self._add(Ellipse(pos=(at[0] - r, at[1] - r), size=(2 * r, 2 * r)))
         for label in self.chart.labels:
             x, y = self._at(label.x, label.y)
-            self._say(label.text, x, y, "middle", label.kind)
+            self._say(label.text, x, y, "middle", label.kind, label.on)
 
     # ---- places ----
 
@@ -128,8 +127,10 @@ class ChartView(Widget):
         label.size = label.texture_size
         return label
 
-    def _say(self, text: str, x: float, y: float, anchor: str, kind: str = "muted") -> None:
+    def _say(self, text: str, x: float, y: float, anchor: str, kind: str = "muted", on: str = "") -> None:
         label = self._made(text, kind)
+        if on:
+            label.ground = getattr(self._colours, on)  # what it lies on, for whoever checks the contrast
         left = x - {"start": 0.0, "middle": label.width / 2, "end": label.width}[anchor]
         left = min(max(left, self.x), self.right - label.width)
         y = min(max(y, self.y), self.top - label.height)

@@ -31,7 +31,10 @@ class Choice(GridLayout):
         self._again = Clock.create_trigger(self._make, -1)
         for prop in ("options", "width"):
             self.fbind(prop, self._again)
-        App.get_running_app().fbind("type", self._again)
+        App.get_running_app().bind(type=self._typed)  # bind, not fbind: it lets go of what is gone
+        self._again()
+
+    def _typed(self, *_: Any) -> None:
         self._again()
 
     def _make(self, *_: Any) -> None:

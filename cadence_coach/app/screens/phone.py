@@ -70,7 +70,7 @@ class Phone(Told):
         elif name == phone.SCALE:
             app.change(scale=float(value))
         elif name == phone.LOUDNESS:
-            app.keep("volume_db", float(value))
+            app.keep("volume_db", -float(value))
             self.now(heard="")
         elif name == phone.HEAR:
             volume = phone.loudness(app.state.kept)

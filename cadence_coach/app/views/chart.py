@@ -52,12 +52,13 @@ class Dots:
 
 @attrs.frozen
 class Label:
-    """Text at a place; middle of its lower edge. kind "onpart" is text on one of the four parts."""
+    """Text at a place; middle of its lower edge. on: the colour it lies on, where that is not the page's."""
 
     x: float
     y: float
     text: str
     kind: str = "muted"
+    on: str = ""
 
 
 @attrs.frozen

@@ -109,7 +109,7 @@ def mean_pump(looked: Looked, number: int, told: review.Words) -> Chart | None:
     for name, a, z in zip(PARTS, edges, edges[1:], strict=False):
         boxes.append(Box(name, axes.at_x(a), axes.at_x(z), 0.0, floor))
         middle = (axes.at_x(a) + axes.at_x(z)) / 2.0
-        labels.append(Label(middle, 0.25 * floor, f"{100 * (z - a) / wave.period_s:.0f} %", "onpart"))
+        labels.append(Label(middle, 0.25 * floor, f"{100 * (z - a) / wave.period_s:.0f} %", "onpart", name))
     return Chart(
         areas=axes.area("rider", x, wave.low_g, wave.high_g, faint=True),
         boxes=tuple(boxes),

@@ -68,10 +68,10 @@ def loudness(kept: Mapping[str, Any]) -> float:
 
 
 def _loudness(chosen: float, riding: bool, doing: Doing, words: Words) -> b.Group:
-    options = tuple((f"{db:.0f}", words(f"phone.loudness_{-db:.0f}")) for db in LOUDNESS_DB)
+    options = tuple((f"{abs(db):.0f}", words(f"phone.loudness_{abs(db):.0f}")) for db in LOUDNESS_DB)
     return b.group(
         b.Text(words("phone.loudness"), "lead"),
-        b.Pick(LOUDNESS, options, f"{chosen:.0f}"),
+        b.Pick(LOUDNESS, options, f"{abs(chosen):.0f}"),
         b.Text(HEARING_LINES[words.lang], "small", True),
         None if riding or doing.busy else b.Push(HEAR, words("phone.hear")),
         b.Text(doing.heard, "small", True) if doing.heard else None,
