@@ -4,8 +4,8 @@ does. Pure: touches in, with their time; `share` and `open` out.
 What drops, films and streams of water do to a touch screen, and why none of it opens this: they appear in several
 places at once (a second touch breaks the try, and the screen must be untouched for a moment before the next); they
 jump (a step longer than STEP breaks it); they run down, and never first up and then down (the arch); they come and go
-at once or lie still (the way along the arch takes MIN_S at least, at no point faster, and no rest is longer than
-REST_S).
+at once or lie still (the way along the arch takes MIN_S at least, no part of it may be quicker, and no rest is longer
+than REST_S).
 """
 
 from __future__ import annotations
@@ -21,7 +21,8 @@ REST_S = 1.0
 CALM_S = 0.4
 """Nothing may have touched the screen for so long before a try."""
 STEP = 0.12
-"""Longest step between two positions, as a share of the way; so much may a finger also be ahead of the slowest pace."""
+"""Longest step between two positions, as a share of the way; so much may a finger also be ahead of the quickest pace
+that is allowed, which waits for nobody who is slower."""
 REACH = 0.16
 """How far beside the line a finger may be, as a share of the arch's width."""
 
@@ -41,7 +42,7 @@ class Latch:
         self.share = 0.0
         self._down: set[object] = set()
         self._finger: object = None
-        self._began = self._moved = 0.0
+        self._began = self._moved = self._last = self._allowed = 0.0
         self._touched = -math.inf
         self.lay(path)
 
@@ -57,7 +58,8 @@ class Latch:
         self._touched = t
         self._break()
         if calm and math.dist(at, self._path[0]) <= self._reach:
-            self._finger, self._began, self._moved = touch, t, t
+            self._finger, self._began, self._moved, self._last = touch, t, t, t
+            self._allowed = STEP
 
     def move(self, touch: object, t: float, at: Point) -> None:
         self._touched = t
@@ -68,7 +70,9 @@ class Latch:
             self._break()
             return
         ahead = self._nearest(at)
-        if ahead is None or ahead > (t - self._began) / MIN_S + STEP:
+        self._allowed = min(self._allowed + (t - self._last) / MIN_S, self.share + STEP)
+        self._last = t
+        if ahead is None or ahead > self._allowed:
             self._break()
             return
         if ahead > self.share:

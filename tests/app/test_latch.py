@@ -56,6 +56,32 @@ def test_a_quick_swipe_does_not(seconds):
     assert not latch.open and latch.share == 0.0
 
 
+@pytest.mark.parametrize("waited", [0.1, 0.5, 0.95])
+@pytest.mark.parametrize("swipe", [0.04, 0.2, 0.5])
+def test_creeping_on_and_then_a_swipe_does_not(waited, swipe):
+    """At no part of the way may it be quick, however long the beginning took."""
+    latch = Latch(PATH)
+    latch.down("finger", 0.0, PATH[0])
+    t = 0.0
+    for n in range(1, 8):
+        t += waited
+        latch.move("finger", t, PATH[n])
+    assert latch.share > 0.1
+    for n in range(8, len(PATH)):
+        t += swipe / 40
+        latch.move("finger", t, PATH[n])
+    assert not latch.open and latch.share == 0.0
+
+
+@pytest.mark.parametrize("leaps", [2, 3, 6])
+def test_leaps_along_the_way_do_not(leaps):
+    latch = Latch(PATH)
+    latch.down("finger", 0.0, PATH[0])
+    for n in range(1, leaps + 1):
+        latch.move("finger", 0.9 * n, PATH[n * (len(PATH) - 1) // leaps])
+    assert not latch.open
+
+
 def test_half_the_way_does_not():
     latch = Latch(PATH)
     drawn(latch, 2.0, upto=0.9)
