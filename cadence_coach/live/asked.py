@@ -1,12 +1,15 @@
 """What may be asked of a running coach: the commands by name and the values each takes, checked before the engine
-hears."""
+hears; and waiting for its answer."""
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
+from concurrent.futures import Future
 from typing import Any
 
 from cadence_coach.core.settings import FOCI, LEADS, LEVELS, STARTS
-from cadence_coach.errors import Refused
+from cadence_coach.errors import CouldNot, Refused
 
 COMMANDS: dict[str, dict[str, tuple[Any, ...] | type]] = {
     "arm": {"start": STARTS},
@@ -50,3 +53,17 @@ def checked(name: Any, given: Any) -> dict[str, Any]:
         elif value is not None and not -LARGEST <= value <= LARGEST:
             raise Refused(f"{name}: {key} is beyond any number that could be meant")
     return dict(given)
+
+
+def answered(name: str, done: Future[None], over: Callable[[], bool], timeout: float) -> None:
+    """Returns once the engine has taken the command, raises what it said to it; CouldNot when it is over, or does not
+    answer."""
+    until = time.monotonic() + timeout
+    while True:
+        try:
+            return done.result(0.1)
+        except TimeoutError:
+            if over() and not done.done():
+                raise CouldNot(f"{name}: the outing is over; begin a new one") from None
+            if time.monotonic() > until:
+                raise CouldNot(f"{name}: the coach did not answer in {timeout:g} s") from None

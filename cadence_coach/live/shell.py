@@ -24,9 +24,9 @@ from typing import Any
 from cadence_coach.core import events as ev
 from cadence_coach.core.settings import Settings
 from cadence_coach.core.targets import BandTable
-from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.errors import Refused
 from cadence_coach.live import machine
-from cadence_coach.live.asked import checked
+from cadence_coach.live.asked import answered, checked
 from cadence_coach.live.feed import VirtualClock, last_time, on_grid, pieces
 from cadence_coach.live.snapshot import Snapshot, Tracker
 from cadence_coach.sound import cues
@@ -121,20 +121,10 @@ class Live:
     def command(self, name: str, timeout: float = 5.0, **given: Any) -> None:
         """Tells the engine, and returns once it has taken it. Raises Refused for what does not exist, CouldNot when
         over."""
-        values = checked(name, given)
-        if self.finished.is_set():
-            raise CouldNot(f"{name}: the outing is over; begin a new one")
-        done: Future[None] = Future()
-        self._inbox.put(("command", (name, values), done))
-        until = time.monotonic() + timeout
-        while True:
-            try:
-                return done.result(0.1)
-            except TimeoutError:
-                if self.finished.is_set() and not done.done():
-                    raise CouldNot(f"{name}: the outing is over; begin a new one") from None
-                if time.monotonic() > until:
-                    raise CouldNot(f"{name}: the coach did not answer in {timeout:g} s") from None
+        values, done = checked(name, given), Future[None]()
+        if not self.finished.is_set():
+            self._inbox.put(("command", (name, values), done))
+        answered(name, done, self.finished.is_set, timeout)
 
     def fault(self, kind: str) -> None:
         """Something is wrong with the machine (core.events.FAULTS); the engine says whether the rider must hear it."""

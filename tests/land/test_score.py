@@ -1,3 +1,5 @@
+"""A training's score against people whose lead and scatter are known."""
+
 from __future__ import annotations
 
 import math

@@ -1,3 +1,5 @@
+"""A training from movements to clicks and scores: one after the other, in any pieces."""
+
 from __future__ import annotations
 
 import random

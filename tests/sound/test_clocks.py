@@ -1,3 +1,5 @@
+"""Joining clocks with made-up offsets, drift and late readings."""
+
 from __future__ import annotations
 
 import json

@@ -1,3 +1,5 @@
+"""Cues as a listener has them: told apart by rhythm and contour, found again in wind, as loud as each other."""
+
 from __future__ import annotations
 
 from itertools import combinations

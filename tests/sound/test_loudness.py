@@ -1,3 +1,5 @@
+"""A-weighting against the standard's table and a general library."""
+
 from __future__ import annotations
 
 import numpy as np

@@ -1,3 +1,5 @@
+"""The mixer: the same bits in blocks of any size, nothing beyond full scale, nothing before the frontier."""
+
 from __future__ import annotations
 
 import numpy as np

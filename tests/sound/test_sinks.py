@@ -1,3 +1,5 @@
+"""Sinks that need no device: the file, the silent one, and how a sink is asked for."""
+
 from __future__ import annotations
 
 import time

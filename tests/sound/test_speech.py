@@ -1,3 +1,5 @@
+"""Spoken parts: every one there in every language, of one level, put together without a click."""
+
 from __future__ import annotations
 
 import wave

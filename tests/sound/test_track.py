@@ -1,3 +1,5 @@
+"""What is heard of events, in a file and live: on which frame, in which order, and what is left out."""
+
 from __future__ import annotations
 
 from dataclasses import replace
