@@ -70,7 +70,8 @@ def _health(h: Health, words: Words) -> tuple[HealthLine, ...]:
         out.append(HealthLine("battery", text, "good" if enough else "bad"))
     if h.free_bytes is not None:
         enough = h.free_bytes >= FREE_ENOUGH
-        text = words("before.storage" if enough else "before.storage_low", mb=f"{h.free_bytes / 1e6:.0f}")
+        room = f"{h.free_bytes / 1e9:.0f} GB" if h.free_bytes >= 1e9 else f"{h.free_bytes / 1e6:.0f} MB"
+        text = words("before.storage" if enough else "before.storage_low", room=room)
         out.append(HealthLine("storage", text, "good" if enough else "bad"))
     if h.missing:
         out.append(HealthLine("speed", words("before.speed_missing"), "bad", "phone"))
