@@ -3,7 +3,7 @@
 The live coach has to decide within seconds; a review sees what followed. Everything ends in the water, so what tells is
 how long the rider still stood on the board after the last pump, and how he left it:
 
-    coasting out   calm near 1 g for a second and more
+    coasting out   calm near 1 g for a second and more, or right up to where he drops off
     touch-down     short of that, but standing: the board bumps or brakes, then the rider steps or drops off
     fall           support goes with the last glide: light, then a blow
 
@@ -38,6 +38,9 @@ CALM_G = 0.2
 COAST_S = 1.05
 """Calm: within CALM_G of 1 g. Longer than any glide of a pump that still ends in an onset."""
 
+GLIDED_S, UP_TO_DROP_S, NO_BUMP_G = 0.3, 0.05, 1.08
+"""A shorter calm that holds right up to the drop, without a bump: the board never touched, it ran out."""
+
 STOOD_S = 0.18
 NO_DROP_S = 0.02
 """Support that is there longer than this after the last pump is standing, and who stood drops off the board in the end;
@@ -51,6 +54,16 @@ UPRIGHT_DEG, SHORT_DROP_S = 13.0, 0.16
 
 TIPPED_DEG, SOFT_BLOW_G = 28.0, 1.9
 """Between upright and tipped, and caught softly: a stall or a fall, nobody can tell."""
+
+AGAIN_FROM_S, AGAIN_UNTIL_S = 0.5, 2.5
+"""Light and a blow once more, this long after the first: who falls is in the water by then, so the first was the board
+that touched."""
+TOUCH_DROP_S = 0.2
+"""... unless it was light for longer than a board that touches leaves its rider."""
+
+NO_FALL_S = 0.085
+"""Light for less than this before the blow is no fall: from 0.1 m it takes 0.14 s (sqrt(2 h / g)), of which the
+smoothing leaves 0.09."""
 
 HARD_BLOW_G = 1.9
 """A blow as high as this without being light before is a fall from near the water, not a board that touches."""
@@ -71,6 +84,7 @@ class Signs:
     blow_g: float
     tipped_deg: float
     leaned_deg: float
+    again: bool = False
 
 
 def signs(outing: Outing, flight: ev.FlightEnded, cycles: Sequence[ev.CycleDone] = ()) -> Signs | None:
@@ -116,6 +130,7 @@ def signs(outing: Outing, flight: ev.FlightEnded, cycles: Sequence[ev.CycleDone]
         blow_g=float(g[(times >= at) & (times <= at + 0.25)].max()),
         tipped_deg=_angle(upright, np.median(force[floating], axis=0)) if floating.any() else 0.0,
         leaned_deg=_angle(upright, np.median(force[standing], axis=0)) if standing.any() else 0.0,
+        again=blow is not None and _again(times, g, at),
     )
 
 
@@ -128,8 +143,12 @@ def judged(flight: ev.FlightEnded, found: Signs | None) -> str:
         return "coast_out" if found.leaned_deg < TIPPED_DEG else "fall"
     if found.blow_s is None:
         return "fall" if found.bump_g >= HARD_BLOW_G else "touch_down" if found.bump_g > 1.0 + CALM_G else "unknown"
+    if found.stood_s > GLIDED_S and found.calm_s > found.stood_s - UP_TO_DROP_S and found.bump_g < NO_BUMP_G:
+        return "coast_out"
     if found.stood_s > STOOD_S:
         return "touch_down" if found.light_s > NO_DROP_S else "fall"
+    if found.light_s < NO_FALL_S or (found.again and found.light_s < TOUCH_DROP_S):
+        return "touch_down"
     if found.tipped_deg < UPRIGHT_DEG and found.light_s <= SHORT_DROP_S:
         return "touch_down"
     return "unknown" if found.tipped_deg < TIPPED_DEG and found.blow_g < SOFT_BLOW_G else "fall"
@@ -146,6 +165,13 @@ def _last_pump(flight: ev.FlightEnded, cycles: Sequence[ev.CycleDone]) -> tuple[
             period = float(np.median([x.period for x in cycles[:-1]]))
             return c.push_end, flight.time if back == 0 else c.onset + period
     return cycles[-1].push_end, flight.time
+
+
+def _again(t: np.ndarray, g: np.ndarray, at: float) -> bool:
+    """Whether it is light and then blown once more; what is light before AGAIN_FROM_S less a drop belongs to `at`."""
+    later = t > at + AGAIN_FROM_S - BLOW_AFTER_S / 2.0
+    blow = _first_blow(t[later], g[later], at + AGAIN_FROM_S)
+    return blow is not None and bool(t[later][blow] < at + AGAIN_UNTIL_S)
 
 
 def _first_blow(t: np.ndarray, g: np.ndarray, start: float) -> int | None:

@@ -27,7 +27,7 @@ from cadence_coach.store.folders import home
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing
 
-FIGURES_VERSION = "3"
+FIGURES_VERSION = "4"
 """Raise when figures, ladder or this row change for the same outing."""
 
 MANY = 8
@@ -72,6 +72,11 @@ class SeasonRow:
     in_band: float | None
     flights: tuple[SeasonFlight, ...]
     rungs: tuple[RungResult, ...]
+
+    @property
+    def on_land(self) -> bool:
+        """A training on land: the rungs of the water say so."""
+        return any(said.key == "on_water_only" for rung in self.rungs for said in rung.missing)
 
 
 def season_row(outing: Outing) -> SeasonRow:

@@ -32,7 +32,7 @@ def ending(told: str) -> SimpleNamespace:
 
 def test_how_simulated_flights_ended():
     """From the true end of each flight on. What is lost is mostly a board that stalls under the rider ("touch_down"),
-    looks like a short fall; those must be unknown rather than wrong."""
+    which drops him like a fall: nothing that a body feels tells them apart."""
     found: Counter[tuple[str, str]] = Counter()
     for seed in SEEDS:
         made = simulate_outing(seed, "short", 100.0)
@@ -60,11 +60,18 @@ CALM = Signs(calm_s=2.0, blow_s=2.2, light_s=0.3, stood_s=2.0, bump_g=1.1, blow_
         ({}, "coast_out"),
         ({"leaned_deg": 50.0}, "fall"),  # calm, but lying: that is the water
         ({"calm_s": 0.2, "stood_s": 0.6}, "touch_down"),
+        ({"calm_s": 0.58, "stood_s": 0.6, "bump_g": 1.02}, "coast_out"),  # calm right up to the drop
+        ({"calm_s": 0.58, "stood_s": 0.6}, "touch_down"),
+        ({"calm_s": 0.24, "stood_s": 0.25, "bump_g": 1.02}, "touch_down"),
         ({"calm_s": 0.2, "stood_s": 0.1}, "fall"),
         ({"calm_s": 0.2, "stood_s": 0.6, "light_s": 0.0}, "fall"),
         ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.1, "tipped_deg": 10.0}, "touch_down"),
         ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.3, "tipped_deg": 10.0}, "fall"),
         ({"calm_s": 0.2, "stood_s": 0.0, "blow_g": 1.7, "tipped_deg": 20.0}, "unknown"),
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.15}, "fall"),
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.15, "again": True}, "touch_down"),  # still on the board after it
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.4, "again": True}, "fall"),
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.07}, "touch_down"),  # no time to fall
         ({"calm_s": 0.2, "blow_s": None, "bump_g": 2.5}, "fall"),
         ({"calm_s": 0.2, "blow_s": None, "bump_g": 1.1}, "unknown"),
     ],
@@ -73,6 +80,28 @@ def test_what_the_signs_say(changes, said):
     import attrs
 
     assert judged(ending("fall"), attrs.evolve(CALM, **changes)) == said
+
+
+@pytest.mark.parametrize(("second", "said"), [(10.85, "touch_down"), (None, "fall"), (14.5, "fall")])
+def test_a_board_that_touched_is_left_once_more(second, said):
+    """Pumps until 10 s, the last glide, a blow at 10.2 s; standing again, and off the board at `second`."""
+    t = np.arange(0.0, 20.0, 0.01)
+    g = np.where((t > 4.0) & (t < 10.0), 1.0 + 0.6 * np.sin(2 * np.pi * (t - 4.0) / 0.6), 1.0)
+
+    def blow(at: float, high: float) -> None:
+        g[(t > at - 0.14) & (t < at)] = 0.3
+        g[(t >= at) & (t < at + 0.12)] = high
+
+    blow(10.2, 1.95)
+    if second is not None:
+        blow(second, 3.0)
+    lie = t > (11.35 if second == 10.85 else 10.7)  # in the water nobody is upright
+    force = np.column_stack([np.where(lie, g, 0.0), 0.0 * t, np.where(lie, 0.0, g)])
+    accel = np.column_stack([t, force * 9.80665])
+    flight = SimpleNamespace(time=10.0, start=4.0, ended_by="fall")
+    found = signs(SimpleNamespace(accel=accel), flight, [SimpleNamespace(push_end=9.7)])
+    assert found.again == (said == "touch_down")
+    assert judged(flight, found) == said
 
 
 def test_what_is_certain_stays_and_no_signs_leave_the_detectors_word():
