@@ -119,7 +119,15 @@ def test_the_sdist_makes_the_same_wheel(sdist: Path, wheel: Path, tmp_path: Path
     """Byte for byte: hatchling gives files a fixed time. What it is built from is inside, tests and Android too."""
     again = build(sdist, "wheel", tmp_path)
     assert again.read_bytes() == wheel.read_bytes()
-    for name in ("README.md", "DEVELOPERS.md", "LICENSE", "tests/run", "android/buildozer.spec", "sounds/make.py"):
+    for name in (
+        "README.md",
+        "FILES.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "tests/run",
+        "android/buildozer.spec",
+        "sounds/make.py",
+    ):
         assert (sdist / name).exists(), name
     assert not list(sdist.rglob(".venv*")) + list(sdist.rglob("__pycache__"))
 

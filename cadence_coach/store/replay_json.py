@@ -1,4 +1,4 @@
-"""What a replay found, gathered from the engine's events, and its JSON (format "cadence-coach-replay/1", see README).
+"""What a replay found, gathered from the engine's events, and its JSON (format "cadence-coach-replay/1", see FILES.md).
 
 Bounces are kept as bare numbers and the JSON is written item by item, so that days of rows need little memory. Times in
 the JSON are in the recording's own time.
