@@ -46,9 +46,10 @@ def app(
         raise Refused("--attach shows an outing that has its source already; leave out one of the two")
     if source is not None:
         source = _checked(source)
+    window = None if size is None else _size(size)
     if headless() and not os.environ.get("SDL_VIDEODRIVER"):
         raise CouldNot("no screen here: neither DISPLAY nor WAYLAND_DISPLAY is set; type it on the desktop itself")
-    run(source=source, sound=sound, attach=attach, size=None if size is None else _size(size), lang=lang, look=theme)
+    run(source=source, sound=sound, attach=attach, size=window, lang=lang, look=theme)
 
 
 def _checked(source: str) -> str:
