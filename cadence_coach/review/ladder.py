@@ -46,6 +46,11 @@ class RungResult:
     said: tuple[Said, ...]
     missing: tuple[Said, ...]
 
+    @property
+    def elsewhere(self) -> bool:
+        """A rung of the water on land, or the other way about: nothing that this outing could have scored."""
+        return any(said.key in ("on_land_only", "on_water_only") for said in self.missing)
+
 
 def score(looked: Looked) -> tuple[RungResult, ...]:
     """One result a rung, in the order of the ladder."""
@@ -73,13 +78,14 @@ def merge(results: Iterable[Sequence[RungResult]]) -> tuple[RungResult, ...]:
     for outing in results:
         for new in outing:
             old = best.get(new.key)
-            if old is None or (new.passed, new.best is not None, new.best or 0.0) > (
-                old.passed,
-                old.best is not None,
-                old.best or 0.0,
-            ):
+            if old is None or _weight(new) > _weight(old):
                 best[new.key] = new
     return tuple(best[rung.key] for rung in RUNGS if rung.key in best)
+
+
+def _weight(r: RungResult) -> tuple[bool, bool, float, bool]:
+    """Passed before scored, the better before the worse, and whatever was tried before what could not be."""
+    return r.passed, r.best is not None, r.best or 0.0, not r.elsewhere
 
 
 def next_rung(results: Sequence[RungResult]) -> RungResult | None:

@@ -88,11 +88,12 @@ class Season:
 
 
 def season(rows: Sequence[SeasonRow]) -> Season:
-    """The season of some outings, in the order of time."""
+    """The season of some outings, in the order of time. A training on land has its say in the ladder and no other."""
+    rungs = merge(r.rungs for r in rows)
+    rows = [r for r in rows if not r.on_land]
     times = [_time(r.start_utc) for r in rows]
     first = min((t for t in times if t is not None), default=None)
     days = tuple(None if t is None or first is None else (t - first).total_seconds() / 86400.0 for t in times)
-    rungs = merge(r.rungs for r in rows)
     coming = next_rung(rungs)
     points = best_points([f for r in rows for f in r.flights])
     curve, why = _curve(points)

@@ -14,7 +14,7 @@ import scipy.stats
 from cadence_coach.foil.endurance import Endurance
 from cadence_coach.review.ladder import RungResult
 from cadence_coach.review.rungs import RUNGS
-from cadence_coach.review.say import tell
+from cadence_coach.review.say import say, tell
 from cadence_coach.review.season import best_points, season, step_said
 from cadence_coach.review.season_page import season_html
 from cadence_coach.review.season_row import Cache, SeasonFlight, SeasonRow, fresh_row, lost, season_row
@@ -230,3 +230,17 @@ def test_what_earlier_outings_say_for_the_next():
     assert so_far([row(1, flights=flights)], "Lea", "Gull", table()).best_seconds is None
     quick = [attrs.evolve(f, cadence=1.9) for f in flights[:4]]  # the short ones have another beat: not the best
     assert so_far([row(1, flights=quick + flights[4:])], "Lea", "Tern 150", table()).best_cadence == pytest.approx(1.5)
+
+
+def test_a_training_on_land_counts_in_the_ladder_alone():
+    land = attrs.evolve(
+        row(9),
+        uuid="land",
+        rungs=tuple(
+            RungResult(r.key, r.land, 0.97 if r.land else None, (), () if r.land else (say("on_water_only"),))
+            for r in RUNGS
+        ),
+    )
+    found = season([row(1), row(2), land])
+    assert [r.uuid for r in found.rows] == [row(1).uuid, row(2).uuid]
+    assert {r.key for r in found.rungs if r.passed} == {"land_beat"}

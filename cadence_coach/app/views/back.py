@@ -62,8 +62,8 @@ def outings(listed: Sequence[Listed] | None, words: Words) -> PageView:
 
 def _listed(one: Listed, row: SeasonRow, words: Words, told: review.Words) -> b.Go:
     day = told.when(row.start_utc, "day_only")
-    sub = words("back.training") if on_land(row) else _sub(row, words, told)
-    title = words("back.on_land", when=day) if on_land(row) else day
+    sub = words("back.training") if row.on_land else _sub(row, words, told)
+    title = words("back.on_land", when=day) if row.on_land else day
     at = told.when(row.start_utc, "time_only") if row.start_utc else ""
     return b.Go(OPEN + one.path, title, "\n".join(filter(None, (sub, " · ".join(filter(None, (at, row.foil)))))))
 
@@ -73,11 +73,6 @@ def _sub(row: SeasonRow, words: Words, told: review.Words) -> str:
         return words("back.tries_only", tries=row.tries) if row.tries != 1 else words("back.try_only")
     key = "back.flights" if len(row.flights) != 1 else "back.one_flight"
     return words(key, flights=len(row.flights), best=told.span(row.best_s), pumps=row.pumps)
-
-
-def on_land(row: SeasonRow) -> bool:
-    """A training on land: the rungs of the water say so."""
-    return any(said.key == "on_water_only" for rung in row.rungs for said in rung.missing)
 
 
 def outing(

@@ -47,7 +47,8 @@ def ladder(rows: Sequence[SeasonRow] | None, open_rung: str | None, words: Words
 
 
 def _in_full(rung: Rung, result: RungResult | None, words: Words, told: review.Words, above: str) -> b.Group:
-    best = told.tell((*result.said, *result.missing)) if result is not None else review.NONE
+    said = (told.tell(result.said), told.tell(result.missing)) if result is not None else ()
+    best = ". ".join(filter(None, said))
     parts = (
         ("ladder.why", told.tell(rung.why)),
         ("ladder.how", told.tell(rung.practise)),
