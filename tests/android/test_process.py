@@ -105,7 +105,8 @@ class Service:
 
     @property
     def notes(self) -> list[str]:
-        return [line[5:] for line in self.lines if line.startswith("NOTE ")]
+        # a word on the other stream may stand before it in the line
+        return [line.partition("NOTE ")[2] for line in self.lines if "NOTE " in line]
 
     def tell(self, line: str) -> None:
         self.process.stdin.write(f"{line}\n")
@@ -116,7 +117,10 @@ class Service:
         while time.monotonic() < until:
             if value := what():
                 return value
-            assert self.process.poll() is None, "\n".join(self.lines[-30:])
+            if self.process.poll() is not None:  # its last words may still be on their way
+                self.reader.join(30)
+                assert (value := what()), "\n".join(self.lines[-30:])
+                return value
             time.sleep(0.05)
         raise AssertionError("waited in vain\n" + "\n".join(self.lines[-30:]))
 
@@ -217,7 +221,9 @@ def test_a_plan_that_is_none_is_told_in_the_notification(made, tmp_path):
     try:
         assert service.process.wait(150) == 0
         service.reader.join(30)
-        assert any(note.startswith("Stopped: the plan from the app is none") for note in service.notes), service.lines
+        assert any(note.startswith("Stopped: the plan from the app cannot be read") for note in service.notes), (
+            service.lines
+        )
     finally:
         service.close()
 
