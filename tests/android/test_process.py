@@ -119,7 +119,8 @@ class Service:
                 return value
             if self.process.poll() is not None:  # its last words may still be on their way
                 self.reader.join(30)
-                assert (value := what()), "\n".join(self.lines[-30:])
+                value = what()
+                assert value, "\n".join(self.lines[-30:])
                 return value
             time.sleep(0.05)
         raise AssertionError("waited in vain\n" + "\n".join(self.lines[-30:]))
