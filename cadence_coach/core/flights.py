@@ -41,22 +41,28 @@ ENOUGH_BROKEN = 6.0
 """The same where a cycle that is none has come."""
 ENOUGH_LATE = 2.0
 """Evidence that makes a flight of a run that is over: there is no more to come."""
+ENOUGH_SHORT = 6.0
+"""The same of two whole cycles: two tries and the water that catches the rider look like three pumps."""
 LANDED = 5.0
 """Evidence that a leap or a run-up just before is worth."""
 LANDED_TIME = 8.0
 """For this long [s] after a leap or run-up a doubtful cycle does not break the run."""
 NO_PUMP = -2.0
 """A cycle below this is none: a run not yet a flight begins anew after it."""
+LONE, UNBROKEN = 2, 1.4
+"""One such cycle does not break a run after so many that look like pumps, unless it is longer by this factor."""
 ONE_LEGGED = 1.2
 """A beat less two-legged than this (gait) is not broken by one doubtful cycle either."""
 NO_PUMP_LANDED = -5.0
 """The same soon after a leap or running steps."""
 TAKE_OFF_ODDS = 1.0
 """The take-off of a leap: a cycle right after a running step, its glide a free fall, its odds below this."""
+RUNNING = 0.4
+"""... or whatever its odds after several steps, the last shorter than this [s]."""
 STRANGE = 3
 """So many cycles in a row below NO_PUMP and with pushes unlike the flight's end it: the rider walks or swims."""
-STRANGE_PUSH = 0.35
-"""A push is unlike when the absolute log ratio of its height to the flight's is above this."""
+STRANGE_PUSH, STRANGE_SIZE = 0.35, 0.8
+"""A push is unlike when the absolute log ratio of its height, or of its size, to the flight's is above this."""
 SLOWEST_WAIT, WAIT_PERIODS = 1.6, 2.5
 GRACE = 0.3
 """The detector closes a last cycle at about the same time; this much later [s] the run is over without it."""
@@ -185,14 +191,12 @@ class FlightFinder:
         if self.in_flight:
             tail = whole(self._flown.recent[-STRANGE - 8 :])
             if len(tail) > STRANGE:
-                usual = math.log(max(median(c.peak_g for c in tail[:-STRANGE]) - 0.95, 0.02))
-                last = tail[-STRANGE:]
-                if all(
-                    c.odds < NO_PUMP and abs(math.log(max(c.peak_g - 0.95, 0.02)) - usual) > STRANGE_PUSH for c in last
-                ):
+                before, last = tail[:-STRANGE], tail[-STRANGE:]
+                height, size = median(c.peak_g for c in before) - 0.95, median(c.size_g for c in before)
+                if all(c.odds < NO_PUMP and _strange(c, height, size) for c in last):
                     self._over(cycle.known, "unknown")
             return
-        if cycle.whole and self._is_none(cycle):
+        if cycle.whole and self._is_none(cycle) and not self._alone(cycle):
             if self._judge(cycle.known, broken=cycle.number):
                 return
             while self._run and self._run[0].onset.number <= cycle.number:
@@ -203,11 +207,18 @@ class FlightFinder:
     def _is_none(self, cycle: CycleDone) -> bool:
         """Is this cycle none for sure, so that a run not yet a flight begins anew after it?"""
         last_step = self._steps[-1][0] if self._steps else -math.inf
-        if cycle.odds < TAKE_OFF_ODDS and abs(cycle.onset - last_step) < 0.1 and self._light_of(cycle) > FREE_FALL_TIME:
-            return True
+        if abs(cycle.onset - last_step) < 0.1 and self._light_of(cycle) > FREE_FALL_TIME:
+            running = len(self._steps) >= RUN_STEPS and last_step - self._steps[-RUN_STEPS][0] < 2.0 * QUICK[1]
+            if cycle.odds < TAKE_OFF_ODDS or (running and self._steps[-1][1] < RUNNING):
+                return True
         landed = cycle.onset - max(self.motion.leap_end, last_step) < LANDED_TIME
         even = self.legs.get(cycle.number, NEUTRAL) < ONE_LEGGED
         return cycle.odds < (NO_PUMP_LANDED if landed or even else NO_PUMP)
+
+    def _alone(self, cycle: CycleDone) -> bool:
+        """Is a cycle the first that is none after some that are pumps by their looks? A splash does that."""
+        before = whole([b for b in self._run if b.onset.number < cycle.number])[-LONE:]
+        return len(before) == LONE and all(c.odds > 0.0 for c in before) and cycle.period < UNBROKEN * before[-1].period
 
     def _light_of(self, cycle: CycleDone) -> float:
         """How long [s] the body was in free fall in the glide of a cycle."""
@@ -238,7 +249,8 @@ class FlightFinder:
         before = [b.onset.time for b in (*self._walk, *self._run) if b.onset.number < onset.number]
         evidence += legs_evidence([self.legs.get(c.number) for c in done])
         evidence -= carried(before, [b.onset.time for b in run])
-        if evidence < (ENOUGH_LATE if late else ENOUGH if broken is None else ENOUGH_BROKEN):
+        enough = ENOUGH_LATE if late else ENOUGH if broken is None else ENOUGH_BROKEN
+        if evidence < (enough if len(done) > 2 else max(enough, ENOUGH_SHORT)):
             return False
         while self._run[0].onset.number < onset.number:
             self._run.popleft()
@@ -371,3 +383,11 @@ class FlightFinder:
 
     def end(self, known: float) -> None:
         self._over(known, "end_of_data")
+
+
+def _strange(cycle: CycleDone, height: float, size: float) -> bool:
+    """Is a cycle's push unlike those of the flight, by its height above 0.95 g or its size [g]?"""
+    return (
+        abs(math.log(max(cycle.peak_g - 0.95, 0.02) / max(height, 0.02))) > STRANGE_PUSH
+        or abs(math.log(max(cycle.size_g, 0.02) / max(size, 0.02))) > STRANGE_SIZE
+    )
