@@ -44,6 +44,7 @@ KNOWN = PROJECT / "tests" / "mutants_equivalent.txt"
 _SIGNS = ("Add", "Sub", "Mul", "Div", "FloorDiv", "Mod", "Pow")
 _ORDER = ("Eq", "NotEq", "Lt", "LtE", "Gt", "GtE")
 _LEFT_OUT = ("VariableReplacer", "VariableInserter", "Invert", "USub_Not", "UAdd_Not")
+_TESTED_WITH = {"gait": "alike", "rules": "looks", "cuebook": "corrector", "tally": "word", "swell": "pace"}
 _GUARDS = ("strict=", "slots=")
 _MEMORY = ("@lru_cache", "@functools.cache", "@functools.lru_cache", "@cache")
 
@@ -136,7 +137,9 @@ class Tests:
         lines = self.lines.get(mutant.module, {})
         line = {c.rpartition("|")[0] for c in lines.get(mutant.line, ()) if c}
         module = {c.rpartition("|")[0] for found in lines.values() for c in found if c}
-        home = {n for n in self.seconds if f"/test_{Path(mutant.module).stem}.py" in n}  # also what a cache hid
+        stem = Path(mutant.module).stem
+        files = (f"/test_{stem}.py", f"/test_{_TESTED_WITH.get(stem, stem)}.py")
+        home = {n for n in self.seconds if n.partition("::")[0].endswith(files)}  # also what a cache hid
 
         def fastest(names: set[str]) -> list[str]:
             return sorted(names, key=lambda n: (self.seconds.get(n, 1.0), n))
