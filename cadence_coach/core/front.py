@@ -202,7 +202,8 @@ class Front:
                     due, usual_g, tense = host.due, slaps.mean, slaps.tense
             last = t
             # ---- to the grid: a point is the mean, over its cell, of the straight lines between samples ----
-            tb, xb, yb, zb = t0, x0, y0, z0
+            tb = t0
+            xb, yb, zb = x0, y0, z0
             if t >= edge:
                 span = t - t0
                 slope_x, slope_y, slope_z = (x - x0) / span, (y - y0) / span, (z - z0) / span
@@ -215,7 +216,8 @@ class Front:
                 az = (cell_z + (zb + ze) * half) / step
                 g = edge - half_step
                 cell_x = cell_y = cell_z = 0.0
-                tb, xb, yb, zb = edge, xe, ye, ze
+                tb = edge
+                xb, yb, zb = xe, ye, ze
                 number += 1
                 edge = origin + number * step
                 # ---- upright: means turned with the sensor; the vertical is the part along them ----
@@ -251,7 +253,10 @@ class Front:
                         afoot.begin(g)
                 i, j = n % RING, n % SHORT_RING
                 n += 1
-                ring_x[j], ring_y[j], ring_z[j], late[j] = ax, ay, az, v
+                ring_x[j] = ax
+                ring_y[j] = ay
+                ring_z[j] = az
+                late[j] = v
                 steady = v
                 if (v - one > jump or one - v > jump) and held < JUMP_POINTS:
                     held += 1
@@ -325,7 +330,8 @@ class Front:
             cell_x += (xb + x) * half
             cell_y += (yb + y) * half
             cell_z += (zb + z) * half
-            t0, x0, y0, z0 = t, x, y, z
+            t0 = t
+            x0, y0, z0 = x, y, z
             # ---- slaps: does the magnitude stand out of its mean? ----
             m = sqrt(x * x + y * y + z * z) / G
             h = m - usual_g
