@@ -34,6 +34,7 @@ def measure(
     source: Any,
     told: Callable[[int], None] = lambda taps: None,
     going: Callable[[], bool] = lambda: True,
+    per_min: float = TAPS_PER_MIN,
 ) -> Tapped:
     """Plays the clicks, listens for taps, tells how many were heard so far. Closes both. Raises Refused where it is no
     measurement (too few taps, too much scatter)."""
@@ -42,7 +43,7 @@ def measure(
         sink.start(mixer)
         now = time.monotonic()
         frame = sink.frame_at(now)
-        period = 60.0 / TAPS_PER_MIN
+        period = 60.0 / per_min
         first = max(sink.soonest(), frame + round(FIRST_S * sink.rate))
         frames = [first + round(k * period * sink.rate) for k in range(CLICKS)]
         clicks = [now + (f - frame) / sink.rate for f in frames]

@@ -54,8 +54,8 @@ def water():
     tries = [
         Fly(20.0, steady(104.0, 5, seed=1), started_by="run_up", speed=4.6, ended_by="touch_down"),
         Fly(60.0, steady(100.0, 1, seed=2)),
-        Fly(80.0, steady(98.0, 34, seed=3, drift=-0.12), speed=4.7, speed_end=4.3),
-        Fly(130.0, steady(98.0, 48, seed=4, drift=-0.14), speed=4.7, speed_end=4.4, coast=1.0),
+        Fly(80.0, steady(98.0, 34, seed=3, drift=-0.12), height=0.55, speed=4.7, speed_end=4.3),
+        Fly(130.0, steady(98.0, 48, seed=4, drift=-0.14), height=0.55, speed=4.7, speed_end=4.4, coast=1.0),
         Fly(220.0, steady(96.0, 12, seed=5), coast=8.0, ended_by="coast_out", speed=4.5),
     ]
     notes = [("Ines (invented)", None, "Calm day, long swell."), ("Lea (invented)", 140.0, "Hips late here.")]

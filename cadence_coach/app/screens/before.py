@@ -14,6 +14,7 @@ from cadence_coach.app.parts import Page, TickRow
 from cadence_coach.app.parts.healthrow import HealthRow
 from cadence_coach.app.screens.gear import own_profile
 from cadence_coach.app.views import before, gear
+from cadence_coach.app.views.phone import loudness
 from cadence_coach.core.settings import RANGES, Settings
 from cadence_coach.live.on_phone import plan_text
 from cadence_coach.review.focus import next_focus, set_focus
@@ -137,7 +138,9 @@ class Before(Page):
         path = state.profile_path() if own_profile() is not None else None
         tags = {"ticked": " ".join(sorted(self.ticked))}
         try:
-            app.host.start(plan_text(self.settings(), path, app.words.lang, tags, COUNT_IN_S))
+            volume = loudness(app.state.kept)
+            plan = plan_text(self.settings(), path, app.words.lang, tags, COUNT_IN_S, volume_db=volume)
+            app.host.start(plan)
         except Exception as error:  # whatever a phone raises: the rider reads it ashore, and nothing has started
             self.trouble = app.words("before.not_started", why=f"{type(error).__name__}: {error}")
             return

@@ -13,9 +13,9 @@ from cadence_coach.app import state
 from cadence_coach.app.parts.told import Told
 from cadence_coach.app.screens.gear import own_profile
 from cadence_coach.app.views import land
+from cadence_coach.app.views.phone import loudness
 from cadence_coach.core.settings import Settings
 from cadence_coach.live.on_phone import plan_text
-from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB
 
 LOOK_S = 0.1
 KEPT = "land"
@@ -103,7 +103,7 @@ class Land(Told):
         path = state.profile_path() if own_profile() is not None else None
         settings = Settings(start="land", lead="silent")
         tags = {"ticked": " ".join(sorted(self.ticked))}
-        volume = app.state.kept.get("volume_db", DEFAULT_VOLUME_DB)
+        volume = loudness(app.state.kept)
         try:
             app.host.start(plan_text(settings, path, app.words.lang, tags, land=plan, volume_db=volume))
         except Exception as error:  # whatever a phone raises: it is read here, and nothing has started

@@ -94,6 +94,9 @@ class Water(FloatLayout):
     def _look(self, *_: Any) -> None:
         app = App.get_running_app()
         line = app.link.line
+        if line.kind in ("here", "ended") and line.snapshot is not None and line.snapshot.land is not None:
+            Clock.schedule_once(lambda _: app.instead("land") if app.page is self else None, 0)
+            return  # what goes on is a training: it has a page of its own
         view = water.make(line, app.words)
         if view != self.view:
             self.view = view

@@ -71,8 +71,8 @@ def _listed(one: Listed, row: SeasonRow, words: Words, told: review.Words) -> b.
 def _sub(row: SeasonRow, words: Words, told: review.Words) -> str:
     if not row.flights:
         return words("back.tries_only", tries=row.tries) if row.tries != 1 else words("back.try_only")
-    key = "back.flights" if len(row.flights) != 1 else "back.one_flight"
-    return words(key, flights=len(row.flights), best=told.span(row.best_s), pumps=row.pumps)
+    key = "back.flights" if row.tries != 1 else "back.one_flight"
+    return words(key, tries=row.tries, best=told.span(row.best_s), pumps=row.pumps)
 
 
 def outing(

@@ -58,7 +58,7 @@ def _in_full(rung: Rung, result: RungResult | None, words: Words, told: review.W
     lines: list[b.Block] = []
     for key, text in parts:
         lines += [b.Text(words(key), "small", True), b.Text(text)]
-    go: b.Block | None = None
+    go: b.Block = b.Push(RUNG + rung.key, words("ladder.close"), "quiet")
     if above:
         go = b.Push(TRAIN, words("ladder.to_train"), "strong") if rung.land else b.Push(RIDE, words("ladder.to_ride"))
     return b.group(b.Text(above, "small", True) if above else None, b.Text(told.tell(rung.name), "title"), *lines, go)

@@ -1,0 +1,139 @@
+"""Looking back by touch: the list, an outing, a flight, focus, notes, corrections, the report; what is kept lies in the
+files."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+from cadence_coach.review.focus import next_focus
+from cadence_coach.store.outing_file import load_outing
+from tests.app.driver import Driver
+from tests.app.kept import outings
+
+
+@pytest.fixture(scope="module")
+def app(tmp_path_factory):
+    os.environ["BROWSER"] = "true"  # a report that is shared opens nothing here
+    home = tmp_path_factory.mktemp("home")
+    outings(home)
+    with Driver(home, sound="silent") as app:
+        yield app
+
+
+def read(app: Driver) -> list[str]:
+    app.until(lambda: not any("…" in text for text in app.texts()))
+    return app.texts()
+
+
+def to_the_outing(app: Driver) -> str:
+    app.first_page()
+    app.tap("home.outings")
+    texts = read(app)
+    path = str(outings(app.home)["water"])
+    assert any("5 tries" in text and "pumps" in text for text in texts), texts
+    assert sum("damaged, or no outing" in text for text in texts) == 1
+    app.tap(f"open:{path}")
+    read(app)
+    return path
+
+
+def test_newest_first_and_damaged_last(app):
+    app.first_page()
+    app.tap("home.outings")
+    texts = read(app)
+    days = [t for t in texts if "June 2026" in t]
+    assert days[0].startswith("13 June") and days[-1].startswith("On land, 3 June")
+    assert "Cannot be read" in texts[-2] and "damaged" in texts[-1]
+
+
+def test_one_thing_to_work_on_becomes_the_focus(app):
+    path = to_the_outing(app)
+    texts = app.texts()
+    assert "One thing to work on next" in texts and any("of your weight" in t for t in texts)
+    app.tap("focus")
+    app.until(lambda: any("your focus for the next outing" in t for t in app.texts()))
+    taken = load_outing(path).tags["next_focus"]
+    assert next_focus(app.home) == taken == "size"
+
+
+def test_a_note_is_kept_and_an_empty_one_is_refused(app):
+    path = to_the_outing(app)
+    before = len(load_outing(path).notes)
+    app.tap("note")
+    app.tap("keep_note")
+    app.until(lambda: any("1 to 4000 characters" in t for t in app.texts()))
+    app.write("note", "Tired from pump 30 on")
+    app.tap("keep_note")
+    app.until(lambda: "Tired from pump 30 on" in app.texts() and "Add a note" in app.texts())
+    notes = load_outing(path).notes
+    assert len(notes) == before + 1 and (notes[-1].text, notes[-1].who) == ("Tired from pump 30 on", "rider")
+
+
+def test_a_flight_its_figures_and_its_corrections(app):
+    path = to_the_outing(app)
+    app.tap("open:1")
+    texts = read(app)
+    assert "Flight 2" in texts and "34" in texts
+    app.tap("ended.touch_down")
+    app.until(lambda: any("touch-down (by rider)" in t for t in app.texts()))
+    app.tap("helped.swell")
+    app.until(lambda: load_outing(path).tags.get("helped:1") == "swell")
+    assert load_outing(path).tags["ended_by:1"] == "touch_down"
+    app.tap("note")
+    app.write("note", "Wind dropped")
+    app.tap("keep_note")
+    app.until(lambda: "Wind dropped" in app.texts())
+    assert load_outing(path).notes[-1].at_s == load_outing(path).flights[1].start
+    app.size(640, 360)  # turned on its side, nothing is lost
+    assert "Wind dropped" in app.texts()
+    app.size(360, 640)
+    app.tap("back")
+    app.until(lambda: any("touch-down · helped" in t for t in app.texts()))
+
+
+def test_the_report_is_shared_in_the_language_that_is_shown_and_without_place(app):
+    path = to_the_outing(app)
+    app.change(lang="de")
+    read(app)
+    app.tap("share")
+    page = app.home / "shared" / (os.path.basename(path).removesuffix(".outing") + ".html")
+    app.until(page.exists)
+    app.until(lambda: page.read_text("utf-8").rstrip().endswith("</html>"))
+    text = page.read_text("utf-8")
+    assert '<html lang="de">' in text and "Weg über Grund" not in text
+    app.change(lang="en")
+
+
+def test_a_training_is_told_set_by_set(app):
+    app.first_page()
+    app.tap("home.outings")
+    read(app)
+    app.tap(f"open:{outings(app.home)['land']}")
+    texts = read(app)
+    assert "On land, 3 June 2026" in texts and sum(t.startswith("Set ") for t in texts) == 2
+    assert texts.count("passed") == 2
+
+
+def test_a_damaged_file_says_so_in_one_line(app):
+    app.first_page()
+    app.go("outing", path=str(outings(app.home)["damaged"]))
+    texts = read(app)
+    assert any("is no outing file" in t for t in texts)
+
+
+def test_ladder_and_season_tell_of_the_same_outings(app):
+    app.first_page()
+    app.tap("home.ladder")
+    texts = read(app)
+    assert any("Reached: 1 of 16" in t for t in texts) and "Your next rung" in texts
+    app.tap("rung:land_beat")
+    assert any("Squats to the click" in t for t in app.texts())
+    app.tap("rung:land_beat")
+    app.first_page()
+    app.tap("home.season")
+    texts = read(app)
+    assert any(t.startswith("2 outings") for t in texts) and any("cannot" in t or "curve" in t for t in texts)
+    app.tap("share")
+    app.until((app.home / "shared" / "season.html").exists)
