@@ -96,7 +96,8 @@ def test_hours_at_200_hz(tmp_path):
     assert hours == pytest.approx(HOURS, abs=0.001)
     assert worst[1] > 10 and worst[0] <= 0.5 / running.sink.rate + 1e-9  # half a frame, after ten hours as at once
     size = path.stat().st_size / 2**20 / hours
-    print(f"{hours:.2f} h: {size:.1f} MB an hour, {worst[1]} clicks, memory {source.rss[:: max(1, len(source.rss) // 10)]}")
+    memory = source.rss[:: max(1, len(source.rss) // 10)]
+    print(f"{hours:.2f} h: {size:.1f} MB an hour, {worst[1]} clicks, memory [h, MB] {memory}")
     assert size <= 2 * MB_AN_HOUR["accel"]
     early = [mb for h, mb in source.rss if h <= max(hours / 5, 0.1)] or [source.rss[0][1]] if source.rss else [rss_mb()]
     if LONG:
