@@ -119,6 +119,24 @@ def tries(pumps: list[int], chosen: Settings | None = None) -> list[Event]:
     return run(events, chosen, table())
 
 
+def test_armed_again_the_start_is_where_the_next_fix_is() -> None:
+    """Called back once, then armed anew farther out: nothing of before holds, and 150 m count from there."""
+    guard = Guard(Settings())
+    first, far, farther = fixes([0.0, 160.0, 320.0])
+    assert isinstance(first, SpeedFix) and isinstance(far, SpeedFix) and isinstance(farther, SpeedFix)
+    guard.fix(first)
+    guard.attempt_began()
+    called = guard.fix(far)
+    assert called is not None and called[0] == "turn_back" and guard.turned_back
+    guard.rearm()
+    assert not guard.turned_back
+    guard.fix(far)
+    guard.attempt_began()
+    assert guard.fix(far) is None and not guard.turned_back
+    again = guard.fix(farther)
+    assert again == ("turn_back", "160 m from the start, limit 150 m")
+
+
 @pytest.mark.parametrize(
     ("pumps", "after"),
     [
