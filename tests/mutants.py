@@ -132,8 +132,8 @@ class Tests:
             self.lines[where.relative_to(ROOM).as_posix()] = read.contexts_by_lineno(file)
 
     def for_(self, mutant: Mutant) -> list[str]:
-        """Test names, the fastest first: those of the module's own file, whatever they take; then those that run the
-        line, others that run the module and, where a line runs at import alone, any."""
+        """Test names, the fastest first: those of the module's own file; then those that run the line, others that run
+        the module and, where a line runs at import alone, any."""
         lines = self.lines.get(mutant.module, {})
         line = {c.rpartition("|")[0] for c in lines.get(mutant.line, ()) if c}
         module = {c.rpartition("|")[0] for found in lines.values() for c in found if c}
@@ -144,8 +144,10 @@ class Tests:
         def fastest(names: set[str]) -> list[str]:
             return sorted(names, key=lambda n: (self.seconds.get(n, 1.0), n))
 
-        left, taken = SECONDS, fastest(home)
-        for group in (line - home, module - line - home, set() if line else set(self.seconds) - module):
+        taken: list[str] = []
+        elsewhere = set() if line else set(self.seconds) - module - home
+        groups = (home, line - home, module - line - home, elsewhere)
+        for group, left in zip(groups, (2 * SECONDS, SECONDS, SECONDS / 2, SECONDS), strict=True):
             for name in fastest(group):
                 left -= self.seconds.get(name, 1.0) + 0.01
                 if left < 0:
