@@ -119,6 +119,18 @@ def test_two_parameter_intervals_are_pingouins() -> None:
     assert found.w_interval == pytest.approx((table[low][1], table[high][1]), rel=1e-6)
 
 
+def test_three_trials_leave_one_degree_of_freedom_and_two_none() -> None:
+    """By the normal equations with NumPy; Student's t for one degree of freedom is 12.706 (printed tables)."""
+    t, p = np.array([100.0, 300.0, 900.0]), np.array([305.0, 250.0, 228.0])
+    x = np.stack([np.ones(3), 1 / t], axis=1)
+    coefficients, residuals, *_ = np.linalg.lstsq(x, p, rcond=None)
+    half = 12.706 * np.sqrt(residuals[0] * np.diag(np.linalg.inv(x.T @ x)))
+    found = fit(t, p)
+    for interval, value, wide in zip((found.cp_interval, found.w_interval), coefficients, half, strict=True):
+        assert interval == pytest.approx((value - wide, value + wide), rel=1e-4)
+    assert all(math.isnan(v) for v in fit(t[:2], p[:2]).cp_interval)
+
+
 def test_three_parameter_fit_is_scipys() -> None:
     """Independently computed: scipy.optimize.curve_fit from the truth, with its covariance."""
     times = np.array([15.0, 40, 90, 180, 420, 900, 1500])
