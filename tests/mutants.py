@@ -29,7 +29,7 @@ import sys
 import tempfile
 import time
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 PROJECT = Path(__file__).parent.parent
@@ -256,6 +256,9 @@ def main() -> None:
         for path in files:
             mutants, spots = sample(path, asked.per_module, asked.seed)
             all_places[path.relative_to(PROJECT / ROOM).as_posix()] = spots
+            everything = sorted({name for mutant in mutants for name in tests.for_(mutant)})
+            if mutants and noticed(copy, replace(mutants[0], source=path.read_text("utf-8")), everything):
+                raise SystemExit(f"{path.name}: its tests fail without any mutant")
             for n, mutant in enumerate(mutants, 1):
                 names = tests.for_(mutant)
                 how = noticed(copy, mutant, names)
