@@ -196,7 +196,11 @@ class PickBlock(Choice):
 class TickBlock(TickRow):
     def __init__(self, asked: Callable[..., None]) -> None:
         super().__init__()
-        self.bind(on_release=lambda _: asked(self.name, self.ticked))
+        self._asked = asked
+
+    def on_release(self) -> None:
+        super().on_release()  # what is bound to the event would hear the state before it
+        self._asked(self.name, self.ticked)
 
     def show(self, block: b.Tick) -> None:
         self.name, self.text, self.ticked = block.act, block.text, block.ticked
