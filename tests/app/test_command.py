@@ -49,7 +49,7 @@ def test_what_is_asked_wrongly_is_told_in_one_line(argv, code, words, tmp_path, 
 
 def test_screens_join_and_leave_a_ride_that_goes_on(tmp_path):
     home = tmp_path / "home"
-    ride = recording(tmp_path / "ride", "calm", 7, since=22.0, until=99.0)
+    ride = recording(tmp_path / "ride", "calm", 9, until=151.0)
     env = {**os.environ, "CADENCE_COACH_HOME": str(home)}
     live = [
         sys.executable,
