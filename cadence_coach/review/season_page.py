@@ -42,7 +42,7 @@ def season_html(found: Season, failed: Sequence[tuple[object, str]] = (), lang: 
         .render(
             season=found,
             w=w,
-            when=span(found, w),
+            when=" · ".join([*sorted({r.rider for r in found.rows if r.rider}), span(found, w)]),
             headline=headline(found, w),
             trends=trend_lines(found, w),
             step=[w.tell(said) for said in step_said(found)],
@@ -92,7 +92,7 @@ def _dates(found: Season, p: Picture, w: Words) -> list[tuple[float, str]]:
     if not first:
         return []
     start = datetime.fromisoformat(first.replace("Z", "+00:00"))
-    days = [d for d in ticks(*p.x, 4) if d >= 0.0]
+    days = sorted({float(round(d)) for d in ticks(*p.x, 4) if d >= 0.0})  # a day is named once
     return [(d, w.when((start + timedelta(days=d)).isoformat(), "day_short")) for d in days]
 
 
@@ -155,6 +155,8 @@ def span(found: Season, w: Words) -> str:
     first, last = (w.when(s, "day_only") for s in (known[0], known[-1]))
     if len(found.rows) == 1:
         return w("season_one", day=first)
+    if first == last:
+        return w("season_outings", n=len(found.rows)) + f", {first}"
     return w("season_span", n=len(found.rows), first=first, last=last)
 
 

@@ -17,6 +17,9 @@ PANELS = (
     ("in_band", 100.0, "% of the time in band"),
 )
 
+SECONDS = (1, 2, 3, 5, 10, 20, 30, 60, 120, 180, 300, 600, 1200, 1800, 3600)
+"""Lengths of flights that are written at the scale of endurance."""
+
 
 def season_picture(found: Season, path: Path) -> None:
     """Four panels over the days and the endurance below them."""
@@ -79,8 +82,11 @@ def _endurance(axis, found: Season, colour: dict[str, str]) -> None:  # type: ig
         _nothing(axis, "estimated leg power, W (±30 %)", "not known: no flight with speed, rider and foil")
         return
     axis.set_xscale("log")
+    lengths = [f.seconds for f in flights]
+    axis.set_xlim(0.8 * min(lengths), 1.5 * max(lengths))
+    axis.set_xticks([s for s in SECONDS if 0.8 * min(lengths) <= s <= 1.5 * max(lengths)])
+    axis.set_xticks([], minor=True)
     axis.xaxis.set_major_formatter("{x:g}")
-    axis.xaxis.set_minor_formatter("")
     axis.plot(
         [f.seconds for f in flights], [f.power for f in flights], "o", markersize=3, mfc="none", color=colour["rider"]
     )
