@@ -14,7 +14,9 @@ from cadence_coach.sim.outing import simulate_outing
 from cadence_coach.store.recordings import write_recording
 
 PROJECT = Path(__file__).parent.parent
-TEXTS = {name: (PROJECT / name).read_text("utf-8") for name in ("README.md", "FILES.md", "DEVELOPERS.md")}
+TEXTS = {
+    name: (PROJECT / name).read_text("utf-8") for name in ("README.md", "cadence_coach/store/FILES.md", "DEVELOPERS.md")
+}
 
 NEEDS_A_SCREEN = ("app",)
 """Tried on a screen elsewhere."""

@@ -121,7 +121,6 @@ def test_the_sdist_makes_the_same_wheel(sdist: Path, wheel: Path, tmp_path: Path
     assert again.read_bytes() == wheel.read_bytes()
     for name in (
         "README.md",
-        "FILES.md",
         "DEVELOPERS.md",
         "LICENSE",
         "tests/run",

@@ -35,7 +35,8 @@ def replay(
     """Find every pump, attempt and flight in recordings, as it would have been found live, and show the flights.
 
     Times in the table count from the start of a recording, in the JSON they are the recording's own. The JSON's keys
-    are in FILES.md. Exit code 0: done, what was skipped is said; 2: a recording is not one, nothing is written.
+    are in cadence_coach/store/FILES.md. Exit code 0: done, what was skipped is said; 2: a recording is not one, nothing
+    is written.
 
     Example: cadence-coach replay lake/ --json lake.json --sound lake.wav --tick-pumps
     """

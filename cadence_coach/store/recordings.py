@@ -1,4 +1,4 @@
-"""Recordings: raw sensor data in open files (FILES.md), read as rows in time order and written exactly.
+"""Recordings: raw sensor data in open files (FILES.md here), read as rows in time order and written exactly.
 
 A folder with accel.csv, optional gyro.csv, speed.csv, meta.json, truth.json; or one CSV of the acceleration; CSVs
 also as .csv.gz. What is wrong with the structure is `Refused` before the first row; what is wrong with single rows is
