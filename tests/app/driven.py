@@ -14,6 +14,8 @@ import threading
 import time
 from typing import Any
 
+from tests.app.facts import fact, touchable, visible
+
 OUT = os.fdopen(os.dup(1), "w", buffering=1)
 os.dup2(2, 1)  # whatever the app prints goes to its log
 
@@ -338,65 +340,6 @@ class Hand:
     def facts(self) -> dict[str, Any]:
         """Every widget that shows or takes something, with where it lies and what it looks like."""
         return {"facts": [fact(w) for w in self._walk() if visible(w) and (getattr(w, "text", "") or touchable(w))]}
-
-
-def touchable(widget: Any) -> bool:
-    from kivy.uix.behaviors import ButtonBehavior
-    from kivy.uix.textinput import TextInput
-
-    return isinstance(widget, ButtonBehavior | TextInput) or bool(getattr(widget, "touchable", False))
-
-
-def visible(widget: Any) -> bool:
-    from kivy.core.window import Window
-
-    while widget is not None and widget is not Window:
-        if widget.opacity == 0 or widget.width <= 0 or widget.height <= 0:
-            return False
-        widget = widget.parent
-    return True
-
-
-def fact(widget: Any) -> dict[str, Any]:
-    from kivy.core.text import Label as CoreLabel
-    from kivy.core.window import Window
-    from kivy.uix.label import Label
-    from kivy.uix.scrollview import ScrollView
-
-    x, y = widget.to_window(widget.x, widget.y)
-    ground, parent, scrolled = None, widget, False
-    while parent is not None and parent is not Window:
-        if ground is None and getattr(parent, "ground", None) and getattr(parent, "look", "") != "quiet":
-            ground = list(parent.ground)
-        scrolled = scrolled or isinstance(parent, ScrollView)
-        parent = parent.parent
-    out = {
-        "class": type(widget).__name__,
-        "name": getattr(widget, "name", "") if isinstance(getattr(widget, "name", ""), str) else "",
-        "text": getattr(widget, "text", ""),
-        "x": x,
-        "y": y,
-        "width": widget.width,
-        "height": widget.height,
-        "touch": touchable(widget) and not widget.disabled,
-        "scrolled": scrolled,
-        "ground": ground,
-        "id": id(widget),
-        "parent": id(widget.parent),
-    }
-    if isinstance(widget, Label):
-        longest = max(
-            (CoreLabel(font_size=widget.font_size, bold=widget.bold).get_extents(w)[0] for w in widget.text.split()),
-            default=0,
-        )
-        out |= {
-            "ink": list(widget.color),
-            "font_sp": widget.font_size,
-            "texture": list(widget.texture_size),
-            "room": widget.text_size[0] or widget.width,
-            "longest_word": longest,
-        }
-    return out
 
 
 if __name__ == "__main__":
