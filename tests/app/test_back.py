@@ -5,12 +5,17 @@ from __future__ import annotations
 
 import os
 
+import matplotlib.image
+import numpy as np
 import pytest
 
+from cadence_coach.palette import LIGHT
 from cadence_coach.review.focus import next_focus
-from cadence_coach.store.outing_file import load_outing
+from cadence_coach.review.looking import open_looked
+from cadence_coach.store.outing_file import load_outing, save_outing
 from tests.app.driver import Driver
-from tests.app.kept import outings
+from tests.app.kept import PROFILE, outings
+from tests.review.build import Fly, Plan, make, steady
 
 
 @pytest.fixture(scope="module")
@@ -137,3 +142,41 @@ def test_ladder_and_season_tell_of_the_same_outings(app):
     assert any(t.startswith("2 outings") for t in texts) and any("cannot" in t or "curve" in t for t in texts)
     app.tap("share")
     app.until((app.home / "shared" / "season.html").exists)
+
+
+def test_the_drawn_line_lies_in_the_drawn_band_as_often_as_the_figure_says(app, tmp_path):
+    """From the pixels: in each column, whether the rider's ink lies between the edges of the band's."""
+    quicker = Fly(20.0, steady(92.0, 60, seed=6, drift=0.5))  # from inside the band to far over it
+    path = save_outing(make(Plan([quicker], profile=PROFILE)), tmp_path / "a.outing")
+    looked = open_looked(path)
+    assert 0.3 < looked.figures.flights[0].in_band < 0.7
+    app.first_page()
+    app.change(theme="sun", lang="en", scale=1.0)
+    app.size(1280, 1280)  # all of the chart is in sight
+    app.go("flight", path=str(path), number=0)
+    read(app)
+    app.shot(tmp_path / "a.png")
+    app.size(360, 640)
+    pixels = (matplotlib.image.imread(tmp_path / "a.png")[..., :3] * 255).round().astype(int)
+    band = near(pixels, LIGHT["band"])
+    columns = np.flatnonzero(band.sum(axis=0) > 30)
+    assert len(columns) > 400  # a column of text is at most 640 wide
+    rows = np.flatnonzero(band.any(axis=1))
+    field = slice(rows.min() - 60, rows.max() + 60)  # the chart, and nothing of the next one
+    rider = near(pixels, LIGHT["rider"])
+    inside = seen = 0
+    for x in columns:
+        line = np.flatnonzero(rider[field, x]) + field.start
+        edges = np.flatnonzero(band[field, x]) + field.start
+        if len(line):
+            seen += 1
+            inside += edges.min() <= np.median(line) <= edges.max()
+    assert seen > 0.9 * len(columns)
+    assert inside / seen == pytest.approx(
+        looked.figures.flights[0].in_band, abs=0.07
+    )  # two of 60 pumps at the ends, dots
+
+
+def near(pixels: np.ndarray, colour: str) -> np.ndarray:
+    want = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)])
+    return np.abs(pixels - want).max(axis=2) <= 12

@@ -81,8 +81,7 @@ class Axes:
     """From values to places; what lies outside sits on the edge. comma: decimals as German writes them."""
 
     def __init__(self, x: tuple[float, float], y: tuple[float, float], comma: bool = False) -> None:
-        self.x = x if x[1] > x[0] else (x[0] - 0.5, x[0] + 0.5)
-        self.y = y if y[1] > y[0] else (y[0] - 0.5, y[0] + 0.5)
+        self.x, self.y = _edges(x), _edges(y)
         self.comma = comma
 
     def at_x(self, value: float) -> float:
@@ -127,6 +126,12 @@ class Axes:
     def text(self, value: float) -> str:
         said = f"{value:g}"
         return said.replace(".", ",") if self.comma else said
+
+
+def _edges(span: tuple[float, float]) -> tuple[float, float]:
+    """As plain floats: widgets take no numpy ones."""
+    lo, hi = float(span[0]), float(span[1])
+    return (lo, hi) if hi > lo else (lo - 0.5, lo + 0.5)
 
 
 def _share(value: float, edges: tuple[float, float]) -> float:
