@@ -31,6 +31,8 @@ ADDRESS = "engine.json"
 LOOK_S = 0.2
 COMING_S = 45.0
 """A slow phone that also makes an outing whole before it starts."""
+JUST_S = 1.0
+"""An engine is asked a moment before it is expected; a note older than this is an earlier one's."""
 HZ = 10.0
 
 
@@ -60,6 +62,7 @@ class Link:
         self._running = running
         self._clock = clock
         self._until = 0.0
+        self._asked = 0.0
         self._closing = threading.Event()
         self._thread = threading.Thread(target=self._run, name="link", daemon=True)
 
@@ -68,12 +71,13 @@ class Link:
 
     def expect(self) -> None:
         """An engine was just asked to start: until it answers, the line says that it is coming."""
+        self._asked = time.time() - JUST_S
         self._until = self._clock() + COMING_S
         self.line = Line("coming")
 
     def forget(self) -> None:
-        """What ended or died was dealt with."""
-        if self.line.kind not in ("here", "coming"):
+        """What ended or died was dealt with, or what was expected could not even be asked."""
+        if self.line.kind != "here":
             self.line = Line()
 
     def tell(self, name: str, told: Callable[[str], None] = lambda why: None, **given: Any) -> None:
@@ -111,9 +115,8 @@ class Link:
             self._closing.wait(LOOK_S)
 
     def _wait_for(self) -> None:
-        trouble = _trouble(self._folder)
-        if trouble.exists():
-            self.line = Line("failed", why=trouble.read_text("utf-8"))
+        if why := self._trouble():
+            self.line = Line("failed", why=why)
         elif not self._running() or self._clock() > self._until:
             self.line = Line("failed", why="")
 
@@ -144,10 +147,20 @@ class Link:
         coming = self._clock() < self._until and self._running()
         if coming:
             self.line = Line("coming", self.line.snapshot)
-            if _trouble(self._folder).exists():
+            if self._trouble():
                 self._wait_for()
         else:
             self.line = Line("gone", self.line.snapshot, why)
+
+    def _trouble(self) -> str:
+        """Why the engine that was asked for did not start; what an earlier one left is not meant."""
+        from cadence_coach.live.on_phone import TROUBLE
+
+        path = self._folder / TROUBLE
+        try:
+            return path.read_text("utf-8") if path.stat().st_mtime >= self._asked else ""
+        except OSError:
+            return ""
 
     def _answers(self) -> bool:
         try:
@@ -155,12 +168,6 @@ class Link:
         except (Refused, CouldNot):
             return False
         return True
-
-
-def _trouble(folder: Path) -> Path:
-    from cadence_coach.live.on_phone import TROUBLE
-
-    return folder / TROUBLE
 
 
 def cut_off(folder: Path) -> None:

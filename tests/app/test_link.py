@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import threading
 import time
@@ -114,6 +115,18 @@ def test_a_grace_that_is_over_is_a_death(tmp_path):
     until(lambda: link.line.kind == "coming", 5)
     until(lambda: link.line.kind == "gone", 5)
     link.close()
+
+
+def test_the_trouble_of_an_earlier_try_is_not_that_of_this_one(link, tmp_path, coach):
+    (tmp_path / TROUBLE).write_text("the folder was in use")
+    before = time.time() - 3.0
+    os.utime(tmp_path / TROUBLE, (before, before))
+    link.start()
+    link.expect()
+    time.sleep(0.5)
+    assert link.line.kind == "coming"
+    coach()
+    until(lambda: link.line.kind == "here")
 
 
 @pytest.mark.parametrize("how", ["said", "process", "time"])
