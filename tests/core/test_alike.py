@@ -11,7 +11,7 @@ import pytest
 from cadence_coach.core.alike import CLOSING, FIRST, LAST, OPENING, Swing, after_odd, before_odd, likeness, whole
 from cadence_coach.core.cycles import STEP
 from cadence_coach.core.events import CycleDone, Onset
-from cadence_coach.core.gait import CARRIED, LONG, MOST, NEUTRAL, WORTH, Gait, carried, legs_evidence
+from cadence_coach.core.gait import CARRIED, Gait, carried
 
 PERIOD = 0.6
 
@@ -94,16 +94,6 @@ def test_bounces_of_unlike_length_or_with_a_hole_between_are_not_compared() -> N
     ats = [now - 3.0, now - 2.4, now - 1.7, now - 1.1]
     assert [gait.two_legged(cycle(k, at=at), now) for k, at in enumerate(ats)] == [None] * 4
     assert gait.two_legged(replace(cycle(4, at=now - 0.5), whole=False), now) is None
-
-
-def test_evidence_of_legs() -> None:
-    """WORTH x (NEUTRAL - mean) a bounce: against at once, for a flight only after long; a strange number counts as
-    MOST."""
-    assert legs_evidence([]) == legs_evidence([None, None]) == 0.0
-    assert legs_evidence([NEUTRAL + 1.0] * 3) == pytest.approx(-3 * WORTH)
-    assert legs_evidence([NEUTRAL - 1.0] * (LONG - 1)) == 0.0
-    assert legs_evidence([NEUTRAL - 1.0] * LONG) == pytest.approx(LONG * WORTH)
-    assert legs_evidence([50.0, None]) == pytest.approx(2 * WORTH * (NEUTRAL - MOST))
 
 
 def test_a_beat_that_was_none_before_is_none_now() -> None:
