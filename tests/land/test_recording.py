@@ -15,6 +15,10 @@ import pytest
 from cadence_coach.core import events as ev
 from cadence_coach.land.plan import Plan
 from cadence_coach.land.session import Session
+from cadence_coach.review.figures import armed
+from cadence_coach.review.ladder import score
+from cadence_coach.review.looking import looked
+from cadence_coach.store.outing_file import load_outing
 
 ROOT = Path(__file__).parents[2]
 PLAN = Plan((84.0, 92.0, 100.0), 3, set_s=20, rest_s=12)
@@ -46,6 +50,13 @@ def squats(folder: Path, begin: float, lead: float, scatter: float, share: float
     return folder
 
 
+@pytest.fixture(autouse=True)
+def home(tmp_path, monkeypatch) -> Path:
+    """The data folder, where what was scored is kept."""
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "home"))
+    return tmp_path / "home"
+
+
 def run(*arguments: str) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "cadence_coach", "land", *arguments]
     return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120)
@@ -72,6 +83,12 @@ def test_lead_lock_and_push_share_come_back(tmp_path):
     assert "ms ahead of the click" in done.stdout and "passed" in done.stdout
     for number in (1, 2, 3):
         assert (tmp_path / "pictures" / f"set-{number}.png").stat().st_size > 5000
+    outing = load_outing(found["outing"])
+    assert armed(outing) == "land" and not outing.flights
+    rung = score(looked(outing))[0]  # three tempos, none of them the rung's: scored, and not passed
+    assert rung.best > 0.95 and not rung.passed
+    again = run(*ARGUMENTS, "--recording", str(recording), "--first-click", "5", "--no-keep")
+    assert "Kept:" not in again.stdout and len(list(Path(found["outing"]).parent.iterdir())) == 1
 
 
 def test_without_a_common_clock_the_lead_is_not_claimed(tmp_path):
