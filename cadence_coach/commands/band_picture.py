@@ -229,7 +229,7 @@ def _lasting(axes: Axes, found: dict[str, Any], mine: Profile, other: Profile | 
     axes.set_xlim(30, 3600)
     axes.set_ylim(0, 1.05 * float(power[0] * (1 + UNSURE)))
     axes.set_ylabel("leg power, W")
-    axes.text(0.985, 0.93, "shaded: +-30 %", transform=axes.transAxes, ha="right", fontsize=9, color=LIGHT["muted"])
+    axes.text(0.985, 0.93, "shaded: ±30 %", transform=axes.transAxes, ha="right", fontsize=9, color=LIGHT["muted"])
     under = {"facecolor": LIGHT["card"], "edgecolor": "none", "pad": 1, "alpha": 0.8}
     for profile, colour, lift in ((mine, LIGHT["target"], 3), (other, OTHER, -3)):
         if profile is None:

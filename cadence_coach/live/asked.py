@@ -66,4 +66,6 @@ def answered(name: str, done: Future[None], over: Callable[[], bool], timeout: f
             if over() and not done.done():
                 raise CouldNot(f"{name}: the outing is over; begin a new one") from None
             if time.monotonic() > until:
-                raise CouldNot(f"{name}: the coach did not answer in {timeout:g} s") from None
+                raise CouldNot(
+                    f"{name}: no answer from the coach in {timeout:g} s; the outing goes on, try again"
+                ) from None

@@ -202,7 +202,7 @@ class Client:
         try:
             line = next(self._lines, None)
         except TimeoutError:
-            raise CouldNot("the coach does not answer") from None
+            raise CouldNot("the coach does not answer; its outing is kept, stop it where it was started") from None
         except OSError:
             line = None
         if line is None:

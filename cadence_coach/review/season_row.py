@@ -242,7 +242,7 @@ def _state(path: Path) -> list[int]:
     try:
         stat = path.stat()
     except OSError as error:
-        raise Refused(f"{path}: cannot be read ({error.strerror})") from None
+        raise Refused(f"{path}: cannot be read ({error.strerror}); check your rights to it") from None
     return [stat.st_size, stat.st_mtime_ns]
 
 

@@ -39,7 +39,7 @@ def open_device(name: str | None, rate: int) -> PhoneSink:
     try:
         from jnius import autoclass
     except (ImportError, KeyError, OSError) as error:
-        raise CouldNot(f"no phone here to play on ({error})") from error
+        raise CouldNot(f"no phone here to play on ({error}); choose device, wav:FILE or silent") from error
     return PhoneSink(autoclass, rate)
 
 

@@ -248,7 +248,7 @@ def _json(text: Any, where: str) -> Any:
 def _few(db: sqlite3.Connection, sql: str, most: int = MOST_EVENTS) -> Iterator[tuple[Any, ...]]:
     for count, row in enumerate(db.execute(sql)):
         if count >= most:
-            raise Refused(f"more than {most} rows for: {sql}; no outing has as many")
+            raise Refused(f"more than {most} rows in a table, as no outing has; the file is damaged, use another copy")
         yield row
 
 
@@ -272,7 +272,7 @@ def read_commands(db: sqlite3.Connection) -> list[Command]:
     for after, t, name, given in _few(db, "SELECT after_rows, t_s, name, given FROM commands ORDER BY id"):
         values = _json(given, "commands given")
         if type(after) is not int or not isinstance(values, dict):
-            raise Refused("table commands: is damaged")
+            raise Refused("table commands: is damaged; use another copy of the file")
         out.append(Command(after, _number(t, "commands t_s"), _text(name, "commands name"), values))
     return out
 
