@@ -257,7 +257,8 @@ def main() -> None:
             mutants, spots = sample(path, asked.per_module, asked.seed)
             all_places[path.relative_to(PROJECT / ROOM).as_posix()] = spots
             everything = sorted({name for mutant in mutants for name in tests.for_(mutant)})
-            if mutants and noticed(copy, replace(mutants[0], source=path.read_text("utf-8")), everything):
+            unchanged = replace(mutants[0], source=path.read_text("utf-8"))
+            if noticed(copy, unchanged, everything) == "a test fails":
                 raise SystemExit(f"{path.name}: its tests fail without any mutant")
             for n, mutant in enumerate(mutants, 1):
                 names = tests.for_(mutant)
