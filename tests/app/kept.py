@@ -41,7 +41,8 @@ def outings(home: Path) -> dict[str, Path]:
     if not files["water"].exists():
         folder.mkdir(parents=True, exist_ok=True)
         save_outing(water(), files["water"])
-        save_outing(attrs.evolve(make(Plan([Fly(20.0, [0.6])])), uuid="short-one", profile=PROFILE), files["short"])
+        short = make(Plan([Fly(20.0, [0.6])], profile=PROFILE, start_utc="2026-06-06T08:00:00Z"))
+        save_outing(attrs.evolve(short, uuid="short-one"), files["short"])
         save_outing(land(), files["land"])
         files["damaged"].write_bytes(b"SQLite format 3\0" + b"x" * 5000)
     return files

@@ -1,7 +1,8 @@
-"""The pictures of the app in README: `python -m tests.app.pictures`, drawn by the real app offscreen."""
+"""The pictures of the app in README: `python -m tests.app.pictures [NAME]`, drawn by the real app offscreen."""
 
 from __future__ import annotations
 
+import sys
 import tempfile
 from pathlib import Path
 
@@ -31,6 +32,11 @@ def before(app: Driver) -> None:
     app.scroll(0.4)
 
 
+def flight(app: Driver) -> None:
+    PAGES["flight"](app)
+    app.scroll(0.86)
+
+
 PICTURES = {
     "app.png": (
         ("sun", gear),
@@ -39,12 +45,21 @@ PICTURES = {
         ("dark", water(**{**GOING, "speed_m_s": 1.0}, last_flight_s=83.4, flight_pumps=131, summary=TOLD)),
         ("sun", PAGES["outing"]),
     ),
+    "app-back.png": (
+        ("sun", flight),
+        ("dark", PAGES["land:going"]),
+        ("sun", PAGES["land:rest"]),
+        ("dark", PAGES["ladder"]),
+        ("sun", PAGES["season"]),
+    ),
 }
 
 
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder, Driver(Path(folder) / "home", WIDTH, HEIGHT) as app:
         for name, pages in PICTURES.items():
+            if sys.argv[1:] and name not in sys.argv[1:]:
+                continue
             strips = []
             for theme, there in pages:
                 app.change(theme=theme)
