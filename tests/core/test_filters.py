@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.signal import group_delay, lfilter
+from scipy.signal import butter, group_delay, lfilter
 from scipy.signal.windows import hann
 
-from cadence_coach.core.filters import hann_weights, stretch
+from cadence_coach.core.filters import hann_weights, second_order, stretch, third_order
 
 from .plain import Resampler
 
@@ -108,3 +108,16 @@ def test_a_stretch_of_a_ring_is_what_went_in(first: int, count: int) -> None:
     for k, value in enumerate(all_of_it):
         ring[k % 16] = value
     assert stretch(ring, first, first + count) == all_of_it[first:]
+
+
+@pytest.mark.parametrize("hz", [0.5, 3.0, 9.0, 20.0, 45.0])
+@pytest.mark.parametrize("step", [0.01, 0.005])
+def test_coefficients_are_scipys_butterworth(hz: float, step: float) -> None:
+    """Independently computed: scipy.signal.butter. The third order as its two sections multiplied out."""
+    b, a1, a2 = second_order(hz, step)
+    theirs_b, theirs_a = butter(2, hz, fs=1 / step)
+    assert np.allclose([b, 2 * b, b], theirs_b, rtol=1e-9) and np.allclose([1, a1, a2], theirs_a, rtol=1e-9)
+    p, q, b, a1, a2 = third_order(hz, step)
+    theirs_b, theirs_a = butter(3, hz, fs=1 / step)
+    assert np.allclose(np.polymul([p, p], [b, 2 * b, b]), theirs_b, rtol=1e-9)
+    assert np.allclose(np.polymul([1, q], [1, a1, a2]), theirs_a, rtol=1e-9)
