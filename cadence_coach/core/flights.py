@@ -35,6 +35,8 @@ from .motion import EARLY, FREE_FALL_TIME, Motion
 
 CLIP = 4.0
 """No single cycle counts more than this, for or against."""
+CLIP_LANDED = 1.5
+"""... and against no more than this after a run-up and a leap: weak pumps are weak one and all."""
 ENOUGH = 4.0
 """Evidence that makes a flight while the run goes on."""
 ENOUGH_BROKEN = 6.0
@@ -245,9 +247,10 @@ class FlightFinder:
             return False
         onset = run[0].onset
         by, landing, start = self._how_begun(onset.time)
-        evidence = sum(max(-CLIP, min(CLIP, c.odds)) for c in done) + (LANDED if by == "run_up" else 0.0)
+        against = CLIP_LANDED if by == "run_up" else CLIP
+        evidence = sum(max(-against, min(CLIP, c.odds)) for c in done) + (LANDED if by == "run_up" else 0.0)
         before = [b.onset.time for b in (*self._walk, *self._run) if b.onset.number < onset.number]
-        evidence += legs_evidence([self.legs.get(c.number) for c in done])
+        evidence += legs_evidence([self.legs.get(c.number) for c in done], [c.period for c in done])
         evidence -= carried(before, [b.onset.time for b in run])
         enough = ENOUGH_LATE if late else ENOUGH if broken is None else ENOUGH_BROKEN
         if evidence < (enough if len(done) > 2 else max(enough, ENOUGH_SHORT)):

@@ -14,7 +14,7 @@ import math
 from collections import deque
 from collections.abc import Sequence
 from itertools import pairwise
-from statistics import fmean, median
+from statistics import fmean, median, pstdev
 
 from .afoot import RING
 from .cycles import STEP
@@ -26,9 +26,12 @@ UNLIKE = 1.35
 """Bounces whose periods differ by more than this factor are not compared."""
 LONG = 8
 """From so many bounces on, being alike speaks for a flight as well."""
-NEUTRAL, WORTH, MOST, FOR_MOST = 1.25, 1.5, 4.0, 0.5
-"""Evidence for or against a flight for each bounce: WORTH x (NEUTRAL - number), the number at most MOST, evidence for
-at most FOR_MOST: swimming leans on no leg either. Simulated pumps: 95 % under 1.2; a walk in a pocket 2 to 5."""
+NEUTRAL, WORTH, MOST = 1.25, 1.5, 4.0
+"""Evidence for or against a flight for each bounce: WORTH x (NEUTRAL - number), the number at most MOST. Simulated
+pumps: 95 % under 1.2; a walk in a pocket 2 to 5."""
+EVEN, UNEVEN_MOST = 0.08, 0.5
+"""Where the periods vary by more than the first (as a share), a bounce speaks for a flight by at most the second:
+swimming leans on no leg either, but keeps no beat."""
 SAME, CARRIED, CARRIED_MOST = 0.25, 1.5, 4
 """Evidence against a flight: CARRIED for each bounce before the run, four at most, that was none and kept the same beat
 within SAME of the period."""
@@ -76,13 +79,15 @@ def _apart(a: list[float], b: list[float]) -> float:
     return sum((p - q) * (p - q) for p, q in zip(a, b, strict=True))
 
 
-def legs_evidence(numbers: Sequence[float | None]) -> float:
-    """Evidence for a flight from the numbers of its bounces."""
+def legs_evidence(numbers: Sequence[float | None], periods: Sequence[float]) -> float:
+    """Evidence for a flight from the numbers of its bounces and their periods [s]."""
     known = [min(x, MOST) for x in numbers if x is not None]
     if not known:
         return 0.0
     each = WORTH * (NEUTRAL - fmean(known))
-    return min(each, FOR_MOST) * len(numbers) if each < 0.0 or len(numbers) >= LONG else 0.0
+    if each > UNEVEN_MOST and pstdev(periods) > EVEN * fmean(periods):
+        each = UNEVEN_MOST
+    return each * len(numbers) if each < 0.0 or len(numbers) >= LONG else 0.0
 
 
 def carried(before: Sequence[float], run: Sequence[float]) -> float:
