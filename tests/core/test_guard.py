@@ -83,7 +83,7 @@ def test_time_limit(chosen: Settings, limit: float) -> None:
     coach = Coach(chosen, None)
     coach.advance(2.0 * limit)
     calls = said(coach.events(), "time_limit")
-    assert calls[0].time == limit
+    assert calls[0].time == limit and calls[0].reason == f"{limit / 60:.0f} min on the water"
     assert [c.time for c in calls] == [limit + 600.0 * k for k in range(len(calls))]
 
 
