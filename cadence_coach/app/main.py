@@ -80,9 +80,17 @@ class CoachApp(App):
         return self._room
 
     def on_start(self) -> None:
-        Clock.schedule_once(lambda _: self.link.start(), 0.05)  # what it loads comes after the first frame
+        Window.bind(on_flip=self._drawn)
+
+    def _drawn(self, *_: Any) -> None:
+        """The first frame is on its way to the screen: what it did not need may come in."""
+        Window.unbind(on_flip=self._drawn)
+        Clock.schedule_once(self._go_on, 0)
+
+    def _go_on(self, _: float) -> None:
         if self._ready is not None:
-            Clock.schedule_once(lambda _: self._ready(self), 0)
+            self._ready(self)
+        self.link.start()
 
     def on_pause(self) -> bool:
         return True

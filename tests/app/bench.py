@@ -32,10 +32,12 @@ Config.set("graphics", "width", "360"); Config.set("graphics", "height", "640")
 Config.set("graphics", "multisamples", "0")
 from kivy.app import App
 from kivy.clock import Clock
+from kivy.core.window import Window
 from kivy.uix.label import Label
 class Empty(App):
     def build(self): return Label(text="empty")
-    def on_start(self): Clock.schedule_once(self.ready, 0)
+    def on_start(self): Window.bind(on_flip=self.drawn)
+    def drawn(self, *_): Window.unbind(on_flip=self.drawn); Clock.schedule_once(self.ready, 0)
     def ready(self, _): print(time.perf_counter() - t, time.process_time()); self.stop()
 Empty().run()
 """

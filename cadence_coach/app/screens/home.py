@@ -29,7 +29,7 @@ class Home(Page):
     def refresh(self) -> None:
         app = App.get_running_app()
         self.rows = home.rows(app.words, frozenset(SCREENS), self.gear)
-        Clock.schedule_once(self._whose, 0.05)
+        Clock.schedule_once(lambda _: Clock.schedule_once(self._whose, 0.2), 0)
         self._look()
         if self._timer is None:
             self._timer = Clock.schedule_interval(self._look, LOOK_S)
