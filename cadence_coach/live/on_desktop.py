@@ -27,7 +27,7 @@ class Log:
     def say(self, text: str) -> None:
         print(text, flush=True)
 
-    def endAsked(self) -> bool:  # noqa: N802 (the Java side's name)
+    def endAsked(self) -> bool:
         return self._end
 
 
