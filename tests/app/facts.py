@@ -29,11 +29,13 @@ def fact(widget: Any) -> dict[str, Any]:
     from kivy.uix.scrollview import ScrollView
 
     x, y = widget.to_window(widget.x, widget.y)
-    ground, parent, scrolled = None, widget, False
+    ground, parent, scrolled, seen = None, widget, False, True
     while parent is not None and parent is not Window:
         if ground is None and getattr(parent, "ground", None) and getattr(parent, "look", "") != "quiet":
             ground = list(parent.ground)
-        scrolled = scrolled or isinstance(parent, ScrollView)
+        if isinstance(parent, ScrollView):
+            low, high = parent.to_window(parent.x, parent.y)[1], parent.to_window(parent.x, parent.top)[1]
+            scrolled, seen = True, seen and low <= y and y + widget.height <= high
         parent = parent.parent
     out = {
         "class": type(widget).__name__,
@@ -45,6 +47,7 @@ def fact(widget: Any) -> dict[str, Any]:
         "height": widget.height,
         "touch": touchable(widget) and not widget.disabled,
         "scrolled": scrolled,
+        "seen": seen,
         "ground": ground,
         "id": id(widget),
         "parent": id(widget.parent),

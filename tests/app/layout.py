@@ -87,7 +87,7 @@ def off_the_picture(path: Any, facts: list[Fact], theme: str) -> list[str]:
     high, wide = pixels.shape[:2]
     bad = []
     for f in facts:
-        if not f["text"] or "ink" not in f:
+        if not f["text"] or "ink" not in f or not f["seen"]:
             continue
         left, low, right, top = (round(v) for v in _box({**f, "texture": [f["width"], f["texture"][1]]}))
         if left < 0 or low < 0 or right > wide or top > high or right - left < 4 or top - low < 4:
