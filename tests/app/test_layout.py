@@ -21,8 +21,8 @@ LONG = bool(os.environ.get("CADENCE_COACH_LONG"))
 ALL = list(product(SIZES, ("sun", "dark"), ("en", "de"), SCALES))
 SHORT = [
     ((320, 640), "sun", "de", 1.3),
-    ((360, 640), "dark", "en", 1.0),
-    ((412, 915), "sun", "en", 1.15),
+    ((360, 640), "dark", "en", 1.3),
+    ((412, 915), "sun", "en", 1.0),
     ((640, 360), "dark", "de", 1.3),
     ((1280, 800), "sun", "de", 0.9),
 ]
