@@ -1,7 +1,7 @@
 """Every page at every size, in both themes and languages: what is read and touched fits, from the real layout.
 
-The short form takes each page through a set of sizes, themes, languages and text scales in which every pair of values
-of two of them comes up; CADENCE_COACH_LONG=1 takes all combinations.
+The short form takes each size once, with themes, languages and the largest letters spread over them;
+CADENCE_COACH_LONG=1 takes all combinations.
 """
 
 from __future__ import annotations
