@@ -1,4 +1,4 @@
-"""The engine's process on a desktop, as the app starts it: `python -m cadence_coach.live.on_desktop`, the plan on stdin.
+"""The engine's process on a desktop, as the app starts it: `python -m cadence_coach.live.on_desktop`, plan on stdin.
 
 The same outing in a process of its own as on a phone, so that closing or crashing the screen never ends it. What the
 phone's notification would say goes to stdout, a log; a polite kill ends the outing cleanly.
