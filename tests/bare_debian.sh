@@ -52,6 +52,7 @@ copy /etc/resolv.conf /etc/hosts /etc/apt/sources.list /etc/apt/sources.list.d /
 mount_in /proc
 mount_in /sys
 mount_in /dev
+mount_in /dev/pts  # terminals: some tests tick a list on one
 mkdir -p "$root/dev/shm"
 settings=()
 while IFS= read -r line; do settings+=("$line"); done < <(env | grep -E '^(PIP_|SSL_CERT|REQUESTS_CA|https?_proxy=|HTTPS?_PROXY=|no_proxy=|NO_PROXY=)' || true)
