@@ -95,7 +95,8 @@ def off_the_picture(path: Any, facts: list[Fact], theme: str) -> list[str]:
         patch = (pixels[high - top : high - low, left:right].reshape(-1, 3) * 255).round().astype(int)
         codes = patch @ (1 << 16, 1 << 8, 1)
         values, counts = np.unique(codes, return_counts=True)
-        shades = _luminance(values[counts >= 3])  # fewer pixels of a colour are the edges of letters
+        # fewer pixels of a colour are the edges of letters; a single narrow letter is made of edges
+        shades = _luminance(values[counts >= (3 if right - left > 12 else 1)])
         ground = _luminance(values[counts.argmax()])
         seen = ((np.maximum(shades, ground) + 0.05) / (np.minimum(shades, ground) + 0.05)).max()
         if seen < CONTRAST[theme] - 0.3:  # thin strokes are never quite as dark as their colour
