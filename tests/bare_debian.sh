@@ -54,6 +54,7 @@ mount_in /sys
 mount_in /dev
 mount_in /dev/pts  # terminals: some tests tick a list on one
 mkdir -p "$root/dev/shm"
+mount -t tmpfs -o mode=1777 tmpfs "$root/dev/shm" && mounts=(/dev/shm "${mounts[@]}")  # every user's processes share memory there
 settings=()
 while IFS= read -r line; do settings+=("$line"); done < <(env | grep -E '^(PIP_|SSL_CERT|REQUESTS_CA|https?_proxy=|HTTPS?_PROXY=|no_proxy=|NO_PROXY=)' || true)
 # package folders of this machine that the settings name, with what lies beside an index

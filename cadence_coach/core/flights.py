@@ -30,20 +30,19 @@ from .events import (
     PushEnd,
 )
 from .flown import Flown, middle, period_of
-from .gait import NEUTRAL, carried, legs_evidence
+from .gait import carried, legs_evidence
 from .motion import EARLY, FREE_FALL_TIME, Motion
 
 CLIP = 4.0
 """No single cycle counts more than this, for or against."""
 CLIP_LANDED = 1.5
 """... and against no more than this after a run-up and a leap: weak pumps are weak one and all."""
-ENOUGH = 4.0
-"""Evidence that makes a flight while the run goes on."""
-ENOUGH_BROKEN = 6.0
-"""The same where a cycle that is none has come."""
+ENOUGH = 8.0
+"""Evidence that makes a flight while the run goes on. With half of it every 15th outing on land alone had a flight;
+with half as much again, and walks weighed harder, weak riders lost theirs."""
 ENOUGH_LATE = 2.0
 """Evidence that makes a flight of a run that is over: there is no more to come."""
-ENOUGH_SHORT = 6.0
+ENOUGH_SHORT = 8.0
 """The same of two whole cycles: two tries and the water that catches the rider look like three pumps."""
 LANDED = 5.0
 """Evidence that a leap or a run-up just before is worth."""
@@ -214,7 +213,7 @@ class FlightFinder:
             if cycle.odds < TAKE_OFF_ODDS or (running and self._steps[-1][1] < RUNNING):
                 return True
         landed = cycle.onset - max(self.motion.leap_end, last_step) < LANDED_TIME
-        even = self.legs.get(cycle.number, NEUTRAL) < ONE_LEGGED
+        even = self.legs.get(cycle.number, math.inf) < ONE_LEGGED
         return cycle.odds < (NO_PUMP_LANDED if landed or even else NO_PUMP)
 
     def _alone(self, cycle: CycleDone) -> bool:
@@ -252,7 +251,7 @@ class FlightFinder:
         before = [b.onset.time for b in (*self._walk, *self._run) if b.onset.number < onset.number]
         evidence += legs_evidence([self.legs.get(c.number) for c in done], [c.period for c in done])
         evidence -= carried(before, [b.onset.time for b in run])
-        enough = ENOUGH_LATE if late else ENOUGH if broken is None else ENOUGH_BROKEN
+        enough = ENOUGH_LATE if late else ENOUGH
         if evidence < (enough if len(done) > 2 else max(enough, ENOUGH_SHORT)):
             return False
         while self._run[0].onset.number < onset.number:
