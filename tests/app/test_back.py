@@ -28,8 +28,8 @@ def app(tmp_path_factory):
 
 
 def read(app: Driver) -> list[str]:
-    """The page once it is there and has read its files."""
-    return app.until(lambda: settled(app.texts()))
+    """The page once it is there, has read its files and lies as it stays."""
+    return app.until(lambda: (texts := settled(app.texts())) == settled(app.texts()) and texts)
 
 
 def settled(texts: list[str]) -> list[str]:
