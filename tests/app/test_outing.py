@@ -14,6 +14,7 @@ import pytest
 
 from cadence_coach import safety
 from cadence_coach.app import state
+from cadence_coach.errors import CouldNot
 from cadence_coach.foil.profile import load_profile
 from cadence_coach.live import Client
 from cadence_coach.sources import open_source
@@ -47,7 +48,7 @@ def stop(home):
     try:
         with Client(home) as client:
             os.kill(client.pid, signal.SIGKILL)
-    except Exception:
+    except (CouldNot, ProcessLookupError):  # none is running, which is what is wanted
         pass
 
 
