@@ -6,41 +6,16 @@ from pathlib import Path
 from typing import Any
 
 from kivy.app import App
-from kivy.properties import NumericProperty, StringProperty
+from kivy.properties import NumericProperty
 
-from cadence_coach.app.parts.told import Told
-from cadence_coach.app.screens.outing import changed, opened, tried
+from cadence_coach.app.screens.looked import OfOneOuting, tried
 from cadence_coach.app.views import back, flight
 
 
-class Flight(Told):
-    """`path` is the outing's file, `number` the flight, from 0."""
+class Flight(OfOneOuting):
+    """`number`: the flight, from 0."""
 
-    path = StringProperty("")
     number = NumericProperty(0)
-
-    def __init__(self, **given: Any) -> None:
-        super().__init__(**given)
-        self.looked: Any = None
-        self._writing: str | None = None
-        self._trouble = ""
-        self._read: int | None = None
-
-    def refresh(self) -> None:
-        if self.looked is not None:
-            self.told()
-        elif self.view is None:
-            self.view = back.reading(App.get_running_app().words)
-        if (written_at := changed(self.path)) != self._read:
-            self._read = written_at
-            self.work(lambda: opened(self.path), self.show)
-
-    def show(self, found: Any) -> None:
-        if isinstance(found, str):
-            self.view = back.unreadable(found, App.get_running_app().words)
-            return
-        self.looked = found
-        self.told()
 
     def told(self) -> None:
         words = App.get_running_app().words

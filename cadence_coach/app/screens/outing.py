@@ -6,42 +6,13 @@ from pathlib import Path
 from typing import Any
 
 from kivy.app import App
-from kivy.properties import StringProperty
 
-from cadence_coach.app.parts.told import Told
+from cadence_coach.app.screens.looked import OfOneOuting, tried
 from cadence_coach.app.views import back
-from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.errors import CouldNot
 
 
-class Outing(Told):
-    """`path` is the outing's file."""
-
-    path = StringProperty("")
-
-    def __init__(self, **given: Any) -> None:
-        super().__init__(**given)
-        self.looked: Any = None
-        self._writing: str | None = None
-        self._trouble = ""
-        self._read: int | None = None
-
-    def refresh(self) -> None:
-        if self.looked is not None:
-            self.told()
-        elif self.view is None:
-            self.view = back.reading(App.get_running_app().words)
-        if (written_at := changed(self.path)) != self._read:
-            self._read = written_at
-            self.work(lambda: opened(self.path), self.show)
-
-    def show(self, found: Any) -> None:
-        words = App.get_running_app().words
-        if isinstance(found, str):
-            self.view = back.unreadable(found, words)
-            return
-        self.looked = found
-        self.told()
-
+class Outing(OfOneOuting):
     def told(self) -> None:
         """The view as it is now, from what was read."""
         from cadence_coach.review.advice import one_thing
@@ -91,33 +62,6 @@ class Outing(Told):
         else:
             self._trouble = found
             self.told()
-
-
-def changed(path: str) -> int:
-    """When the file was last written [ns]; 0 where there is none."""
-    try:
-        return Path(path).stat().st_mtime_ns
-    except OSError:
-        return 0
-
-
-def opened(path: str) -> Any:
-    """What a review finds in the file, or why it cannot be read, in one line."""
-    from cadence_coach.review.looking import open_looked
-
-    try:
-        return open_looked(path)
-    except (Refused, CouldNot) as error:
-        return str(error).replace(f"{path}: ", f"{back.name_of(path)}: ")
-
-
-def tried(change: Any) -> str:
-    """Does it; "" or why it could not."""
-    try:
-        change()
-    except (Refused, CouldNot, OSError) as error:
-        return str(error)
-    return ""
 
 
 def written(looked: Any, path: str, lang: str) -> Path | str:
