@@ -26,6 +26,8 @@ class Driver:
     """One app. Methods are those of `driven.Hand`: tap(name), write(name, text), slide, storm, size, change, go, where,
     view, shot, facts ...; each returns the answer's values once two frames have been drawn after it."""
 
+    patience_s = PAGE_S
+
     def __init__(self, home: Path, width: int = 360, height: int = 640, *, exact: bool = False, **given: Any) -> None:
         """exact: the window is made at that size and cannot grow. given: more for cadence_coach.app.run."""
         home.mkdir(parents=True, exist_ok=True)
@@ -84,7 +86,7 @@ class Driver:
                      "shot": ["path"], "slide": ["points", "seconds"], "scroll": ["y"], "key": ["code"],
                      "line": ["kind"], "storm": ["per_second", "seconds", "seed"]}.get(do, [])  # fmt: skip
             asked = {"do": do, **dict(zip(names, map(_plain, args), strict=False)), **given}
-            end = time.monotonic() + PAGE_S
+            end = time.monotonic() + self.patience_s
             while True:
                 self.process.stdin.write(json.dumps(asked) + "\n")  # type: ignore[union-attr]
                 self.process.stdin.flush()  # type: ignore[union-attr]

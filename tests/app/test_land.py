@@ -19,10 +19,12 @@ def test_ticked_started_killed_found_again_stopped_and_kept(tmp_path):
         app.tap("mode.own")
         app.write("tempo", "120")
         app.tap("length.20")
+        app.patience_s = 0.0  # what is not there shall not be there
         for key, _ in points("land"):
             with pytest.raises(AssertionError, match="nothing to touch is named 'start'"):
                 app.tap("start")
             app.tap(f"point:{key}")
+        app.patience_s = 5.0
         app.tap("start")
         app.until(lambda: "Stand ready" in app.texts(), 60)
         app.until(lambda: "Go with the click" in app.texts(), 60)
