@@ -5,8 +5,13 @@ No part of the program computes these; each is done here by integration, beside 
 
 from __future__ import annotations
 
+import attrs
 import numpy as np
 import pytest
+
+from cadence_coach.foil.band import least_drag_speed
+from cadence_coach.foil.drag import steady_drag
+from tests.foil.riders import RIDERS
 
 STANDARD_GRAVITY = 9.80665
 
@@ -42,3 +47,41 @@ def test_weekly_sound_allowance() -> None:
     assert pressure**2 * 40 == pytest.approx(1.600, abs=0.001)
     louder = 20e-6 * 10 ** (90 / 20)
     assert pressure**2 * 40 / louder**2 == pytest.approx(4.000, abs=0.001)
+
+
+@pytest.mark.parametrize("name", RIDERS)
+def test_a_chord_below_the_surface_costs_a_twentieth_of_the_lift(name: str) -> None:
+    """Faltinsen 2005, Hydrodynamics of High-Speed Marine Vehicles, eq. 6.144 (form from memory): lift near the surface
+    is (1 + 16 x^2)/(2 + 16 x^2) of that in the deep, x = depth in chords: 0.944444 at one. That is why the model may
+    leave it out: the heave limit stops there. Here: the slope of a flat plate under its like-signed image, one vortex
+    at the quarter chord, the condition at three quarters."""
+    setup = attrs.evolve(RIDERS[name], depth=1.2 * RIDERS[name].chord, heave_max=1.0)
+    depth = (setup.depth - setup.heave_limit) / setup.chord
+    assert depth == pytest.approx(1.0)
+    # a chord further down than the three-quarter point of the plate, its image turns round it the other way
+    own = 1 / (2 * np.pi * 0.5)
+    image = own * 0.5**2 / (0.5**2 + (2 * depth) ** 2)
+    assert own / (own + image) == pytest.approx((1 + 16 * depth**2) / (2 + 16 * depth**2), abs=1e-9)
+    assert own / (own + image) == pytest.approx(0.944444, abs=1e-6)
+
+
+@pytest.mark.parametrize("name", RIDERS)
+def test_drag_grows_with_speed_above_its_least(name: str) -> None:
+    setup = RIDERS[name]
+    slow, fast = least_drag_speed(setup), np.arange(4.0, 6.01, 0.05)
+    faster = fast[fast > slow]
+    assert len(faster) > 20
+    assert (np.diff(steady_drag(setup, faster).total) > 0).all()
+    assert (np.diff(steady_drag(setup, np.arange(2.0, slow, 0.05)).total) < 0).all()
+
+
+def test_prandtl_and_schlichtings_line() -> None:
+    """Schlichting, Boundary-Layer Theory (from memory): 0.455/(log10 Re)^2.58 = 0.004471 at Re 1e6, a fit of the
+    logarithmic law of the wall. Here: that law for a whole plate, 0.242/sqrt(Cf) = log10(Re Cf) (Schoenherr 1932,
+    from memory), by fixed-point iteration."""
+    line = 0.455 / np.log10(1e6) ** 2.58
+    assert line == pytest.approx(0.004471, abs=1e-5)
+    wall = 0.004
+    for _ in range(50):
+        wall = (0.242 / np.log10(1e6 * wall)) ** 2
+    assert line == pytest.approx(wall, rel=0.02)
