@@ -16,6 +16,7 @@ PARTS = {
     "accuracy": "Accuracy by condition",
     "people": "Open recordings of people",
     "cost": "CPU time and memory",
+    "lateness": "From a row to its sound",
     "prediction": "The next onset",
     "audio": "Clicks",
     "looking": "Looking back",
