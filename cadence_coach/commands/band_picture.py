@@ -195,7 +195,12 @@ def _drag(axes: Axes, profile: Profile, lo: float, hi: float, name: str, first: 
     for i, part in enumerate(DRAG):
         if layers[i, at] > (0.05 if name else 0.042) * height:
             colour = LIGHT["card"] if _luma(DRAG[part]) < 0.55 else LIGHT["ink"]
-            _note(axes, PART_NAMES[part], (speed[at], top[i, at] - layers[i, at] / 2), color=colour, fontsize=small)
+            middle = top[i] - layers[i] / 2
+            slope = np.degrees(np.arctan2(middle[at + 1] - middle[at - 1], speed[at + 1] - speed[at - 1]))
+            axes.text(
+                speed[at], middle[at], PART_NAMES[part], color=colour, fontsize=small, ha="center", va="center",
+                rotation=slope, rotation_mode="anchor", transform_rotates_text=True,
+            )  # fmt: skip
     marks = [(least_drag_speed(profile.setup), "least drag", "right")]
     if ends:
         words = "least effort\na metre" if name else "least effort a metre"
