@@ -26,14 +26,13 @@ OPENING, CLOSING = 4, 3
 class Swing:
     """What is known of one cycle so far. light: how long [s] the magnitude was in free fall in the glide before."""
 
-    __slots__ = ("done", "light", "odds", "onset", "push_end")
+    __slots__ = ("done", "light", "onset", "push_end")
 
     def __init__(self, onset: Onset, light: float) -> None:
         self.onset = onset
         self.light = light
         self.push_end: float | None = None
         self.done: CycleDone | None = None
-        self.odds = 0.0
 
 
 def whole(bounces: Sequence[Swing]) -> list[CycleDone]:

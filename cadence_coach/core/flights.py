@@ -182,7 +182,6 @@ class FlightFinder:
         for bounce in reversed(self._run):
             if bounce.onset.number == cycle.number:
                 bounce.done = cycle
-                bounce.odds = cycle.odds
                 break
         else:
             return

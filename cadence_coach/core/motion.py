@@ -38,14 +38,12 @@ class Motion:
         self._blow_open = False
         self._calm_since = self._still_since = math.nan
         self._calm_said = self._still_said = False
-        self._past: deque[tuple[float, float, float, int]] = deque(maxlen=BLOCKS)  # end, mean square, top, light points
-        self._low = 0
+        self._past: deque[tuple[float, float, float]] = deque(maxlen=BLOCKS)  # end, mean square, top
 
     def extreme(self, time: float, n: float, known: float) -> None:
         """A point that weighs under FREE_FALL_G or over BLOW_G, or while `loose`: time [s], magnitude [g]."""
         if n < FREE_FALL_G:
             self.light += 1
-            self._low += 1
             if self._falling_since != self._falling_since:
                 self._falling_since = time
             elif time - self._falling_since >= FREE_FALL_TIME:
@@ -66,8 +64,7 @@ class Motion:
 
     def block(self, time: float, square: float, top: float) -> None:
         """BLOCK points are over: time of the last, sum of the squares about 1 g, highest magnitude [g]."""
-        self._past.append((time, square / BLOCK, top, self._low))
-        self._low = 0
+        self._past.append((time, square / BLOCK, top))
 
     def settle(self, time: float, envelope: float, known: float) -> None:
         """Calm and stillness, by the leaky envelope of the magnitude about 1 g [g]."""
@@ -96,7 +93,7 @@ class Motion:
 
     # ---- the last seconds, to a tenth of a second ----
 
-    def _between(self, start: float, end: float) -> list[tuple[float, float, float, int]]:
+    def _between(self, start: float, end: float) -> list[tuple[float, float, float]]:
         return [block for block in self._past if start < block[0] <= end]
 
     def roughness(self, start: float, end: float) -> float:
@@ -109,10 +106,6 @@ class Motion:
         blocks = self._between(start, end)
         top = max(blocks, key=lambda b: b[2], default=None)
         return (top[0], top[2]) if top else (math.nan, 0.0)
-
-    def weightless(self, start: float, end: float) -> float:
-        """How long [s] the magnitude was under that of free fall."""
-        return 0.01 * sum(b[3] for b in self._between(start, end))
 
     def first_rough(self, start: float, above: float) -> float:
         """When it first became rougher than `above` [g, RMS of 0.1 s] after `start`; inf for not yet."""

@@ -116,7 +116,7 @@ class SlapFinder:
         """Quiet again: were there three, even, and was it quiet between?"""
         times = list(self._slaps)
         self._slaps.clear()
-        if self._aloft or len(times) != 3 or times[-1] == -INFINITY:
+        if self._aloft or len(times) != 3:
             return
         first, second = times[1] - times[0], times[2] - times[1]
         lo, hi = APART_S

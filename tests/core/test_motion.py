@@ -7,7 +7,9 @@ import math
 import pytest
 
 from cadence_coach.core.events import Calm, Event, Impact, Still, Stirred
-from cadence_coach.core.motion import BLOCK, Motion
+from cadence_coach.core.motion import Motion
+
+from .plain import Magnitude
 
 
 def shown(points: list[tuple[float, float]]) -> tuple[Motion, list[Event]]:
@@ -32,7 +34,7 @@ def test_a_leap_is_a_tenth_of_a_second_without_weight() -> None:
     motion, _ = shown([*even(5.0, 0.25, 0.39), (5.26, 0.4)])
     assert motion.leap_end == pytest.approx(5.25) and not motion.loose
     assert list(motion.leaps) == [(pytest.approx(5.25), pytest.approx(0.25))]
-    assert motion.light == 26
+    assert motion.light == 26, "weightless points; who takes them sets them back"
     motion, _ = shown([*even(5.0, 0.05, 0.1), (5.06, 0.4), *even(5.07, 0.06, 0.1), (5.14, 1.0)])
     assert motion.leap_end == -math.inf, "two short floats are no long one"
 
@@ -88,7 +90,7 @@ def blocks() -> Motion:
     motion = Motion([])
     for k in range(1, 11):
         rms = 0.5 if k == 6 else 0.1
-        motion.block(0.1 * k, BLOCK * rms * rms, 1.0 + 0.1 * k)
+        motion.block(0.1 * k, 10 * rms * rms, 1.0 + 0.1 * k)
     return motion
 
 
@@ -102,12 +104,77 @@ def test_the_last_seconds_in_short() -> None:
     assert math.isnan(motion.highest(2.0, 3.0)[0]) and motion.highest(2.0, 3.0)[1] == 0.0
     assert motion.first_rough(0.0, 0.4) == pytest.approx(0.5), "the begin of the block"
     assert motion.first_rough(0.0, 0.51) == math.inf
+    assert motion.first_rough(0.35, 0.4) == pytest.approx(0.5)
     assert motion.first_rough(0.55, 0.4) == math.inf, "that block began before"
 
 
 def test_ten_seconds_are_kept() -> None:
     motion = Motion([])
     for k in range(1, 301):
-        motion.block(0.1 * k, BLOCK * (0.2 if k <= 200 else 0.1) ** 2, 1.0)
+        motion.block(0.1 * k, 10 * (0.2 if k <= 200 else 0.1) ** 2, 1.0)
     assert motion.roughness(0.0, 30.0) == pytest.approx(0.1)
     assert math.isnan(motion.roughness(0.0, 20.04))
+
+
+def test_the_next_look_is_just_before_calm_or_stillness_is_due() -> None:
+    """At most a grid step too soon, never too late; and where nothing is left to be told, never."""
+    motion = Motion([])
+    motion.settle(10.0, 0.2, 10.0)
+    assert 12.99 <= motion.look_at < 13.0
+    assert (motion.calmer, motion.rougher) == (0.04, 0.25)
+    motion.settle(13.0, 0.2, 13.0)
+    assert motion.look_at == math.inf, "calm is told"
+    motion.settle(14.0, 0.03, 14.0)
+    assert 33.99 <= motion.look_at < 34.0
+    assert (motion.calmer, motion.rougher) == (-math.inf, 0.04)
+    motion.settle(34.0, 0.03, 34.0)
+    assert motion.look_at == math.inf, "so is stillness"
+    motion.settle(35.0, 0.3, 35.0)
+    assert (motion.calmer, motion.rougher, motion.look_at) == (0.25, math.inf, math.inf)
+
+
+def test_a_dozen_leaps_are_remembered() -> None:
+    motion = Motion([])
+    for k in range(40):
+        for t, n in [*even(float(k), 0.2, 0.0), (k + 0.21, 1.0)]:
+            motion.extreme(t, n, t)
+    assert [round(end, 2) for end, _ in motion.leaps] == [k + 0.2 for k in range(28, 40)]
+
+
+# ---- the envelope and the blocks, as `front` feeds them ----
+
+
+def fed(magnitudes: list[float]) -> tuple[Magnitude, list[Event]]:
+    """Grid points of these magnitudes [g] from 0 s on."""
+    out: list[Event] = []
+    made = Magnitude(Motion(out))
+    for k, n in enumerate(magnitudes):
+        made.push(0.01 * k, n, 0.01 * k)
+    return made, out
+
+
+def test_calm_comes_three_seconds_after_the_envelope_has_died_away() -> None:
+    """The envelope starts at 1 g and loses a hundredth a point: 0.99^n is under 0.25 from n = 138 on (ln 4 / -ln
+    0.99 = 137.9), that is 1.37 s after the first point; 3 s later it is calm. Under 0.04 from n = 321 on."""
+    _, out = fed([1.0] * 2400)
+    assert [(type(e), pytest.approx(e.time)) for e in out] == [(Calm, 4.37), (Still, 23.20)]
+
+
+def test_the_envelope_goes_half_way_up_with_each_point() -> None:
+    """From 0 to half of 0.48 g, which is still calm, then to three quarters of it, which is not."""
+    quiet = [1.0] * 1500
+    rest = fed(quiet)[0].high
+    one, out = fed([*quiet, 1.48])
+    assert one.high == pytest.approx(0.24, abs=rest) and [type(e) for e in out] == [Calm]
+    two, out = fed([*quiet, 1.48, 0.52])
+    assert two.high == pytest.approx(0.36, abs=rest) and [type(e) for e in out] == [Calm, Stirred]
+
+
+def test_a_block_is_ten_points() -> None:
+    """A second of 1 g with 2 g from 0.10 to 0.19 s: one block of a second's ten has an RMS of 1 g, the others of 0."""
+    made, _ = fed([2.0 if 10 <= k < 20 else 1.0 for k in range(100)])
+    motion = made.motion
+    assert motion.roughness(0.095, 0.195) == 1.0 and motion.roughness(0.195, 2.0) == 0.0
+    assert motion.roughness(-1.0, 0.095) == 0.0 and motion.roughness(-1.0, 2.0) == pytest.approx(math.sqrt(0.1))
+    assert motion.highest(-1.0, 2.0) == (pytest.approx(0.19), 2.0)
+    assert motion.highest(0.195, 2.0)[1] == 1.0, "each block has a top of its own"

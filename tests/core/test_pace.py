@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 
+import numpy as np
 import pytest
 
 from cadence_coach.core.pace import Pace
@@ -113,6 +114,48 @@ def test_a_wave_must_fit_one_and_a_half_times() -> None:
     assert not waves(4.0, 0.5, every=0.16)
     assert waves(4.0, 0.5, every=0.27)
     assert not waves(4.0, 0.5, every=0.25), "5.75 s are less than 6"
+
+
+def test_a_wave_that_just_fits_is_seen() -> None:
+    """24 pumps from 0 to 6 s exactly, one and a half waves of 4 s."""
+    swell = Swell()
+    for t in [*np.arange(23) * 0.25, 6.0]:
+        swell.add(float(t), 0.2 * (1 + 0.3 * math.sin(2 * math.pi * t / 4.0)), None)
+    assert swell.found
+
+
+def by_lines(t: np.ndarray, v: np.ndarray) -> tuple[bool, float]:
+    """Independently computed: numpy.polyfit takes the straight line out, numpy.linalg.lstsq fits each sine. Is there
+    swell, and by how much (as a share) does the nearest bound miss or hold?"""
+    rest = v - np.polyval(np.polyfit(t - t.mean(), v, 1), t - t.mean())
+    ripple, total = 0.10 * abs(v.mean()), float(rest @ rest)
+    found, near = False, abs(math.sqrt(total / (len(t) * ripple**2 / 2)) - 1)
+    for wave in (4.0, 5.0, 6.0, 8.0, 10.0):
+        if 1.5 * wave > t[-1] - t[0]:
+            continue
+        sine = np.column_stack([np.cos(2 * np.pi * t / wave), np.sin(2 * np.pi * t / wave)])
+        (a, b), left, *_ = np.linalg.lstsq(sine, rest, rcond=None)
+        share, height = 1 - float(left[0]) / total, math.hypot(a, b) / ripple
+        found = found or (share > 0.5 and height > 1.0 and total > len(t) * ripple**2 / 2)
+        near = min(near, abs(share / 0.5 - 1), abs(height - 1))
+    return found, near
+
+
+def test_swell_is_what_least_squares_say() -> None:
+    """500 of uneven pumps, slowing down, in waves of all lengths and heights about the bounds (numpy, seed 1)."""
+    rng, seen = np.random.default_rng(1), []
+    for _ in range(500):
+        t = 50.0 + np.cumsum(rng.uniform(0.5, 1.1) * rng.uniform(0.7, 1.3, 24))
+        wave = rng.uniform(0.08, 0.3) * np.sin(2 * np.pi * t / rng.uniform(3.5, 13.0) + rng.uniform(0, 7))
+        v = 0.2 * (1 + wave + rng.uniform(-0.02, 0.02) * (t - t[0]) + rng.uniform(0.0, 0.2) * rng.standard_normal(24))
+        expected, near = by_lines(t, v)
+        if near > 1e-6:
+            swell = Swell()
+            for at, travel in zip(t.tolist(), v.tolist(), strict=True):
+                swell.add(at, travel, None)
+            assert swell.found == expected
+            seen.append(expected)
+    assert 100 < sum(seen) < len(seen) - 100
 
 
 def test_calm_water_is_no_swell() -> None:

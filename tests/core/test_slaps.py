@@ -111,6 +111,106 @@ def test_pumping_running_and_walking_are_not(rate: float) -> None:
         assert found(rows(rate, 2, body, [])) == []
 
 
+# ---- each bound, on a magnitude of exactly 1 g between exact blows ----
+
+
+def told(blows: dict[float, float], until: float = 3.0, lost: tuple[float, ...] = (), dt: float = 0.01) -> list[Slaps]:
+    """Rows every 10 ms from -2 s on at 1 g; blows: time [s] -> magnitude [g] of a single row; lost: rows left out."""
+    finder, last = SlapFinder(), -2.0
+    times = {round(-2.0 + dt * k, 9) for k in range(round((until + 2.0) / dt))} - {round(t, 9) for t in lost}
+    for t in sorted(times | set(blows)):
+        finder.look(t, t - last, blows.get(t, 1.0))
+        last = t
+    return [e for e in finder.found if isinstance(e, Slaps)]
+
+
+def at(*times: float, high: float = 4.0) -> dict[float, float]:
+    return dict.fromkeys(times, high)
+
+
+def test_a_blow_stands_out_by_one_and_a_half_g() -> None:
+    """The running mean is 1 g exactly before the first. The later two stand well out. Told when it has been quiet for
+    0.8 s."""
+    (e,) = told({0.0: 2.5, 0.4: 4.0, 0.8: 4.0})
+    assert e.time == 0.0 and 1.6 < e.known <= 1.62
+    assert told({0.0: 2.49, 0.4: 4.0, 0.8: 4.0}) == []
+    assert told({0.0: -0.5, 0.4: 4.0, 0.8: 4.0}) != [], "up or down"
+
+
+@pytest.mark.parametrize(("times", "right"), [
+    ((-0.18, 0.0, 0.18), True),
+    ((-0.17, 0.0, 0.17), False),
+    ((-0.8, 0.0, 0.8), True),
+    ((-0.8, 0.0, 0.81), False),
+    ((-0.81, 0.0, 0.8), False),
+    ((-0.4, 0.0, 0.8), True),
+    ((-0.39, 0.0, 0.8), False),
+    ((-0.8, 0.0, 0.4), True),
+    ((-0.8, 0.0, 0.39), False),
+    ((-0.18, 0.0, 0.17), False),
+    ((-0.17, 0.0, 0.18), False),
+])  # fmt: skip
+def test_how_far_apart_and_how_even(times: tuple[float, ...], right: bool) -> None:
+    """0.18 to 0.8 s from one to the next, the longer at most twice the shorter."""
+    assert bool(told(at(*times))) == right
+
+
+def test_ringing_belongs_to_its_blow() -> None:
+    """Up to 0.12 s after it; later it is one more blow."""
+    assert told(at(0.0, 0.4, 0.8) | at(0.5))
+    assert told(at(0.0, 0.4, 0.8) | at(0.55)) == []
+
+
+@pytest.mark.parametrize("which", [0, 1, 2])
+def test_a_blow_that_lasts_is_a_step(which: int) -> None:
+    """Six rows of 10 ms are a slap, seven no more; nor do they spoil three slaps that come later."""
+    starts = [0.0, 0.4, 0.8]
+    for rows_out, right in ((6, True), (7, False)):
+        long = [round(starts[which] + 0.01 * k, 9) for k in range(rows_out)]
+        assert bool(told(at(*starts, *long))) == right
+    after = told(at(*starts, *long) | at(4.0, 4.4, 4.8), until=7.0)
+    assert [e.time for e in after] == [4.0]
+
+
+def test_a_lost_row_does_not_make_a_slap_long() -> None:
+    """Blows of two rows, the two before each lost: 0.03 and 0.01 s by what was seen."""
+    starts = (0.0, 0.4, 0.8)
+    lost = [round(t - d, 9) for t in starts for d in (0.01, 0.02, 0.03)]
+    blows = at(*starts, *(round(t + 0.01, 9) for t in starts))
+    assert len(told(blows, lost=tuple(lost))) == 1
+    three = blows | at(*(round(t + 0.02, 9) for t in starts))
+    assert len(told(three, lost=tuple(lost))) == 1
+    four = three | at(*(round(t + 0.03, 9) for t in starts))
+    assert len(told(four, lost=tuple(lost))) == 1
+    five = four | at(*(round(t + 0.04, 9) for t in starts))
+    assert told(five, lost=tuple(lost)) == [], "0.07 s"
+
+
+def test_quiet_before_the_first() -> None:
+    """A long blow before is no slap; 0.8 s after it one may be the first of three."""
+    step = at(*(round(-0.87 + 0.01 * k, 9) for k in range(8)))  # the last at -0.80
+    assert told(step | at(0.0, 0.4, 0.8)) == []
+    step = at(*(round(-0.90 + 0.01 * k, 9) for k in range(8)))
+    assert len(told(step | at(0.0, 0.4, 0.8))) == 1
+
+
+def swinging(count: int, off: float, since: float = 1.0) -> dict[float, float]:
+    """Every other row so far off the mean, to either side in turn, so that the mean stays."""
+    return {round(since + 0.02 * k, 9): 1.0 + (off if k % 2 else -off) for k in range(count)}
+
+
+def test_restless_between_the_slaps() -> None:
+    """From the first slap to the end are 1.61 s: more than 0.15 of that (24 rows) over 0.9 g off the mean, and they are
+    none. Within 0.12 s of a blow it is its ringing."""
+    slaps = at(0.0, 0.4, 0.8)
+    assert len(told(slaps | swinging(24, 1.1))) == 1
+    assert told(slaps | swinging(25, 1.1)) == []
+    assert len(told(slaps | swinging(30, 0.85))) == 1
+    assert len(told(slaps | swinging(24, 1.1) | swinging(6, 1.1, 0.01) | swinging(6, 1.1, 0.41))) == 1
+    assert told(slaps | swinging(24, 1.1) | swinging(6, 1.1, 0.05)) == []
+    assert len(told(slaps | swinging(40, 1.1, -1.0))) == 1, "before the first it does not matter"
+
+
 def test_not_while_aloft() -> None:
     blows = [5.0, 5.4, 5.8]
     started = FlightStarted(3.0, 3.0, 0, 0, 0, "run_up")
