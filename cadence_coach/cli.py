@@ -6,7 +6,10 @@ one line on stderr. The list of commands is printed from the table, without type
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
+import re
 import sys
 from importlib import import_module
 from importlib.util import find_spec
@@ -33,6 +36,20 @@ COMMANDS = {
     "check": "what this machine can do: audio, sensors, screen",
 }
 """Name to one line of help. The module is commands/NAME.py, its function NAME (import_ for a word Python keeps)."""
+
+
+PLAINER = (
+    (r"^Invalid value for '(\S+?)'", r"\1"),
+    (r"Input should be a valid integer.*", "must be a whole number"),
+    (r"Input should be a valid number.*", "must be a number"),
+    (r"Input should be greater than or equal to (\S+)", r"must be \1 or more"),
+    (r"Input should be less than or equal to (\S+)", r"must be \1 or less"),
+    (r"^Got unexpected extra argument(s|\(s\))? \((.*)\)", r"\2: nothing more is asked for"),
+    (r"^Missing argument '(\S+)'", r"\1 is missing"),
+    (r"^No such option: (\S+)", r"no option \1"),
+    (r"^Option '(\S+)' requires an argument", r"\1 is given without what belongs to it"),
+)
+"""How some versions of typer say it, and how a person would."""
 
 
 def main(argv: list[str] | None = None) -> None:
@@ -83,17 +100,30 @@ def _call(function: object, name: str, argv: list[str]) -> int:
     usage_error = typer.BadParameter.__bases__[0]  # where it is defined differs from version to version
     app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
     app.command(name, context_settings={"help_option_names": ["--help", "-h"]})(function)  # type: ignore[type-var]
+    asks_help = bool({"--help", "-h"} & set(argv))
+    told = io.StringIO()
     try:
-        code = app(argv, prog_name=f"{PROGRAM} {name}", standalone_mode=False)
+        with contextlib.redirect_stdout(told) if asks_help else contextlib.nullcontext():
+            code = app(argv, prog_name=f"{PROGRAM} {name}", standalone_mode=False)
     except usage_error as error:
         raise Refused(f"{_one_line(error)}; see {PROGRAM} {name} --help") from error
     except typer.Abort:
         raise KeyboardInterrupt from None
     except typer.Exit as leave:
         code = leave.exit_code
+    if asks_help:
+        print(_plain_help(told.getvalue()), end="")
     if code == 130:  # how some versions of typer pass it on
         raise KeyboardInterrupt
     return code if isinstance(code, int) else 0
+
+
+def _plain_help(text: str) -> str:
+    """Typer's help without its notation of types and ranges; what stands in columns stays there."""
+    text = re.sub(r" <(?:list\[)?\w+\]?>", lambda found: " " * len(found[0]), text)
+    text = re.sub(r"\{([A-Z.a-z]+)\}", r"\1", text)
+    text = re.sub(r"; x>=\d+\]", "]", re.sub(r" +\[x>=\d+\]", "", text))
+    return re.sub(r"; (\d+)<=x<=(\d+)\]", r"; \1 to \2]", text)
 
 
 def overview() -> str:
@@ -121,7 +151,10 @@ def _nearest(name: str) -> str:
 
 def _one_line(error: Exception) -> str:
     text = error.format_message() if hasattr(error, "format_message") else str(error)
-    return " ".join(text.split()).rstrip(".")
+    text = " ".join(text.split()).rstrip(".")
+    for pattern, plain in PLAINER:
+        text = re.sub(pattern, plain, text)
+    return text
 
 
 def _complain(text: str, code: int) -> int:

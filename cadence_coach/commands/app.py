@@ -54,16 +54,18 @@ def app(
 
 def _checked(source: str) -> str:
     """The source as it will be opened later, looked at now: a mistake is told before a window opens."""
+    from cadence_coach.commands.naming import look_at
     from cadence_coach.errors import Refused
-    from cadence_coach.sources import open_source, simulated
+    from cadence_coach.sources.simulated import DEMO
 
     kind, _, rest = source.partition(":")
     if kind == "phone":
         raise Refused("a phone's sensors are on the phone; give sim:KIND:SEED or a recording")
+    if kind == "sim" and not rest:
+        source = f"sim:{DEMO}"
+    look_at(source)
     if kind == "sim":
-        simulated.meant(rest or simulated.DEMO)
-        return source if rest else f"sim:{simulated.DEMO}"
-    open_source(source).close()
+        return source
     return str(Path(rest if kind == "recording" else source).resolve())
 
 

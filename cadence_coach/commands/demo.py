@@ -23,13 +23,12 @@ def demo(
 
     Example: cadence-coach demo --seed 2 --out tryout
     """
-    from rich.console import Console
-    from rich.progress import Progress
-
     from cadence_coach.commands.beside_truth import truth_lines
     from cadence_coach.commands.demo_run import coached, report_of
     from cadence_coach.commands.flight_table import attempt_lines, unused_line
     from cadence_coach.commands.heard import heard_lines
+    from cadence_coach.commands.writing import bar as progress
+    from cadence_coach.commands.writing import folder_at
     from cadence_coach.errors import Refused
     from cadence_coach.sources.simulated import DEMO, open
     from cadence_coach.store.folders import home
@@ -37,13 +36,11 @@ def demo(
 
     if out is not None and (there := [name for name in FILES if (out / name).exists()]):
         raise Refused(f"{out / there[0]}: is there already; choose another folder for --out")
-    folder = out or home() / DEMO
-    folder.mkdir(parents=True, exist_ok=True)
+    folder = folder_at(out or home() / DEMO, "--out")
     outing, heard, report = (folder / name for name in FILES)
     for old in (outing, heard, report):
         old.unlink(missing_ok=True)
-    console = Console(stderr=True)
-    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+    with progress() as bar:
         task = bar.add_task("simulating", total=None)
         source = open(f"{DEMO}:{seed}")
         bar.update(task, description="coaching", total=1.0)

@@ -105,15 +105,11 @@ def _whole(form: str, name: str, found: Any, to: Path | None) -> Path:
 
 
 def _write(texts: dict[str, str], to: Path | None) -> None:
-    from cadence_coach.commands.writing import write_text
-    from cadence_coach.errors import CouldNot
+    from cadence_coach.commands.writing import folder_at, write_text
 
     one = to is not None and len(texts) == 1 and bool(to.suffix) and not to.is_dir()
     folder = Path() if to is None else to.parent if one else to
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise CouldNot(f"{folder}: cannot be made ({error.strerror}); choose another --to") from None
+    folder_at(folder, "--to")
     for name, text in texts.items():
         path = to if one and to is not None else folder / name
         write_text(path, text)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from cadence_coach.errors import Refused
 
 if TYPE_CHECKING:
     from cadence_coach.store.generic_csv import Question
@@ -13,8 +16,6 @@ if TYPE_CHECKING:
 
 def pairs(option: str, text: str | None) -> dict[str, str]:
     """`a=b,c=d` as a dict. Raises Refused."""
-    from cadence_coach.errors import Refused
-
     found = {}
     for part in (text or "").split(","):
         key, equals, value = part.partition("=")
@@ -61,7 +62,7 @@ def ours(specs: list[str], columns: dict[str, str], units: dict[str, str], bar: 
     if not foreign and not packed:
         yield specs
         return
-    with TemporaryDirectory(prefix="coach-") as room:
+    with TemporaryDirectory(prefix="coach-") as room, _as_named(room, name_of(specs)):
         if packed:
             inside = Path(room) / "packed"
             inside.mkdir()
@@ -85,6 +86,15 @@ def ours(specs: list[str], columns: dict[str, str], units: dict[str, str], bar: 
             print(f"{name_of(specs)}: " + "; ".join(said))
             recordings.append(str(made))
         yield recordings
+
+
+@contextmanager
+def _as_named(room: str, name: str) -> Iterator[None]:
+    """What is wrong with a file made or unpacked in `room` is said of the one that was named."""
+    try:
+        yield
+    except Refused as error:
+        raise Refused(re.sub(rf"{re.escape(room)}/(packed/|made[^/ :]*)", f"{name}: ", str(error))) from None
 
 
 def name_of(specs: Sequence[str]) -> str:

@@ -44,33 +44,31 @@ def import_(
 
     Example: cadence-coach import lake/ --profile me.toml
     """
-    from rich.console import Console
-    from rich.progress import Progress
-
     from cadence_coach.commands.foreign import name_of, ours, pairs, together
     from cadence_coach.commands.naming import each, say_no_profile
-    from cadence_coach.errors import CouldNot, Refused
+    from cadence_coach.commands.writing import bar as progress
+    from cadence_coach.errors import Refused
     from cadence_coach.foil.profile import load_profile
     from cadence_coach.review.notes import is_notes_file
     from cadence_coach.store.folders import outings_folder
 
-    jobs = together(each(what, (".outing", ".csv", ".json", ".zip")))
+    found = each(what, (".outing", ".csv", ".json", ".zip"))  # of the JSON in a folder, notes alone are meant
+    jobs = together([spec for spec in found if spec in what or spec[-5:] != ".json" or is_notes_file(spec)])
+    if not jobs:
+        raise Refused(f"{what[0]}: nothing in it to take in; name recordings, outing files or files of notes")
     tables = load_profile(profile).table if profile else None
     named = pairs("columns", columns), pairs("units", units)
     folder = out or outings_folder()
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise CouldNot(f"{folder}: cannot be made ({error.strerror}); choose another --out") from None
+    if folder.is_file():
+        raise Refused(f"{folder}: is a file; give a folder for --out")
     refused: list[str] = []
     bare = False
-    console = Console(stderr=True)
-    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+    with progress() as bar:
         task = bar.add_task("import", total=len(jobs))
         for n, job in enumerate(jobs):
             told = lambda part, n=n: bar.update(task, completed=n + part)  # noqa: E731
             try:
-                if is_notes_file(job[0]):
+                if job[0].endswith(".json"):
                     print(f"{job[0]}: {_merge(job[0], folder)}")
                     continue
                 bare = bare or (tables is None and not job[0].endswith(".outing"))
@@ -82,7 +80,7 @@ def import_(
                     raise
                 refused.append(str(error))
     if bare:
-        say_no_profile("no band, size needed or power in these outings")
+        say_no_profile("no band, size needed or power in these outings", kept=False)
     if refused:
         raise Refused(f"{len(refused)} of {len(jobs)} were not taken: " + "; ".join(refused))
 
@@ -92,6 +90,7 @@ def _take(spec, folder, tables, told):  # type: ignore[no-untyped-def]
 
     from cadence_coach.commands.looking import ENDING, engine_for
     from cadence_coach.commands.naming import count
+    from cadence_coach.commands.writing import folder_at
     from cadence_coach.review.again import from_rows
     from cadence_coach.sources import open_source
     from cadence_coach.store.convert import source_meta
@@ -111,7 +110,7 @@ def _take(spec, folder, tables, told):  # type: ignore[no-untyped-def]
     if (there := _known(outing.uuid, folder)) is not None:
         return f"is there already ({there.name})"
     day = "".join(c if c.isdigit() or c in "TZ" else "-" for c in (outing.start_utc or "undated")[:20]).strip("-")
-    path = save_outing(outing, folder / f"{day or 'undated'}-{outing.uuid[:8]}{ENDING}")
+    path = save_outing(outing, folder_at(folder, "--out") / f"{day or 'undated'}-{outing.uuid[:8]}{ENDING}")
     flights, pumps = count(len(outing.flights), "flight"), count(sum(f.pumps for f in outing.flights), "pump")
     return f"{flights}, {pumps} -> {path}"
 

@@ -11,7 +11,9 @@ import typer
 def ladder(
     outing: Annotated[
         str | None,
-        typer.Argument(help="One outing file or recording; all your outings when left out.", metavar="OUTING"),
+        typer.Argument(
+            help="Outing file or recording, or a folder of outings; all your outings when left out.", metavar="OUTING"
+        ),
     ] = None,
     rider: Annotated[
         str | None, typer.Option(help="Whose ladder, where your outings are of several riders.", metavar="NAME")
@@ -37,8 +39,9 @@ def ladder(
 
     words = Words(lang)  # an unknown language is said before anything else
 
-    if outing is None:
-        rows = of_one(season_rows(None)[0], rider, own=True)
+    folder = Path(outing) if outing and Path(outing).is_dir() and any(Path(outing).rglob("*.outing")) else None
+    if outing is None or folder:
+        rows = of_one(season_rows(folder)[0], rider, own=folder is None)
         if rider is None and len(names(rows)) > 1:
             rows = only(rows, "rider", rows[-1].rider)  # in the order of time: who flew last
             print(

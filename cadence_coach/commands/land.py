@@ -69,8 +69,10 @@ def land(
 
     Example: cadence-coach land --ladder 80:104:6 --set-seconds 30
     """
+    from cadence_coach.commands.writing import as_wav, folder_at
     from cadence_coach.errors import Refused
     from cadence_coach.land.notes import note_lines
+    from cadence_coach.sound.mixer import Mixer
 
     note_lines(1, lang)  # an unknown language is said before anything else
     plan = _plan(tempo, ladder, profile, sets, set_seconds, rest, push_share)
@@ -78,8 +80,11 @@ def land(
         raise Refused("--first-click belongs to a recording; give --recording too")
     if source is not None and (recording is not None or wav is not None):
         raise Refused("--source listens now; leave out --recording and --wav")
+    Mixer(volume_db=volume)  # refuses a volume that is none
+    if wav is not None:
+        as_wav(wav, "--wav")
     if pictures is not None:
-        _folder(pictures)
+        folder_at(pictures, "--pictures")
     quiet = json is not None and str(json) == "-"
     if recording is not None:
         from cadence_coach.commands.land_scoring import score_recording
@@ -149,15 +154,6 @@ def _from_band(profile: Path) -> tuple[tuple[float, ...], float | None]:
     if band.target is None:
         raise Refused(f"{profile}: no cadence at cruise speed ({band.reason}); give --tempo instead")
     return towards(60 * band.target), band.share
-
-
-def _folder(path: Path) -> None:
-    from cadence_coach.errors import CouldNot
-
-    try:
-        path.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise CouldNot(f"{path}: no folder can be made there ({error.strerror}); choose another") from None
 
 
 def show_set(number: int, of: int, tempo: float, score: Any, share: float | None, lang: str = "en") -> None:

@@ -15,11 +15,13 @@ def listen(
 ) -> dict[str, Any]:
     """The training in real time; what goes into JSON. Ctrl-C ends it, and what was done is kept."""
     from cadence_coach.commands.land_playing import tick
+    from cadence_coach.commands.naming import look_at
     from cadence_coach.core.settings import Settings
     from cadence_coach.live.begin import Plan as LivePlan
     from cadence_coach.live.begin import begin
     from cadence_coach.sound.loudness import HEARING_LINE
 
+    look_at(source)
     if not yes:
         tick(lang)
     settings = Settings(start="land", lead="silent")

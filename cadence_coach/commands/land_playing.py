@@ -15,7 +15,7 @@ from cadence_coach.land.tell import plain
 
 AHEAD_S = 1.5
 READ_NOTES_S = 8.0
-DEFAULT_WAV = Path("land.wav")
+WAV_NAMES = ("land.wav", *(f"land-{n}.wav" for n in range(2, 1000)))
 
 
 def whole(plan: Plan) -> list[ev.Event]:
@@ -29,14 +29,12 @@ def whole(plan: Plan) -> list[ev.Event]:
 
 def write(plan: Plan, path: Path) -> dict[str, Any]:
     """The whole training as a WAV; what goes into JSON."""
-    from rich.console import Console
-    from rich.progress import Progress
-
+    from cadence_coach.commands.writing import bar as progress
     from cadence_coach.sound.track import write_wav
 
     events = whole(plan)
     seconds = events[-1].known + 1.0
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    with progress() as bar:
         task = bar.add_task("wav", total=seconds)
         write_wav(path, events, seconds, progress=lambda done: bar.update(task, completed=done))
     return _plain(plan, events) | {"wav": str(path), "seconds": seconds}
@@ -52,8 +50,9 @@ def play(plan: Plan, spec: str, volume: float, notes: bool, lang: str, yes: bool
     sink = open_sink(spec)
     if sink.reason is not None:
         print(f"No sound: {sink.reason}", file=sys.stderr)
-        found = write(plan, DEFAULT_WAV)
-        print(f"Written instead: {DEFAULT_WAV}, {found['seconds']:.0f} s; play it on anything that plays sound")
+        path = next(p for p in map(Path, WAV_NAMES) if not p.exists())
+        found = write(plan, path)
+        print(f"Written instead: {path}, {found['seconds']:.0f} s; play it on anything that plays sound")
         return found
     mixer = Mixer(sink.rate, volume)
     if not yes:

@@ -58,7 +58,7 @@ def live(
     from contextlib import ExitStack
 
     from cadence_coach.commands.flight_told import end_lines
-    from cadence_coach.commands.naming import own_profile, say_no_profile
+    from cadence_coach.commands.naming import look_at, own_profile, say_no_profile
     from cadence_coach.core.settings import Settings
     from cadence_coach.errors import Refused
     from cadence_coach.live import Plan, Server, begin
@@ -85,6 +85,7 @@ def live(
         settings = Settings(**given)  # type: ignore[arg-type]
     except ValueError as error:
         raise Refused(_by_option(str(error))) from None
+    look_at(str(spec))
     if not yes:
         _tick(start, lang)
     plan = Plan(

@@ -34,8 +34,16 @@ def open_outing(spec: str | None, profile: Path | None, told: Callable[[float], 
         return load_outing(newest() if spec is None else spec)
     from cadence_coach.foil.profile import load_profile
     from cadence_coach.review.again import from_rows
-    from cadence_coach.sources import open_source
+    from cadence_coach.sources import KINDS, open_source
 
+    path = Path(spec)
+    if spec.partition(":")[0] not in KINDS and not path.exists():
+        raise Refused(
+            f"{spec}: no such file or folder; give an outing file, a recording (a folder with accel.csv, or a CSV"
+            " file) or sim:KIND:SEED"
+        )
+    if inside := sorted(path.glob(f"*{ENDING}")):
+        raise Refused(f"{spec}: is a folder; name one outing in it, such as {inside[-1]}, or look at all with `season`")
     tables = load_profile(profile).table if profile else None
     source = open_source(spec)
     try:
@@ -84,9 +92,7 @@ def season_rows(folder: Path | None) -> tuple[list[Any], list[tuple[Path, str]]]
     there are many."""
     import os
 
-    from rich.console import Console
-    from rich.progress import Progress
-
+    from cadence_coach.commands.writing import bar as progress
     from cadence_coach.review.restudy import on_cores
     from cadence_coach.review.season_row import Cache, lost
     from cadence_coach.store.folders import outings_folder
@@ -94,8 +100,7 @@ def season_rows(folder: Path | None) -> tuple[list[Any], list[tuple[Path, str]]]
     if folder is not None and not folder.is_dir():
         raise Refused(f"{folder}: no such folder; name one with {ENDING} files")
     paths = sorted((folder or outings_folder()).rglob(f"*{ENDING}"))
-    console = Console(stderr=True)
-    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+    with progress() as bar:
         task = bar.add_task("outings", total=len(paths))
         many = on_cores(os.cpu_count() or 1, lost)
         return Cache().rows(paths, lambda done: bar.update(task, completed=done), many=many)

@@ -1,4 +1,4 @@
-"""What names on the command line stand for: a folder of many recordings, and whose rider and foil count."""
+"""What names on the command line stand for: a folder of many recordings, a source, and whose rider and foil count."""
 
 from __future__ import annotations
 
@@ -27,6 +27,17 @@ def each(specs: Sequence[str], beside: Sequence[str] = ()) -> list[str]:
     return found
 
 
+def look_at(source: str) -> None:
+    """Raises for a source that cannot be opened, before anybody answers questions for it. Nothing is simulated."""
+    from cadence_coach.sources import open_source, simulated
+
+    kind, _, rest = source.partition(":")
+    if kind == "sim" and rest:
+        simulated.meant(rest)
+    else:
+        open_source(source).close()
+
+
 def own_profile(named: Path | None) -> Path | None:
     """The profile that was named, else the one in the data folder; None where there is neither."""
     from cadence_coach.store.folders import home
@@ -37,11 +48,12 @@ def own_profile(named: Path | None) -> Path | None:
     return kept if kept.is_file() else None
 
 
-def say_no_profile(what: str) -> None:
-    """One line to somebody whose rider and foil are not known."""
+def say_no_profile(what: str, kept: bool = True) -> None:
+    """One line to somebody whose rider and foil are not known. kept: the one in the data folder would have counted."""
+    or_keep = f", or keep it as {OWN_PROFILE} in the data folder" if kept else ""
     print(
-        f"No profile: {what}. `cadence-coach band --template me.toml` writes one to fill in; give it with --profile,"
-        f" or keep it as {OWN_PROFILE} in the data folder.",
+        f"No profile: {what}. `cadence-coach band --template me.toml` writes one to fill in; give it with --profile"
+        f"{or_keep}.",
         file=sys.stderr,
     )
 

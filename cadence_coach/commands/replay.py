@@ -40,12 +40,10 @@ def replay(
 
     Example: cadence-coach replay lake/ --json lake.json --sound lake.wav --tick-pumps
     """
-    from rich.console import Console
-    from rich.progress import Progress
-
     from cadence_coach.commands.flight_table import attempt_lines, flight_lines, unused_line
     from cadence_coach.commands.naming import each, own_profile
     from cadence_coach.commands.replaying import engine_for, outputs, replay_source
+    from cadence_coach.commands.writing import bar as progress
     from cadence_coach.core.events import Event
     from cadence_coach.errors import Refused
     from cadence_coach.sound.track import write_wav
@@ -62,8 +60,7 @@ def replay(
     places = outputs(names, json)
     sounds = outputs(names, sound, "wav")
     make_engine = engine_for(own_profile(profile))
-    console = Console(stderr=True)
-    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+    with progress() as bar:
         whole = bar.add_task("replay", total=len(recordings))
         for i, (spec, place, wav) in enumerate(zip(recordings, places, sounds, strict=True)):
             source = open_source(spec)
@@ -80,6 +77,6 @@ def replay(
             if len(recordings) > 1:
                 lines = [f"{source.name}:", *lines, ""]
             print("\n".join(lines), flush=True)
-    for written in (json, sound):
-        if written:
-            print(f"Written: {written}")
+    for asked, written in ((json, places), (sound, sounds)):
+        if asked:
+            print(f"Written: {written[0] if len(written) == 1 else asked}")

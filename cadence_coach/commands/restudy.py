@@ -35,32 +35,43 @@ def restudy(
     import os
     from time import perf_counter
 
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
 
+    from cadence_coach.commands.naming import count as counted
+    from cadence_coach.commands.writing import bar as progress
+    from cadence_coach.commands.writing import folder_at
     from cadence_coach.errors import CouldNot, Refused
     from cadence_coach.foil.profile import load_profile
     from cadence_coach.review.restudy import find, on_cluster, on_cores, serial, write_tables
     from cadence_coach.review.restudy import restudy as go
 
+    if cluster and workers:
+        raise Refused("--workers is for this machine; a cluster has its own: leave out --workers or --cluster")
     paths = find(folder)
     if not paths:
         raise Refused(f"{folder}: no outing file (*.outing) and no recording (a folder with accel.csv) in it")
     tables = load_profile(profile).table if profile else None
     count = workers or os.cpu_count() or 1
     run = on_cluster(cluster) if cluster else serial if count == 1 else on_cores(min(count, len(paths)))
+    ours = not out.exists()
+    folder_at(out, "--out")  # before the work, not after it
     began = perf_counter()
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("restudy", total=len(paths))
-        studies = go(paths, run, tables, lambda one: bar.advance(task))
+    try:
+        with progress(*columns) as bar:
+            task = bar.add_task("restudy", total=len(paths))
+            studies = go(paths, run, tables, lambda one: bar.advance(task))
+    except (Refused, CouldNot):
+        if ours:
+            out.rmdir()
+        raise
     took = perf_counter() - began
     written = write_tables(out, studies, parquet=parquet)
     failed = [s for s in studies if s.error]
     hours = sum(s.seconds for s in studies) / 3600.0
     print(
-        f"{len(studies) - len(failed)} outings, {sum(len(s.flights) for s in studies)} flights, {hours:.2f} h of "
-        f"samples"
+        f"{counted(len(studies) - len(failed), 'outing')}, "
+        f"{counted(sum(len(s.flights) for s in studies), 'flight')}, {hours:.2f} h of samples"
     )
     where = f"the cluster at {cluster}" if cluster else f"{count} worker{'s' if count > 1 else ''}"
     print(f"in {took:.1f} s on {where}: {hours * 3600.0 / took:.0f} times real time")
@@ -69,4 +80,4 @@ def restudy(
     for path in written:
         print(f"Written: {path}")
     if failed and len(failed) == len(studies):
-        raise CouldNot(f"{folder}: none of the {len(studies)} files could be gone through; see {written[-1]}")
+        raise CouldNot(f"{folder}: nothing could be gone through; see {written[-1]}")

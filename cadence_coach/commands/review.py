@@ -55,19 +55,22 @@ def review(
     """
     from cadence_coach.commands.looking import file_named, looked, open_outing
     from cadence_coach.commands.naming import own_profile
+    from cadence_coach.errors import Refused
     from cadence_coach.review.advice import one_thing
     from cadence_coach.review.terminal import lines
     from cadence_coach.review.words import Words
 
     words = Words(lang)  # an unknown language is said before anything else
+    if note is None and (at is not None or flight is not None):
+        raise Refused(f"{'--at' if flight is None else '--flight'} goes with --note: it says where a note belongs")
 
-    if note or ended or helped or confirm or focus:
+    if note is not None or ended or helped or confirm or focus:
         from cadence_coach.review.correcting import correct, keep_focus, keep_note
 
         path = file_named(outing)
         outing = str(path)
         correct(path, ended or [], helped or [], confirm)
-        if note:
+        if note is not None:
             keep_note(path, note, who, at, flight)
         if focus:
             keep_focus(path, focus)
@@ -99,9 +102,8 @@ def review(
 
 def _open(spec, profile, opener):  # type: ignore[no-untyped-def]
     """The outing, with a progress bar where a recording has to be gone through first."""
-    from rich.console import Console
-    from rich.progress import Progress
+    from cadence_coach.commands.writing import bar as progress
 
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    with progress() as bar:
         task = bar.add_task("reading", total=1.0)
         return opener(spec, profile, lambda share: bar.update(task, completed=share))

@@ -26,6 +26,9 @@ def simulate(
 
     Example: cadence-coach simulate /tmp/outings --count 20 --seed 7 --kind rough --kind tow
     """
+    from cadence_coach.commands.naming import count as counted
+    from cadence_coach.commands.writing import bar as progress
+    from cadence_coach.commands.writing import folder_at
     from cadence_coach.errors import CouldNot, Refused
     from cadence_coach.sim.outing import KINDS, simulate_outing
     from cadence_coach.store.recordings import write_recording
@@ -41,18 +44,12 @@ def simulate(
     for folder in folders:
         if folder.exists():
             raise Refused(f"{folder}: exists already; choose another folder or remove it first")
-    from rich.progress import track
-
-    for i, folder in enumerate(
-        track(folders, description="simulating", transient=True, disable=None if count > 3 else True)
-    ):
-        outing = simulate_outing(seed * 10_000 + i, kinds[i % len(kinds)], rate)
-        try:
-            write_recording(folder, outing.accel, outing.gyro, outing.fixes, outing.meta, outing.truth, gz=gz)
-        except OSError as problem:
-            raise CouldNot(f"{folder}: cannot be written ({problem.strerror}); choose another folder") from problem
-    typer.echo(f"{count} recording{'s' if count > 1 else ''} in {out}")
-
-
-if __name__ == "__main__":
-    typer.run(simulate)
+    folder_at(out, "the recordings")
+    with progress() as bar:
+        for i, folder in enumerate(bar.track(folders, description="simulating")):
+            outing = simulate_outing(seed * 10_000 + i, kinds[i % len(kinds)], rate)
+            try:
+                write_recording(folder, outing.accel, outing.gyro, outing.fixes, outing.meta, outing.truth, gz=gz)
+            except OSError as problem:
+                raise CouldNot(f"{folder}: cannot be written ({problem.strerror}); choose another folder") from problem
+    print(f"Written: {counted(count, 'recording')} in {out}")

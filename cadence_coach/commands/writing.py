@@ -1,12 +1,43 @@
-"""Files that commands write: whole or not at all."""
+"""Files that commands write, whole or not at all, the folders they lie in, and the bar while they are made."""
 
 from __future__ import annotations
 
+import contextlib
 import os
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from cadence_coach.errors import CouldNot
+from cadence_coach.errors import CouldNot, Refused
+
+if TYPE_CHECKING:
+    from rich.progress import Progress
+
+
+def bar(*columns: Any) -> Progress:
+    """A progress bar on stderr that goes when it is done, and leaves no trace where nobody watches."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    console = Console(stderr=True)
+    return Progress(*columns, console=console, transient=True, disable=not console.is_terminal)
+
+
+def folder_at(path: Path, option: str) -> Path:
+    """The folder, made where it is not there yet. Raises Refused or CouldNot, with the option that named it."""
+    if path.exists() and not path.is_dir():
+        raise Refused(f"{path}: is a file; give a folder for {option}")
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CouldNot(f"{path}: no folder can be made there ({error.strerror}); choose another for {option}") from None
+    return path
+
+
+def as_wav(path: Path, option: str) -> Path:
+    """The path, Refused where its name promises another format than the one that is written."""
+    if path.suffix.lower() != ".wav":
+        raise Refused(f"{option} {path}: what is written is a WAV; give a name that ends in .wav")
+    return path
 
 
 def write_text(path: Path, text: str) -> None:
@@ -16,7 +47,8 @@ def write_text(path: Path, text: str) -> None:
         fresh.write_text(text, encoding="utf-8")
         os.replace(fresh, path)
     except OSError as error:
-        fresh.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # its folder may be none
+            fresh.unlink(missing_ok=True)
         raise CouldNot(f"{path}: cannot be written ({error.strerror}); choose another place") from None
 
 

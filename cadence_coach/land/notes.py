@@ -81,6 +81,6 @@ NAMES = {
 def note_lines(number: int, lang: str = "en") -> list[str]:
     """The note before set `number` (from 1): heading and four lines; the parts take turns."""
     if lang not in NOTES:
-        raise Refused(f"language {lang!r}: choose one of {', '.join(NOTES)}")
+        raise Refused(f"--lang {lang}: choose one of {', '.join(NOTES)}")
     part = NOTES[lang][PARTS[(number - 1) % len(PARTS)]]
     return [part[""], *(f"  {NAMES[lang][body]}: {part[body]}" for body in ("feet", "knees", "arms", "gaze"))]

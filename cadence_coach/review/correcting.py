@@ -18,6 +18,7 @@ from cadence_coach.store.rescue import add_note, set_tag
 HELPED_BY = ("swell", "wake", "no")
 """What a person may say carried a flight; "no" overrules the figures."""
 
+OPTIONS = {ENDED_TAG: "--ended", HELPED_TAG: "--helped"}
 ALLOWED = {ENDED_TAG: ENDED_BY, HELPED_TAG: HELPED_BY}
 
 
@@ -29,9 +30,11 @@ def corrections(path: Path, asked: dict[str, list[str]]) -> dict[str, str]:
         for text in texts:
             number, _, value = text.partition("=")
             if not number.isdigit() or not 1 <= int(number) <= flights:
-                raise Refused(f"{text!r}: no flight {number!r} in {path.name}, which has {flights}; give N=VALUE")
+                raise Refused(
+                    f"{OPTIONS[tag]} {text}: no flight {number!r} in {path.name}, which has {flights}; give N=VALUE"
+                )
             if value not in ALLOWED[tag]:
-                raise Refused(f"{text!r}: {value!r} is none of {', '.join(ALLOWED[tag])}")
+                raise Refused(f"{OPTIONS[tag]} {text}: {value!r} is none of {', '.join(ALLOWED[tag])}")
             tags[f"{tag}{int(number) - 1}"] = value
     return tags
 
@@ -68,7 +71,15 @@ def keep_note(path: Path, text: str, who: str, at: float | None = None, flight: 
         if not 1 <= flight <= len(flights):
             raise Refused(f"--flight {flight}: {path.name} has {len(flights)} flights")
         at = flights[flight - 1].start
+    if at is not None and not 0.0 <= at <= (end := _end(path)):
+        raise Refused(f"--at {at:g}: {path.name} goes from 0 to {end:.0f} s")
     add_note(path, new_note(who, text, at))
+
+
+def _end(path: Path) -> float:
+    """Its last sample [s]."""
+    accel = load_outing(path).accel
+    return float(accel[-1, 0]) if len(accel) else 0.0
 
 
 def keep_focus(path: Path, focus: str) -> None:

@@ -47,6 +47,13 @@ class RungResult:
     missing: tuple[Said, ...]
 
     @property
+    def standing(self) -> tuple[Said, ...]:
+        """How far it is and what is missing, as sentences one after the other."""
+        if self.said and self.missing:
+            return (say("rung_standing", said=self.said, missing=self.missing),)
+        return self.said or self.missing
+
+    @property
     def elsewhere(self) -> bool:
         """A rung of the water on land, or the other way about: nothing that this outing could have scored."""
         return any(said.key in ("on_land_only", "on_water_only") for said in self.missing)

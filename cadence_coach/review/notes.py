@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from cadence_coach.errors import Refused
+from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.store.outing import Note, Outing
 
 FORMAT = "cadence-coach-notes/1"
@@ -38,7 +38,10 @@ def write_notes(path: str | Path, outing: Outing, notes: Sequence[Note]) -> None
     """The notes as a file that `import` merges into the same outing elsewhere."""
     rows = [{"uuid": n.uuid, "who": n.who, "when_utc": n.when_utc, "at_s": n.at_s, "text": n.text} for n in notes]
     body = {"format": FORMAT, "outing": outing.uuid, "notes": rows}
-    Path(path).write_text(json.dumps(body, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    try:
+        Path(path).write_text(json.dumps(body, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    except OSError as error:
+        raise CouldNot(f"{path}: cannot be written ({error.strerror}); choose another place") from None
 
 
 def is_notes_file(path: str | Path) -> bool:

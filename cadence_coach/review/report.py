@@ -180,7 +180,7 @@ def _next(rungs: Sequence[RungResult], w: Words) -> tuple[str, str, str, str] | 
     if found is None:
         return None
     rung = RUNG[found.key]
-    return w.tell(rung.name), w.tell(rung.passes), w.tell((*found.said, *found.missing)), w.tell(rung.practise)
+    return w.tell(rung.name), w.tell(rung.passes), w.tell(found.standing), w.tell(rung.practise)
 
 
 def care(looked: Looked, w: Words) -> list[str]:

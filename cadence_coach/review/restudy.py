@@ -216,20 +216,34 @@ def on_cluster(address: str) -> Run:
     def run(work: Callable[[str], Study], paths: Sequence[str]) -> Iterator[Study]:
         try:
             client = Client(address, timeout=5)
-        except (OSError, ValueError, TimeoutError) as error:
+        except ValueError as error:
+            raise Refused(f"--cluster {address}: no address ({error}); give tcp://HOST:PORT") from None
+        except (OSError, TimeoutError) as error:
             raise CouldNot(
                 f"--cluster {address}: no cluster answers there ({error}); start a scheduler and name it"
             ) from None
         with client:
-            asked = {client.submit(work, path, pure=False): path for path in paths}
+            # a worker runs in a folder of its own: it is given whole paths, and answers under the names given here
+            asked = {client.submit(work, str(Path(path).absolute()), pure=False): path for path in paths}
             for future in finished(list(asked)):
+                path = asked[future]
                 if future.status == "error":
-                    path = asked[future]
                     yield Study(path, None, (), f"{path}: its worker died ({future.exception()})", 0.0, 0.0)
                 else:
-                    yield future.result()
+                    yield _named(future.result(), path)
 
     return run
+
+
+def _named(study: Study, path: str) -> Study:
+    """The same study under another name of its file."""
+    return attrs.evolve(
+        study,
+        path=path,
+        outing=study.outing and {**study.outing, "path": path},
+        flights=tuple({**row, "path": path} for row in study.flights),
+        error=study.error and study.error.replace(study.path, path),
+    )
 
 
 def write_tables(out: Path, studies: Sequence[Study], *, parquet: bool = False) -> list[Path]:

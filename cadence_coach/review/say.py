@@ -51,12 +51,15 @@ def _value(value: Any, lang: str) -> Any:
 
 
 class _Numbers(string.Formatter):
-    """Numbers as the language writes them: a comma for the decimals in German."""
+    """Numbers as the language writes them: a comma for the decimals in German. `{n:flight|flights}`: one or many."""
 
     def __init__(self, lang: str) -> None:
         self._comma = lang == "de"
 
     def format_field(self, value: Any, format_spec: str) -> str:
+        one, several, many = format_spec.partition("|")
+        if several:
+            return one if value == 1 else many
         text = str(super().format_field(value, format_spec))
         return text.replace(".", ",") if self._comma and isinstance(value, float) else text
 
@@ -64,7 +67,7 @@ class _Numbers(string.Formatter):
 def known(lang: str) -> str:
     """The language, if there is one of that name; Refused otherwise."""
     if lang not in LANGUAGES:
-        raise Refused(f"language {lang!r}: choose one of {', '.join(LANGUAGES)}")
+        raise Refused(f"--lang {lang}: choose one of {', '.join(LANGUAGES)}")
     return lang
 
 

@@ -38,7 +38,7 @@ def folder() -> Path:
 def texts(lang: str) -> dict[str, str]:
     """Part id -> text, everything that must have a file (numbers as n_0 .. n_100 and n_200 .. n_900)."""
     if lang not in LANGUAGES:
-        raise Refused(f"language {lang!r}: choose one of {', '.join(LANGUAGES)}")
+        raise Refused(f"--lang {lang}: choose one of {', '.join(LANGUAGES)}")
     with open(folder() / lang / "texts.toml", "rb") as file:
         raw = tomllib.load(file)
     out = dict(raw["parts"]) | dict(raw["sentences"])

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from cadence_coach.core import events as ev
+from cadence_coach.errors import CouldNot
 
 FORMAT = "cadence-coach-replay/1"
 
@@ -151,17 +152,20 @@ class Replayed:
 
     def write(self, path: Path) -> None:
         """The same as a file: whole or not at all."""
-        path.parent.mkdir(parents=True, exist_ok=True)
         beside = path.with_name(path.name + ".part")
-        with beside.open("w", encoding="utf-8") as file:
-            file.write(f'{{"format": {json.dumps(FORMAT)},\n "versions": {json.dumps(self.versions)}')
-            for name, items in self.sections():
-                file.write(f',\n "{name}": [')
-                for i, item in enumerate(items):
-                    file.write((",\n  " if i else "\n  ") + json.dumps(item, allow_nan=False))
-                file.write("]")
-            file.write("}\n")
-        os.replace(beside, path)
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            with beside.open("w", encoding="utf-8") as file:
+                file.write(f'{{"format": {json.dumps(FORMAT)},\n "versions": {json.dumps(self.versions)}')
+                for name, items in self.sections():
+                    file.write(f',\n "{name}": [')
+                    for i, item in enumerate(items):
+                        file.write((",\n  " if i else "\n  ") + json.dumps(item, allow_nan=False))
+                    file.write("]")
+                file.write("}\n")
+            os.replace(beside, path)
+        except OSError as error:
+            raise CouldNot(f"{path}: cannot be written ({error.strerror}); choose another place") from None
 
     def _attempt(self, a: ev.AttemptEnded) -> dict[str, Any]:
         return {

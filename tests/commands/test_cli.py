@@ -127,6 +127,7 @@ def test_help_of_a_command_is_plain(capsys: pytest.CaptureFixture[str], monkeypa
     assert "Example: cadence-coach example 3" in out
     assert "\x1b" not in out
     assert "\u2500" not in out  # no frames
+    assert not set("<>{}") & set(out)  # no notation of types
 
 
 def test_a_reader_that_leaves_is_no_error() -> None:

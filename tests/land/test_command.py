@@ -102,7 +102,7 @@ def test_every_part_has_a_note_for_the_whole_body():
         (("--ladder", "up"), "give FROM:TO:STEP"),
         (("--push-share", "0.95"), "push share 0.95: choose 0.2 to 0.8"),
         (("--first-click", "3"), "--first-click belongs to a recording"),
-        (("--lang", "xx"), "language 'xx'"),
+        (("--lang", "xx"), "--lang xx: choose one of en, de"),
         (("--recording", "nowhere"), "nowhere"),
         (("--sound", "harp"), "choose device"),
     ],

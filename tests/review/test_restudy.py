@@ -73,13 +73,23 @@ def test_processes_give_the_same_tables(club, studies, tmp_path):
     assert tables(found, tmp_path / "cores") == tables(studies, tmp_path / "serial")
 
 
-def test_a_cluster_gives_the_same_tables(club, studies, tmp_path):
-    """A real scheduler and two real worker processes of Dask on this machine, reached by its address."""
+def test_a_cluster_gives_the_same_tables(club, studies, tmp_path, monkeypatch):
+    """A real scheduler and two real worker processes of Dask on this machine, reached by its address; named from a
+    folder that is not the workers' own, too."""
     from dask.distributed import LocalCluster
 
     with LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster:
         found = restudy(find(club), on_cluster(cluster.scheduler_address))
+        monkeypatch.chdir(club)
+        here = restudy(find("."), on_cluster(cluster.scheduler_address))
     assert tables(found, tmp_path / "cluster") == tables(studies, tmp_path / "serial")
+    assert tables(here, tmp_path / "here") == tables(restudy(find("."), serial), tmp_path / "serial-here")
+    assert sum(one.error is None for one in here) == 3
+
+
+def test_an_address_that_is_none_is_asked_wrongly():
+    with pytest.raises(Refused, match="tcp://HOST:PORT"):
+        list(on_cluster("nonsense")(study, ["x"]))
 
 
 def test_no_cluster_at_that_address_is_one_line():

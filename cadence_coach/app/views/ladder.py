@@ -47,8 +47,7 @@ def ladder(rows: Sequence[SeasonRow] | None, open_rung: str | None, words: Words
 
 
 def _in_full(rung: Rung, result: RungResult | None, words: Words, told: review.Words, above: str) -> b.Group:
-    said = (told.tell(result.said), told.tell(result.missing)) if result is not None else ()
-    best = ". ".join(filter(None, said))
+    best = told.tell(result.standing) if result is not None else ""
     parts = (
         ("ladder.why", told.tell(rung.why)),
         ("ladder.how", told.tell(rung.practise)),
