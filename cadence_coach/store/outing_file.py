@@ -47,9 +47,18 @@ def put_meta(db: sqlite3.Connection, values: dict[str, Any]) -> None:
     db.executemany("INSERT OR REPLACE INTO meta VALUES (?, ?)", [(k, json.dumps(v)) for k, v in values.items()])
 
 
-def put_chunk(db: sqlite3.Connection, rows: chunks.Rows, level: int = 6) -> None:
-    values = (len(rows), *rows.span(), chunks.CODEC, chunks.pack(rows, level))
-    db.execute("INSERT INTO chunks (rows, start_s, end_s, codec, data) VALUES (?, ?, ?, ?, ?)", values)
+_PUT_CHUNK = "INSERT INTO chunks (rows, start_s, end_s, codec, data) VALUES (?, ?, ?, ?, ?)"
+
+
+def put_chunk(db: sqlite3.Connection, rows: chunks.Rows) -> None:
+    db.execute(_PUT_CHUNK, (len(rows), *rows.span(), chunks.CODEC, chunks.pack(rows)))
+
+
+def put_plain(db: sqlite3.Connection, rows: list[ev.Row]) -> bytes:
+    """The rows of a second, for the time being: gives back their blob."""
+    blob = chunks.pack_plain(rows)
+    db.execute(_PUT_CHUNK, (len(rows), *chunks.span_of(rows), chunks.PLAIN_CODEC, blob))
+    return blob
 
 
 def put_events(db: sqlite3.Connection, events: list[ev.Event]) -> None:
@@ -259,11 +268,11 @@ def read_meta(db: sqlite3.Connection) -> dict[str, Any]:
 def read_raw(db: sqlite3.Connection) -> chunks.Rows:
     parts, total = [], 0
     for number, codec, rows, data in _few(db, "SELECT id, codec, rows, data FROM chunks ORDER BY id"):
-        if codec != chunks.CODEC:
+        if codec not in (chunks.CODEC, chunks.PLAIN_CODEC):
             raise Refused(f"chunk {number}: codec {codec!r} is not known; a newer program may read it")
         if type(rows) is not int or type(data) is not bytes or (total := total + rows) > MOST_ROWS:
             raise Refused(f"chunk {number}: is damaged or too long (at most {MOST_ROWS} rows an outing)")
-        parts.append(chunks.unpack(data, rows))
+        parts.append(chunks.unpack(data, rows, codec))
     return chunks.Rows.joined(parts)
 
 

@@ -26,8 +26,9 @@ from cadence_coach.store.outing import Command
 
 COMMIT_EVERY = 0.75
 """Seconds of sensor time, or of real time, between commits: with the commit itself under 1 s is lost."""
-MERGE_ROWS = 24_000
-"""Small chunks become one of this many rows (a minute at 200 Hz with rotation): they compress better together."""
+MERGE_ROWS = 6_000
+"""Small chunks become one of this many rows (a minute at 100 Hz), packed within 2 % of any longer. What they took is
+free for the next ones and stays in a short file."""
 PAGE = 1024
 """Bytes. A commit touches about six pages however small its rows are: small pages keep the log small."""
 LONGEST_WAL = 256 << 20
@@ -76,7 +77,7 @@ class OutingWriter:
         self._first_put = 0.0
         self._closing = self._hurry = False
         self._ending: dict[str, Any] = {"ended": "error"}
-        self._small: list[chunks.Rows] = []
+        self._small: list[tuple[bytes, int]] = []
         self._small_rows = 0
         self._small_from = 0
         self._odd = 0
@@ -108,6 +109,8 @@ class OutingWriter:
 
     def wait(self) -> None:
         """Waits until less than COMMIT_EVERY of sensor time is uncommitted: for a source faster than real time."""
+        if self._put_s - self.committed_s < COMMIT_EVERY:
+            return
         with self._changed:
             while self._put_s - self.committed_s >= COMMIT_EVERY and self._thread.is_alive() and self.trouble is None:
                 self._changed.wait(1.0)
@@ -222,19 +225,16 @@ class OutingWriter:
         self, db: sqlite3.Connection, rows: list[ev.Row], events: list[ev.Event], commands: list[Command]
     ) -> None:
         if rows := self._kept(rows):
-            small = chunks.Rows.of(rows)
-            self._small.append(small)
-            self._small_rows += len(small)
+            self._small.append((of.put_plain(db, rows), len(rows)))
+            self._small_rows += len(rows)
             if self._small_rows >= MERGE_ROWS:
                 self._merge(db)
-            else:
-                of.put_chunk(db, small, level=1)
         of.put_events(db, events)
         of.put_commands(db, commands)
 
     def _merge(self, db: sqlite3.Connection) -> None:
         db.execute("DELETE FROM chunks WHERE id > ?", (self._small_from,))
-        of.put_chunk(db, chunks.Rows.joined(self._small))
+        of.put_chunk(db, chunks.Rows.joined([chunks.unpack(*small, chunks.PLAIN_CODEC) for small in self._small]))
         self._small_from = db.execute("SELECT max(id) FROM chunks").fetchone()[0]
         self._small, self._small_rows = [], 0
 
@@ -282,6 +282,7 @@ def _connect(path: Path) -> sqlite3.Connection:
     db = sqlite3.connect(path, isolation_level=None, timeout=10.0, check_same_thread=False)
     db.execute("PRAGMA wal_autocheckpoint = 0")
     db.execute("PRAGMA synchronous = FULL")
+    db.execute("PRAGMA secure_delete = OFF")  # zeros over chunks that are there again as one: twice the log for nothing
     return db
 
 
