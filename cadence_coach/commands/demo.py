@@ -46,7 +46,7 @@ def demo(
         bar.update(task, description="coaching", total=1.0)
         found = coached(source, outing, heard, lambda share: bar.update(task, completed=share))
         bar.update(task, description="writing the report", total=None)
-        report_of(outing, report)
+        work_on = report_of(outing, report)
     seconds = source.outing.accel[-1, 0] - source.outing.accel[0, 0]
     print(
         f"A simulated outing of {seconds / 60:.0f} minutes: invented rider, invented foil. Estimated by the coach from"
@@ -59,4 +59,5 @@ def demo(
     print()
     print(f"What the rider would have heard: {heard}, with")
     print("\n".join(heard_lines(load_outing(outing))))
-    print(f"Looked back on shore: {report}")
+    print(f"Looked back on shore: {report}, with one thing to work on:")
+    print(f"  {work_on}")

@@ -12,6 +12,9 @@ from cadence_coach.core.events import Event, Row
 from cadence_coach.sources.simulated import SimulatedSource
 from cadence_coach.store.replay_json import Replayed
 
+TURN_BACK_M = 300.0
+"""What this invented rider chose: the way back between the flights is cut, and the usual 150 m would soon be behind."""
+
 
 class Overheard:
     """An engine whose events are gathered on their way to the shell."""
@@ -47,7 +50,7 @@ def coached(source: SimulatedSource, outing: Path, heard: Path, told: Callable[[
     from cadence_coach.store.convert import source_meta
     from cadence_coach.store.writer import OutingWriter
 
-    profile, settings, clock = demo_profile(), Settings(), VirtualClock()
+    profile, settings, clock = demo_profile(), Settings(turn_back_m=TURN_BACK_M), VirtualClock()
     band = band_table(profile.setup)
     meta = {
         "uuid": str(uuid.uuid4()),
@@ -67,10 +70,16 @@ def coached(source: SimulatedSource, outing: Path, heard: Path, told: Callable[[
     return found
 
 
-def report_of(outing: Path, report: Path) -> None:
+def report_of(outing: Path, report: Path) -> str:
+    """Writes the report; the one thing to work on that it names."""
     from cadence_coach.commands.looking import looked
     from cadence_coach.commands.writing import write_text
+    from cadence_coach.review.advice import one_thing
     from cadence_coach.review.report import report_html
+    from cadence_coach.review.say import tell
     from cadence_coach.store.outing_file import load_outing
 
-    write_text(report, report_html(looked(load_outing(outing))))
+    seen = looked(load_outing(outing))
+    advice = one_thing(seen)
+    write_text(report, report_html(seen, advice=advice))
+    return tell(advice.says)

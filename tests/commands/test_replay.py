@@ -275,6 +275,11 @@ def test_the_demo_finds_what_it_made(tmp_path: Path) -> None:
     found, total = int(said.split()[1]), int(said.split()[3])
     assert found >= 0.99 * total
 
+    # One story: the pumps are small, the coach says so in flight, the report asks for the same.
+    (cues,) = [line for line in told if line.startswith("  cues ")]
+    assert cues.count("bigger") >= 3
+    assert done.stdout.splitlines()[-1].strip() in (folder / "report.html").read_text()
+
 
 def test_the_demo_replaces_nothing_of_yours(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "heard.wav").write_bytes(b"mine")
