@@ -100,7 +100,6 @@ class CycleDetector:
         self._armed = False
         self._up_seen = False
         self._dip_run = 0.0
-        self._size = 0.0
         self._crossing = math.nan
         self._onset = math.nan
         self._give_up = math.inf
@@ -112,7 +111,6 @@ class CycleDetector:
         self._refused = 0
         self._refused_here = False
         self._height = 0.0
-        self._size = 0.0
         self._before = -RING
         self._top = 0.0
         self._shoulder = False
@@ -155,7 +153,6 @@ class CycleDetector:
                 self._up_seen = True
             elif self._up_seen and -c > SMALLEST_DIP and (-c > DEEP_ENOUGH or -c > DIP_SHARE * self._dip_run):
                 self._armed = True
-                self._up_seen = False
                 self.lowest = c
                 self._crossing = math.nan
                 self._close_push(at, known)
@@ -319,7 +316,6 @@ class CycleDetector:
                 odds,
             )
         )
-        self._size = size if self._size == 0.0 else self._size + 0.25 * (size - self._size)
         if whole and self._like >= 1:
             self._whole += 1
             gain = 1.0 / (min(self._whole, LEVEL_MEMORY) + LEVEL_PRIOR)
@@ -362,4 +358,3 @@ class CycleDetector:
         self.period = math.nan
         self._like = 0
         self._dip_run = 0.0
-        self._size = 0.0

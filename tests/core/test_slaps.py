@@ -190,8 +190,22 @@ def test_quiet_before_the_first() -> None:
     """A long blow before is no slap; 0.8 s after it one may be the first of three."""
     step = at(*(round(-0.87 + 0.01 * k, 9) for k in range(8)))  # the last at -0.80
     assert told(step | at(0.0, 0.4, 0.8)) == []
+    step = at(*(round(-0.60 + 0.01 * k, 9) for k in range(8)))
+    assert told(step | at(0.0, 0.4, 0.8)) == []
     step = at(*(round(-0.90 + 0.01 * k, 9) for k in range(8)))
     assert len(told(step | at(0.0, 0.4, 0.8))) == 1
+
+
+@pytest.mark.parametrize(("hole", "right"), [(0.9, False), (1.0, True)])
+def test_after_a_second_without_rows_the_mean_begins_anew(hole: float, right: bool) -> None:
+    """A body that reads 1 g before and 3 g after: a jump, or the new usual."""
+    finder, t = SlapFinder(), -0.5 - hole
+    finder.look(t - 0.01, 0.01, 1.0)
+    finder.look(t, 0.01, 1.0)
+    finder.look(-0.5, hole, 3.0)
+    for k in range(-49, 300):
+        finder.look(round(0.01 * k, 9), 0.01, 6.0 if k in (0, 40, 80) else 3.0)
+    assert bool(finder.found) == right
 
 
 def swinging(count: int, off: float, since: float = 1.0) -> dict[float, float]:
