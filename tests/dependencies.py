@@ -16,6 +16,7 @@ from datetime import date
 from pathlib import Path
 
 import attrs
+from packaging.requirements import Requirement
 
 PROJECT = Path(__file__).parent.parent
 HEAD = "| name | for | licence | last release | why this one |"
@@ -43,16 +44,16 @@ class Row:
     why: str
 
 
-def asked() -> dict[str, str]:
-    """Each direct dependency of pyproject.toml -> "run", or the extra that brings it."""
+def asked(everywhere: bool = True) -> dict[str, str]:
+    """Each direct dependency of pyproject.toml -> "run", or the extra that brings it; or those of this machine alone
+    (the rest have no wheel for it)."""
     project = tomllib.loads((PROJECT / "pyproject.toml").read_text("utf-8"))["project"]
     found: dict[str, str] = {}
     for use, wanted in {"run": project["dependencies"], **project["optional-dependencies"]}.items():
         for requirement in wanted:
-            name = re.match(r"[\w.-]+", requirement)
-            assert name is not None
-            if name[0] != project["name"]:
-                found.setdefault(name[0].lower().replace("_", "-"), use)
+            one = Requirement(requirement)
+            if one.name != project["name"] and (everywhere or one.marker is None or one.marker.evaluate()):
+                found.setdefault(one.name.lower().replace("_", "-"), use)
     return found
 
 
@@ -65,10 +66,13 @@ def rows() -> list[Row]:
 
 
 def licence(name: str) -> str:
-    """In words, from the installed metadata: its expression, else its classifier, else the first line of its text."""
+    """In words, from the installed metadata: its expression, else its classifier, else the first line of its text, or
+    of the file that it names."""
     found = importlib.metadata.metadata(name)
     classes = [c.split(" :: ")[-1] for c in found.get_all("Classifier") or [] if c.startswith("License ::")]
     text = (found.get("License") or "").strip().splitlines()
+    if not (classes or text) and (file := found.get("License-File")):
+        text = (importlib.metadata.distribution(name).read_text(f"licenses/{file}") or "").strip().splitlines()
     return found.get("License-Expression") or (classes or text or ["unknown"])[0]
 
 

@@ -98,9 +98,9 @@ def _once(name: str, make: Callable[[Path], object]) -> Path:
 
 
 def java() -> None:
-    """OutOfReach unless a Java compiler is there."""
+    """A Java compiler must be there: tests/run installs it, so where it is missing something is wrong."""
     if not shutil.which("javac"):
-        raise OutOfReach("no javac on this machine; Debian: apt-get install default-jdk-headless")
+        raise AssertionError("no javac on this machine; Debian: apt-get install default-jdk-headless")
 
 
 def _apt() -> list[str]:
@@ -300,7 +300,7 @@ def tool_env(**more: str) -> dict[str, str]:
 
 
 def available() -> None:
-    """Everything, or a loud skip: the reason stands on the screen even where skips are not shown."""
+    """Everything; where nobody answers, a loud skip: its reason stands on the screen even where skips are not shown."""
     try:
         java()
         jvm_classpath()
