@@ -24,7 +24,7 @@ from .cycles import JUMP, JUMP_POINTS, RING, STEP, CycleDetector
 from .events import ACCEL, GYRO, Event, Row
 from .flights import FlightFinder
 from .gait import Gait
-from .motion import BLOCK, BLOW_G, FREE_FALL_G, HI_FALLS, HI_RISES
+from .motion import BLOCK, BLOW_G, FREE_FALL_G, HI_FALLS, HI_RISES, RAIL_G
 from .slaps import MEAN_S, MOST, RESTLESS, SlapFinder
 from .units import G
 from .upright import COLD, GAIN, RATE_HOLD, SMALLEST
@@ -34,6 +34,7 @@ GAP = 0.1
 NEXT = 1.0
 """A row further than this [s] from the last is believed once another follows it: one wild stamp moves nothing. Across
 such a gap nothing is joined: the detector forgets the signal."""
+RAIL = RAIL_G * G
 RANGE = 40.0 * G
 """No phone's accelerometer reads beyond this [m/s2]: such rows are broken."""
 STUCK_TIME = 1.0
@@ -143,7 +144,7 @@ class Front:
         # constants as locals, too: twice as quick to reach
         acceleration, rotation, step, nan = ACCEL, GYRO, STEP, math.nan
         half_step, most, least, off, lean = 0.5 * STEP, RANGE, -RANGE, OFF, -OFF
-        under, over, jump = -RESTLESS, RESTLESS, JUMP
+        under, over, jump, rail = -RESTLESS, RESTLESS, JUMP, RAIL
         b_twice, r_twice = 2.0 * b, 2.0 * r
         odd = None
         for row in rows:
@@ -168,6 +169,9 @@ class Front:
                 since_x = since_y = since_z = moved = t
                 stuck = False
             elif x != px or y != py or z != pz:
+                for here, there in ((x, px), (y, py), (z, pz)):
+                    if here == there and not -rail < here < rail:
+                        motion.railed = t
                 since_x = t if x != px else since_x
                 since_y = t if y != py else since_y
                 since_z = t if z != pz else since_z

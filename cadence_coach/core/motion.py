@@ -12,6 +12,11 @@ FREE_FALL_G, FREE_FALL_TIME = 0.4, 0.10
 0.1-0.18 s."""
 BLOW_G = 2.8
 """A blow: magnitude above this [g] on the 10 ms grid; pumps stay below."""
+RAIL_G = 7.5
+"""An axis at this [g] or beyond that reads exactly the same twice running stands at the end of its range (8 and 16 g in
+phones; one that ends at 4 g is at its end in an ordinary fall, and tells nothing)."""
+RAIL_NEAR = 0.1
+"""... and belongs to a blow whose highest point is this near [s]."""
 HI_RISES, HI_FALLS = 0.5, 0.01
 """Gains of the leaky envelope of the magnitude."""
 EARLY = 0.005
@@ -28,6 +33,8 @@ class Motion:
         self.leap_end = -math.inf
         self.leaps: deque[tuple[float, float]] = deque(maxlen=12)  # end, length of free falls
         self.blow: tuple[float, float] | None = None
+        self.railed = -math.inf
+        """When an axis last stood at the end of its range [s]; `front` says."""
         self.light = 0
         self.loose = False
         """Is a fall or a blow going on, so that `extreme` must see every point?"""
@@ -59,7 +66,7 @@ class Motion:
         elif self._blow_open:
             self._blow_open = False
             at, peak = self.blow or (time, n)
-            self.out.append(Impact(at, known, peak, False))
+            self.out.append(Impact(at, known, peak, abs(self.railed - at) <= RAIL_NEAR))
         self.loose = self._blow_open or self._falling_since == self._falling_since
 
     def block(self, time: float, square: float, top: float) -> None:

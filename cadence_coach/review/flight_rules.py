@@ -42,7 +42,8 @@ def size(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     needs = median([f.size_needed_g or 0.0 for f in small])
     cadence = median([f.cadence_hz or 0.0 for f in small])
     why = [say("size_why", seen=seen_in(small, seen), has=100.0 * has, needs=100.0 * needs)]
-    best = looked.figures.flights[looked.figures.best].cadence_hz if looked.figures.best is not None else None
+    model = looked.figures.flights[looked.figures.best] if looked.figures.best is not None else None
+    best = model.cadence_hz if model is not None else None
     over_best = best is not None and cadence > rules.QUICK_FACTOR * best
     if cadence > rules.QUICK_CADENCE or over_best:
         kind = "size_why_quicker" if over_best else "size_why_quick"
@@ -57,6 +58,8 @@ def size(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
         says, rule = "size_says_light", "size: not light"
     else:
         says, rule = "size_says", "size: small"
+    if model is not None and model.size_g and model.size_ratio is not None and model.size_ratio >= 1.0:
+        why.append(say("size_why_model", size=100.0 * model.size_g, need=100.0 * (model.size_needed_g or 0.0)))
     return Advice(rule, "size", say(says), tuple(why), say("size_practise"), indices(small))
 
 

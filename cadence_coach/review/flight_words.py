@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cadence_coach.review import stats
 from cadence_coach.review.flight import POWER_UNCERTAINTY, FlightFigures, LastPumps
+from cadence_coach.review.say import signed
 from cadence_coach.review.words import NONE, Words
 
 Row = tuple[str, str, str]
@@ -93,12 +94,13 @@ def _speed(f: FlightFigures, w: Words) -> list[Row]:
 
 
 def _last(last: LastPumps, w: Words) -> list[Row]:
+    speed = NONE if last.speed_m_s is None else w.point(signed(f"{last.speed_m_s:+.1f}")) + " m/s"
     return [
         (w("row_cadence"), w("last_cadence", n=last.cadence_per_min), "last"),
         (w("row_size"), w("last_size", n=100 * last.size_g), "last"),
-        (w("row_share"), f"{100 * last.push_share:+.0f} %", "last"),
-        (w("row_travel_short"), f"{100 * last.travel_m:+.0f} cm", "last"),
-        (w("row_speed_short"), NONE if last.speed_m_s is None else w.point(f"{last.speed_m_s:+.1f}") + " m/s", "last"),
+        (w("row_share"), signed(f"{100 * last.push_share:+.0f}") + " %", "last"),
+        (w("row_travel_short"), signed(f"{100 * last.travel_m:+.0f}") + " cm", "last"),
+        (w("row_speed_short"), speed, "last"),
     ]
 
 
@@ -114,7 +116,7 @@ def _band(f: FlightFigures, w: Words) -> str:
 def _slope(s: stats.Slope | None, unit: str, w: Words, scale: float = 1.0) -> str:
     if s is None:
         return NONE
-    middle, low, high = (f"{scale * v:+.0f}" for v in (s.slope, s.low, s.high))
+    middle, low, high = (signed(f"{scale * v:+.0f}") for v in (s.slope, s.low, s.high))
     return w("slope", middle=middle, unit=w(unit), low=low, high=high)
 
 

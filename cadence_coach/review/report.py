@@ -15,8 +15,10 @@ import attrs
 import jinja2
 
 from cadence_coach import __version__, palette
+from cadence_coach.core.cuebook import STATE
 from cadence_coach.review import draw, pictures
 from cadence_coach.review.advice import Advice, one_thing
+from cadence_coach.review.because import because
 from cadence_coach.review.definitions import definitions
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
@@ -78,7 +80,7 @@ def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = N
             flights=[_flight(looked, f, f.flight in shown, w) for f in figures.flights],
             left_out=len(figures.flights) - len(shown),
             starts=figures.starts,
-            cues=figures.cues,
+            cues=[(c, because(c.reason, w)) for c in figures.cues if c.kind not in STATE],
             helped=[figures.flights[i] for i in figures.helped],
             rope=[figures.flights[i] for i in figures.rope],
             notes=[n for n in looked.outing.notes if n.at_s is None],

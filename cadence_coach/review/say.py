@@ -6,6 +6,7 @@ language, and whoever shows them asks for one. The texts are the TOML files in `
 
 from __future__ import annotations
 
+import re
 import string
 import tomllib
 from collections.abc import Iterable
@@ -50,6 +51,11 @@ def _value(value: Any, lang: str) -> Any:
     return tell(value, lang) if isinstance(value, Said | list | tuple) else value
 
 
+def signed(text: str) -> str:
+    """A number as it is set in print: a minus sign for the hyphen, and no sign before nothing."""
+    return re.sub(r"^[+-](0(?:[.,]0+)?)$", r"\1", text).replace("-", "\u2212")
+
+
 class _Numbers(string.Formatter):
     """Numbers as the language writes them: a comma for the decimals in German. `{n:flight|flights}`: one or many."""
 
@@ -61,6 +67,7 @@ class _Numbers(string.Formatter):
         if several:
             return one if value == 1 else many
         text = str(super().format_field(value, format_spec))
+        text = signed(text) if isinstance(value, float) else text
         return text.replace(".", ",") if self._comma and isinstance(value, float) else text
 
 

@@ -12,6 +12,7 @@ from cadence_coach import __version__
 from cadence_coach.review.draw import Picture, ticks
 from cadence_coach.review.report import environment, page_style
 from cadence_coach.review.rungs import RUNG, RUNGS
+from cadence_coach.review.say import signed
 from cadence_coach.review.season import Season, step_said
 from cadence_coach.review.words import Words
 
@@ -140,7 +141,7 @@ def trend_lines(found: Season, w: Words) -> list[str]:
     lines = []
     for name, slope in found.trends.items():
         scale, unit, digits = TRENDS[name]
-        low, middle, high = (w.point(f"{scale * v:+.{digits}f}") for v in (slope.low, slope.slope, slope.high))
+        low, middle, high = (w.point(signed(f"{scale * v:+.{digits}f}")) for v in (slope.low, slope.slope, slope.high))
         key, unit_said = "trend" if slope.clear else "trend_unclear", w(unit)
         values = {"middle": middle, "low": low, "high": high, "unit": unit_said and f" {unit_said}"}
         lines.append(w(key, title=w(f"trend_{name}"), **values))

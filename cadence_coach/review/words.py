@@ -10,7 +10,7 @@ from typing import Any
 from cadence_coach.review.advising import Advice
 from cadence_coach.review.figures import OutingFigures
 from cadence_coach.review.flight import FlightFigures
-from cadence_coach.review.say import Said, known, table, tell
+from cadence_coach.review.say import Said, known, signed, table, tell
 
 NONE = "–"
 
@@ -35,7 +35,7 @@ class Words:
         return text.replace(".", ",") if self.lang == "de" else text
 
     def number(self, value: float | None, digits: int = 0, unit: str = "") -> str:
-        return NONE if value is None else self.point(f"{value:.{digits}f}") + (unit and f" {unit}")
+        return NONE if value is None else self.point(signed(f"{value:.{digits}f}")) + (unit and f" {unit}")
 
     def percent(self, value: float | None, digits: int = 0) -> str:
         return self.number(None if value is None else 100.0 * value, digits, "%")

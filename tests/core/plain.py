@@ -258,6 +258,9 @@ class PlainFront:
         elif not self.stuck and t - self.moved > front.STUCK_TIME:
             self.stuck = True
             host.fault("stuck", t)
+        same = [a for a, b in zip((x, y, z), self.axes, strict=True) if a == b]
+        if len(same) < 3 and any(abs(a) >= front.RAIL for a in same):
+            self.points.finder.motion.railed = t
         self.axes, self.last = (x, y, z), t
         self._rate(before, t)
         for g, ax, ay, az in self.grid.push(t, x, y, z):

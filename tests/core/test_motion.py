@@ -6,8 +6,10 @@ import math
 
 import pytest
 
-from cadence_coach.core.events import Calm, Event, Impact, Still, Stirred
+from cadence_coach.core.engine import Engine
+from cadence_coach.core.events import ACCEL, Calm, Event, Impact, Still, Stirred
 from cadence_coach.core.motion import Motion
+from cadence_coach.core.units import G
 
 from .plain import Magnitude
 
@@ -178,3 +180,22 @@ def test_a_block_is_ten_points() -> None:
     assert motion.roughness(-1.0, 0.095) == 0.0 and motion.roughness(-1.0, 2.0) == pytest.approx(math.sqrt(0.1))
     assert motion.highest(-1.0, 2.0) == (pytest.approx(0.19), 2.0)
     assert motion.highest(0.195, 2.0)[1] == 1.0, "each block has a top of its own"
+
+
+@pytest.mark.parametrize(
+    ("top", "rows", "asked"),
+    [(8.0, 2, True), (16.0, 3, True), (8.0, 1, False), (4.0, 4, False), (7.4, 3, False), (7.6, 2, True)],
+)
+def test_a_blow_at_the_end_of_the_sensors_range_is_known_by_an_axis_that_stands(
+    top: float, rows: int, asked: bool
+) -> None:
+    """Still, then a blow upward in which the axis reads its highest value so many rows long, the others on their way:
+    what a sensor does that cannot read more."""
+    at = 2.0
+    engine = Engine()
+    for i in range(400):
+        t = i * 0.01
+        blow = at <= t < at + rows * 0.01 - 1e-9
+        engine.receive([(ACCEL, t, 0.01 * (i % 7), 0.01 * (i % 5), G * (top if blow else 1.0 + 0.001 * (i % 3)))])
+    (impact,) = [e for e in engine.events() if isinstance(e, Impact)]
+    assert impact.clipped == asked and abs(impact.time - at) < 0.05
