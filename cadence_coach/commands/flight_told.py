@@ -2,11 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
 from cadence_coach.commands.flight_table import clock
 from cadence_coach.commands.naming import count
+
+PHRASES = (
+    ("{starts_held:.0f} of the last {starts_of:.0f} starts held",),
+    (
+        "cadence {cadence_early_per_min:.0f} to {cadence_late_per_min:.0f} a minute",
+        "cadence {cadence_per_min:.0f} a minute",
+    ),
+    (
+        "size {size_percent:.0f} % of body weight ({size_needed_percent:.0f} % needed)",
+        "size {size_percent:.0f} % of body weight",
+    ),
+    ("speed {speed_early_m_s:.1f} to {speed_late_m_s:.1f} m/s",),
+    ("steadiness {steadiness_percent:.1f} %",),
+    ("landing to push {landing_to_push_s:.2f} s",),
+)
+"""Of each the first whose figures are all known."""
 
 
 def end_lines(shown: Any) -> list[str]:
@@ -25,19 +42,6 @@ def _told(f: Mapping[str, Any]) -> list[str]:
     """The five figures of core.word, each as one phrase; what is not known is left out."""
     best = " (best today)" if f.get("best_today") else ""
     said = [f"{f['seconds']:.0f} s on your own{best}", count(round(f["pumps"]), "pump")]
-    if "starts_held" in f:
-        said.append(f"{f['starts_held']:.0f} of the last {f['starts_of']:.0f} starts held")
-    if "cadence_early_per_min" in f:
-        said.append(f"cadence {f['cadence_early_per_min']:.0f} to {f['cadence_late_per_min']:.0f} a minute")
-    elif "cadence_per_min" in f:
-        said.append(f"cadence {f['cadence_per_min']:.0f} a minute")
-    if "size_percent" in f:
-        needed = f" ({f['size_needed_percent']:.0f} % needed)" if "size_needed_percent" in f else ""
-        said.append(f"size {f['size_percent']:.0f} % of body weight{needed}")
-    if "speed_early_m_s" in f:
-        said.append(f"speed {f['speed_early_m_s']:.1f} to {f['speed_late_m_s']:.1f} m/s")
-    if "steadiness_percent" in f:
-        said.append(f"steadiness {f['steadiness_percent']:.1f} %")
-    if "landing_to_push_s" in f:
-        said.append(f"landing to push {f['landing_to_push_s']:.2f} s")
+    for one in PHRASES:
+        said += [text.format(**f) for text in one if f.keys() >= set(re.findall(r"{(\w+)", text))][:1]
     return said

@@ -14,8 +14,8 @@ def listen(
     plan: Plan, source: str, sound: str, volume: float, notes: bool, lang: str, yes: bool, quiet: bool, keep: bool
 ) -> dict[str, Any]:
     """The training in real time; what goes into JSON. Ctrl-C ends it, and what was done is kept."""
-    from cadence_coach.commands.land_playing import tick
     from cadence_coach.commands.naming import look_at
+    from cadence_coach.commands.ticking import tick
     from cadence_coach.core.settings import Settings
     from cadence_coach.live.begin import Plan as LivePlan
     from cadence_coach.live.begin import begin
@@ -23,7 +23,7 @@ def listen(
 
     look_at(source)
     if not yes:
-        tick(lang)
+        tick("land", lang, "says that it has been read")
     settings = Settings(start="land", lead="silent")
     with ExitStack() as stack:
         chosen = LivePlan(source, settings, sound=sound, lang=lang, keep=keep, land=plan, volume_db=volume)

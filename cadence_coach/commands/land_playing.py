@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from cadence_coach.commands.naming import count
+from cadence_coach.commands.ticking import tick
 from cadence_coach.core import events as ev
 from cadence_coach.land.plan import Plan
 from cadence_coach.land.session import NEVER, Session, SetDone, SetStarted
@@ -56,7 +57,7 @@ def play(plan: Plan, spec: str, volume: float, notes: bool, lang: str, yes: bool
         return found
     mixer = Mixer(sink.rate, volume)
     if not yes:
-        tick(lang)
+        tick("land", lang, "says that it has been read")
     print(f"Sound: {sink.name} at {volume:g} dB. {HEARING_LINE}")
     sink.start(mixer)
     try:
@@ -128,20 +129,3 @@ def _notes(number: int, wanted: bool, lang: str) -> None:
 
 def _plain(plan: Plan, events: list[ev.Event]) -> dict[str, Any]:
     return plain(plan, [(e.number, e.time, None) for e in events if isinstance(e, SetStarted)])
-
-
-def tick(lang: str) -> None:
-    """The safety list for land, each point ticked by hand; CouldNot when one is not."""
-    from cadence_coach.errors import CouldNot, Refused
-    from cadence_coach.safety import heading, points
-
-    if not sys.stdin.isatty():
-        raise Refused("the safety list is ticked by hand in a terminal; --yes says that it has been read")
-    print(heading(lang))
-    for _, text in points("land", lang):
-        try:
-            answer = input(f"[ ] {text}  Enter to tick, n to stop: ")
-        except EOFError:
-            answer = "n"
-        if answer.strip():
-            raise CouldNot("not everything is ticked: put it right first, then start again")

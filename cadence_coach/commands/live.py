@@ -59,6 +59,7 @@ def live(
 
     from cadence_coach.commands.flight_told import end_lines
     from cadence_coach.commands.naming import look_at, own_profile, say_no_profile
+    from cadence_coach.commands.ticking import tick
     from cadence_coach.core.settings import Settings
     from cadence_coach.errors import Refused
     from cadence_coach.live import Plan, Server, begin
@@ -87,7 +88,7 @@ def live(
         raise Refused(_by_option(str(error))) from None
     look_at(str(spec))
     if not yes:
-        _tick(start, lang)
+        tick(start, lang, "skips it for a simulator or a recording")
     plan = Plan(
         source=str(spec),
         settings=settings,
@@ -121,27 +122,6 @@ def _by_option(text: str) -> str:
         lo, hi, _ = RANGES[name]
         rest = f"is out of range; it must lie in {lo / 60:g} to {hi / 60:g} min"
     return f"{names.get(name, f'--{name}')} {rest.replace('None, ', 'none, ')}"
-
-
-def _tick(start: str, lang: str) -> None:
-    """Each point of the list, ticked by hand."""
-    import sys
-
-    from cadence_coach.errors import CouldNot, Refused
-    from cadence_coach.safety import heading, points
-
-    if not sys.stdin.isatty():
-        raise Refused(
-            "the safety list must be ticked by hand in a terminal; --yes skips it for a simulator or a recording"
-        )
-    print(heading(lang))
-    for _, text in points(start, lang):
-        try:
-            answer = input(f"[ ] {text}  Enter to tick, n to stop: ")
-        except EOFError:
-            answer = "n"
-        if answer.strip():
-            raise CouldNot("not everything is ticked: put it right first, then start again")
 
 
 def _ride(running: Any) -> None:

@@ -104,8 +104,7 @@ def size(looked: Looked, flight: int, w: Words) -> str | None:
     if len(pumps) < 3:
         return None
     x = pumps.end - looked.figures.flights[flight].start_s
-    own, needed = 100.0 * pumps.size_g, 100.0 * pumps.needed_g
-    top = max(float(np.nanpercentile(own, 98)), float(np.nanmax(needed)) if np.isfinite(needed).any() else 0.0)
+    own, needed, top = pumps.sizes_percent
     p = Picture((0.0, float(x[-1])), (0.0, 1.15 * top), w("picture_size"))
     p.number_axes("s", w("axis_size"))
     keep = _keep(len(x))

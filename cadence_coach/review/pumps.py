@@ -53,6 +53,13 @@ class Pumps:
         return (self.push_end - self.onset) / self.period
 
     @property
+    def sizes_percent(self) -> tuple[np.ndarray, np.ndarray, float]:
+        """Size and size needed [% of weight], and what nearly all of both lie under."""
+        own, needed = 100.0 * self.size_g, 100.0 * self.needed_g
+        most = float(np.nanmax(needed)) if np.isfinite(needed).any() else 0.0
+        return own, needed, max(float(np.nanpercentile(own, 98)), most)
+
+    @property
     def parts_s(self) -> np.ndarray:
         """Catch, shove, ease, gather [s]; shape [4, n]."""
         return np.array(

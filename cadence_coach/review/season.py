@@ -86,6 +86,28 @@ class Season:
     why_no_fit: Said | None
     step: NextStep | None
 
+    def over_days(self, name: str, scale: float = 1.0) -> tuple[np.ndarray, np.ndarray]:
+        """Days since the first outing and a figure times `scale`, of the outings where both are known."""
+        return over_days(self.rows, self.days, name, scale)
+
+
+def over_days(
+    rows: Sequence[SeasonRow], days: Sequence[float | None], name: str, scale: float = 1.0
+) -> tuple[np.ndarray, np.ndarray]:
+    pairs = [
+        (d, scale * getattr(r, name))
+        for r, d in zip(rows, days, strict=True)
+        if d is not None and getattr(r, name) is not None
+    ]
+    x, y = np.array(pairs, float).reshape(-1, 2).T
+    return x, y
+
+
+def around(x: np.ndarray, y: np.ndarray) -> tuple[tuple[float, float], tuple[float, float]]:
+    """From where to where the axes of a picture over days go; zero is always in it."""
+    margin = max(1.0, 0.03 * float(x[-1]))
+    return (-margin, float(x[-1]) + margin), (1.1 * min(0.0, float(y.min())), 1.15 * max(float(y.max()), 1.0))
+
 
 def season(rows: Sequence[SeasonRow]) -> Season:
     """The season of some outings, in the order of time. A training on land has its say in the ladder and no other."""
@@ -162,14 +184,9 @@ def _step(points: Sequence[SeasonFlight], curve: Fit | None) -> NextStep | None:
 def _trends(rows: Sequence[SeasonRow], days: Sequence[float | None]) -> dict[str, stats.Slope]:
     found = {}
     for name in FIGURES:
-        pairs = [
-            (d / 30.0, getattr(r, name))
-            for r, d in zip(rows, days, strict=True)
-            if d is not None and getattr(r, name) is not None
-        ]
-        if len(pairs) >= TREND_FROM:
-            x, y = np.array(pairs, float).T
-            slope = stats.robust_slope(x, y)
+        x, y = over_days(rows, days, name)
+        if len(x) >= TREND_FROM:
+            slope = stats.robust_slope(x / 30.0, y)
             if slope is not None:
                 found[name] = slope
     return found

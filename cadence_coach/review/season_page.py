@@ -13,7 +13,7 @@ from cadence_coach.review.draw import Picture, ticks
 from cadence_coach.review.report import environment, page_style
 from cadence_coach.review.rungs import RUNG, RUNGS
 from cadence_coach.review.say import signed
-from cadence_coach.review.season import Season, step_said
+from cadence_coach.review.season import Season, around, step_said
 from cadence_coach.review.words import Words
 
 TRENDS = {
@@ -69,19 +69,12 @@ def pictures(found: Season, w: Words) -> list[tuple[str | None, str]]:
 
 
 def _over_days(found: Season, name: str, title: str, w: Words, scale: float = 1.0, *, best: bool = False) -> str | None:
-    pairs = [
-        (d, scale * getattr(r, name))
-        for r, d in zip(found.rows, found.days, strict=True)
-        if d is not None and getattr(r, name) is not None
-    ]
-    if len(pairs) < 2:
+    x, y = found.over_days(name, scale)
+    if len(x) < 2:
         return None
-    x, y = np.array(pairs, float).T
-    low = min(0.0, float(y.min()))
-    room = max(1.0, 0.03 * float(x[-1]))
-    p = Picture((-room, float(x[-1]) + room), (1.1 * low, 1.15 * max(float(y.max()), 1.0)), title)
+    p = Picture(*around(x, y), title)
     p.axes(_dates(found, p, w), [(v, w.point(f"{v:g}")) for v in ticks(*p.y, 4)], "", title)
-    if low < 0.0:
+    if p.y[0] < 0.0:
         p.rule(y=0.0)
     if best:
         p.line(x, np.maximum.accumulate(y), "target", dashed=True)

@@ -35,12 +35,7 @@ def season_picture(found: Season, path: Path) -> None:
     figure, axes = pyplot.subplots(3, 2, figsize=(10, 9), layout="constrained", facecolor=colour["paper"])
     try:
         for axis, (name, scale, title) in zip(axes.flat, PANELS, strict=False):
-            pairs = [
-                (d, scale * getattr(r, name))
-                for r, d in zip(found.rows, found.days, strict=True)
-                if d is not None and getattr(r, name) is not None
-            ]
-            x, y = np.array(pairs, float).reshape(-1, 2).T
+            x, y = found.over_days(name, scale)
             if not len(y):
                 _nothing(axis, title, "not known: no rider and foil" if name == "in_band" else "not known yet")
                 continue

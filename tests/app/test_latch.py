@@ -165,20 +165,29 @@ def on_the_spot(chance, latch):
         latch.up(n, t)
 
 
+def slides(latch, n, t, place, way):
+    """A touch that goes on by way() each 20 ms until it leaves the screen; when it left."""
+    x, y = place
+    latch.down(n, t, place)
+    for _ in range(2000):
+        t += 0.02
+        dx, dy = way()
+        x, y = x + dx, y + dy
+        if not (0 <= x <= WIDE and 0 <= y <= HIGH):
+            break
+        latch.move(n, t, (x, y))
+    latch.up(n, t)
+    return t
+
+
 def stream(chance, latch):
     """Water that runs down the screen, in the direction of gravity as the phone is held, starting anywhere."""
     t = 0.0
     lean = chance.uniform(-0.5, 0.5)
     for n in range(40):
-        t += 1.0
-        x, y = chance.choice([PATH[0], (chance.uniform(0, WIDE), HIGH)])
-        latch.down(n, t, (x, y))
-        speed = chance.uniform(20, 400)
-        while 0 <= y <= HIGH and 0 <= x <= WIDE:
-            t += 0.02
-            x, y = x + lean * speed * 0.02 + chance.gauss(0, 2), y - speed * 0.02
-            latch.move(n, t, (x, y))
-        latch.up(n, t)
+        step = chance.uniform(20, 400) * 0.02
+        place = chance.choice([PATH[0], (chance.uniform(0, WIDE), HIGH)])
+        t = slides(latch, n, t + 1.0, place, lambda: (lean * step + chance.gauss(0, 2), -step))  # noqa: B023
 
 
 def wanders(chance, latch):
@@ -200,17 +209,8 @@ def rubbing(chance, latch):
     """Cloth of a pouch: straight strokes from side to side, from the right spot, at any pace."""
     t = 0.0
     for n in range(40):
-        t += 1.0
-        (x, y), aim = PATH[0], chance.uniform(-math.pi / 2, math.pi / 2)
-        latch.down(n, t, (x, y))
-        speed = chance.uniform(50, 400)
-        for _ in range(200):
-            t += 0.02
-            x, y = x + math.cos(aim) * speed * 0.02, y + math.sin(aim) * speed * 0.02
-            if not (0 <= x <= WIDE and 0 <= y <= HIGH):
-                break
-            latch.move(n, t, (x, y))
-        latch.up(n, t)
+        aim, step = chance.uniform(-math.pi / 2, math.pi / 2), chance.uniform(50, 400) * 0.02
+        t = slides(latch, n, t + 1.0, PATH[0], lambda: (math.cos(aim) * step, math.sin(aim) * step))  # noqa: B023
 
 
 @pytest.mark.parametrize("act", [spray, on_the_spot, stream, wanders, rubbing])

@@ -56,7 +56,7 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("simulate /proc/x", COULD_NOT, "/proc/x: no folder can be made there"),
         ("live --source foo", ASKED_WRONGLY, "foo: no such recording"),
         ("live --source sim:foo:1", ASKED_WRONGLY, "sim:foo:1: no kind 'foo'"),
-        ("live --source sim:calm:1", ASKED_WRONGLY, "the safety list must be ticked by hand"),
+        ("live --source sim:calm:1", ASKED_WRONGLY, "the safety list is ticked by hand"),
         ("live --start pier --yes", ASKED_WRONGLY, "--start is 'pier'; choose one of"),
         ("land --wav x.mp3", ASKED_WRONGLY, "--wav x.mp3: what is written is a WAV"),
         ("land --volume 3", ASKED_WRONGLY, "volume 3 dB: choose -40 to 0 dB"),

@@ -8,7 +8,7 @@ from typing import Any
 from kivy.app import App
 from kivy.properties import NumericProperty
 
-from cadence_coach.app.screens.looked import OfOneOuting, tried
+from cadence_coach.app.screens.looked import OfOneOuting
 from cadence_coach.app.views import back, flight
 
 
@@ -36,14 +36,3 @@ class Flight(OfOneOuting):
         elif name == back.KEEP_NOTE:
             who = App.get_running_app().words("back.me")
             self.keep(lambda: keep_note(path, self._writing or "", who, flight=number + 1))
-
-    def keep(self, change: Any) -> None:
-        def done(why: str) -> None:
-            self._trouble = why
-            if why:
-                self.told()
-            else:
-                self._writing = None
-                self.refresh()
-
-        self.work(lambda: tried(change), done)

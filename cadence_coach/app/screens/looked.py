@@ -42,6 +42,19 @@ class OfOneOuting(Told):
         self.looked = found
         self.told()
 
+    def keep(self, change: Any) -> None:
+        """Changes the file beside the screen, then reads it again."""
+
+        def done(why: str) -> None:
+            self._trouble = why
+            if why:
+                self.told()
+            else:
+                self._writing = None
+                self.refresh()
+
+        self.work(lambda: tried(change), done)
+
     def told(self) -> None:
         raise NotImplementedError
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from kivy.app import App
 
-from cadence_coach.app.screens.looked import OfOneOuting, tried
+from cadence_coach.app.screens.looked import OfOneOuting
 from cadence_coach.app.views import back
 from cadence_coach.errors import CouldNot
 
@@ -42,19 +42,6 @@ class Outing(OfOneOuting):
             self.keep(lambda: _note(self.path, self._writing or "", app.words("back.me")))
         elif name.startswith(back.OPEN):
             app.go("flight", path=self.path, number=int(name.removeprefix(back.OPEN)))
-
-    def keep(self, change: Any) -> None:
-        """Changes the file beside the screen, then reads it again."""
-
-        def done(why: str) -> None:
-            self._trouble = why
-            if why:
-                self.told()
-            else:
-                self._writing = None
-                self.refresh()
-
-        self.work(lambda: tried(change), done)
 
     def share(self, found: Path | str) -> None:
         if isinstance(found, Path):

@@ -12,7 +12,7 @@ from cadence_coach.land.session import AFTER_S
 from cadence_coach.review import words as review
 from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked
-from cadence_coach.review.season import Season
+from cadence_coach.review.season import Season, around
 from cadence_coach.review.waveform import mean_waveform
 from cadence_coach.store.outing import Outing
 
@@ -79,8 +79,7 @@ def size(looked: Looked, number: int, told: review.Words) -> Chart | None:
     if len(pumps) < 3:
         return None
     x = pumps.end - looked.figures.flights[number].start_s
-    own, needed = 100.0 * pumps.size_g, 100.0 * pumps.needed_g
-    top = max(float(np.nanpercentile(own, 98)), float(np.nanmax(needed)) if np.isfinite(needed).any() else 0.0)
+    own, needed, top = pumps.sizes_percent
     axes = Axes((0.0, float(x[-1])), (0.0, 1.15 * top))
     keep = thinned(x)
     return Chart(
@@ -167,20 +166,10 @@ def set_scores(outing: Outing) -> list[SetScore]:
 
 def over_days(found: Season, name: str, scale: float, told: review.Words, *, best: bool = False) -> Chart | None:
     """A figure, outing by outing; with `best` the best so far as a line."""
-    pairs = [
-        (d, scale * getattr(r, name))
-        for r, d in zip(found.rows, found.days, strict=True)
-        if d is not None and getattr(r, name) is not None
-    ]
-    if len(pairs) < 2:
+    x, y = found.over_days(name, scale)
+    if len(x) < 2:
         return None
-    x, y = np.array(pairs, float).T
-    margin = max(1.0, 0.03 * float(x[-1]))
-    axes = Axes(
-        (-margin, float(x[-1]) + margin),
-        (1.1 * min(0.0, float(y.min())), 1.15 * max(float(y.max()), 1.0)),
-        told.lang == "de",
-    )
+    axes = Axes(*around(x, y), told.lang == "de")
     return Chart(
         strokes=axes.strokes("target", x, np.maximum.accumulate(y), dashed=True) if best else (),
         dots=(Dots("rider", axes.points(x, y), big=True),),
