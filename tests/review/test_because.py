@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from cadence_coach.core.cuebook import FAULT_CUES, GUARD
+from cadence_coach.core.events import AttemptEnded, Fault, FlightEnded, Impact, SpeedFix, Still
+from cadence_coach.core.guard import Call, Guard
 from cadence_coach.core.looks import Looks
+from cadence_coach.core.settings import Settings
 from cadence_coach.review.because import because
 from cadence_coach.review.say import say, signed, tell
 from cadence_coach.review.words import Words
@@ -27,6 +31,45 @@ from tests.core.test_looks import pump, see
 def test_a_correction_is_told_in_the_pages_words(pumps, kind, en, de):  # type: ignore[no-untyped-def]
     reason = next(f.reason for found in see(Looks(), pumps) for f in found if f.kind == kind)
     assert (because(reason, Words("en")), because(reason, Words("de"))) == (en, de)
+
+
+def calls() -> list[Call | None]:
+    """Every call the guard can make."""
+    far, tired, ended = (Guard(Settings(goal_seconds=12.5)) for _ in range(3))
+    far.fix(SpeedFix(1.0, 1.0, 4.0, 47.0, 8.0, None, None))
+    far.attempt_began()
+    out = [far.fix(SpeedFix(9.0, 9.0, 4.0, 47.01, 8.0, None, None)), far.pump(13.0, 5)]
+    out.append(Guard(Settings(goal_pumps=10)).pump(6.0, 10))
+    for pumps in (20, 20, 20, 2, 2, 2):
+        out.append(tired.attempt_over(AttemptEnded(9.0, 9.0, 0, 1.0, pumps, "step", None, None, "fall", None)))
+    ended.begin(0.0)
+    ended.flight_over(FlightEnded(40.0, 41.0, 0, 10.0, 9, 40, 1.5, 0.4, 0.6, 0.03, "step", "fall", 0.0, ()))
+    ended.impact(Impact(50.0, 50.0, 16.0, True))
+    out += ended.due(1e6)
+    out.append(Guard(Settings()).still(Still(30.0, 30.0)))
+    return [*out, *(Guard(Settings()).fault(Fault(9.0, 9.0, kind, 2)) for kind in FAULT_CUES)]
+
+
+def test_each_call_of_the_guard_is_told_in_the_pages_words():
+    told = {call[0]: (call[1], because(call[1], Words("de"))) for call in calls() if call is not None}
+    assert set(told) == {*GUARD, *FAULT_CUES.values()}
+    assert all(kept != said for kept, said in told.values()), told
+    assert told["milestone"][1] == "10 Pumps in diesem Flug" and told["rest_over"][1] == "120 s Pause"
+    assert told["legs_gone"][1] == "die letzten drei Versuche 8 Pumps, die besten drei 20"
+    assert told["all_right"][1] == "20 s keine Bewegung" and told["battery_stop"][1] == "Akku fast leer"
+
+
+@pytest.mark.parametrize(
+    ("kept", "de"),
+    [
+        ("shove 0.18 of the period against own 0.26 +-0.05", "Drücken 18 % des Pumps, sonst 26 %"),
+        ("2.9 m/s: no feasible pumping at this speed (stall)", "2,9 m/s: zu langsam zum Pumpen"),
+        ("a blow of 16 g at the sensor's range", "ein Schlag von 16 g und mehr"),
+        ("12.5 s in this flight", "12,5 s in diesem Flug"),
+    ],
+)
+def test_lines_as_the_core_keeps_them(kept, de):
+    assert because(kept, Words("de")) == de
 
 
 def test_what_has_no_form_stays_as_it_was():
