@@ -14,6 +14,7 @@ import pytest
 
 from cadence_coach.core.cycles import RING, STEP, CycleDetector
 from cadence_coach.core.events import CycleDone, Event, Onset, PushEnd
+from cadence_coach.core.shape import pump_odds, shape_of
 from cadence_coach.core.units import G
 
 from .plain import Cycles
@@ -107,6 +108,8 @@ def test_what_is_told_of_a_cycle() -> None:
         assert c.peak_g == pytest.approx(1.58) and c.lowest_g == pytest.approx(0.42)
         assert c.size_g == pytest.approx(0.6 * 8 / math.pi**2, rel=0.01)
         assert c.travel_m == pytest.approx(travel, rel=0.01)
+        values = [1.0 + 0.6 * triangle((k + 0.5) / 60) for k in range(60)]
+        assert c.odds == pytest.approx(pump_odds(shape_of(values), 0.6, 0.5)), "of the unsmoothed points, whole"
     assert [c.known for c in cycles] == [e.known for e in Hand().cycles(8).of(Onset)[1:]]
 
 
@@ -344,6 +347,30 @@ def test_where_the_signal_bends_the_onset_lies_half_way_to_where_two_lines_meet(
     ]
     meet = np.average([-b / a for a, b in lines], weights=[a * a for a, _ in lines])
     assert found is not None and found[0] == pytest.approx(at + STEP * 0.5 * (0.25 + meet), abs=EXACT), "numpy.polyfit"
+
+
+def test_where_the_signal_bends_a_push_ends_where_two_lines_meet() -> None:
+    """Slopes of 0.04 and 0.16 g a step: numpy.polyfit on four points before and three after, weighed by the squares."""
+    hand = Hand().cycles(1)
+    before, behind = [0.13, 0.09, 0.05, 0.01], [-0.13, -0.29, -0.45]
+    for s in (0.3, 0.3, 0.3, 0.2, *before):
+        hand.show(1.0 + s, 0.1)
+    at = (hand.detector.n - 2) * STEP
+    for s, c in zip(behind, (-0.01, -0.05, -0.1), strict=True):
+        hand.show(1.0 + s, c)
+    lines = [np.polyfit([-3, -2, -1, 0], before, 1), np.polyfit([1, 2, 3], behind, 1)]
+    meet = np.average([-b / a for a, b in lines], weights=[a * a for a, _ in lines])
+    (end,) = hand.of(PushEnd)
+    assert end.time == pytest.approx(at + STEP * meet, abs=EXACT)
+    hand = Hand().cycles(1)
+    for s in (0.1, 0.1, 0.3, 0.05, -0.15, -0.35):
+        hand.show(1.0 + s, 0.1)
+    at = (hand.detector.n - 4) * STEP
+    hand.show(0.45, -0.1)
+    lines = [np.polyfit([-1, 0], [0.3, 0.05], 1), np.polyfit([1, 2, 3], [-0.15, -0.35, -0.55], 1)]
+    meet = np.average([-b / a for a, b in lines], weights=[a * a for a, _ in lines])
+    (end,) = hand.of(PushEnd)
+    assert end.time == pytest.approx(at + STEP * meet, abs=EXACT), "not beyond the peak"
 
 
 # ---- too soon, too late ----

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import math
 import random
+from collections import Counter
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cadence_coach.core import engine as tied
+from cadence_coach.core.afoot import Afoot
+from cadence_coach.core.cycles import CycleDetector
 from cadence_coach.core.engine import Engine
 from cadence_coach.core.events import ACCEL, FIX, Event, Row
+from cadence_coach.core.flights import FlightFinder
+from cadence_coach.core.motion import Motion
+from cadence_coach.core.slaps import SlapFinder
 from cadence_coach.sim import simulate_outing
 from cadence_coach.sources.simulated import rows_of
 
@@ -23,8 +29,8 @@ def rows(kind: str, rate: float, gyro: bool, seed: int = 17) -> list[Row]:
     return [r for part in rows_of(outing.accel, outing.gyro if gyro else None, outing.fixes) for r in part]
 
 
-def events(stream: list[Row], sizes: list[int], plain: bool = False) -> list[Event]:
-    """All events of a stream cut into lists of these sizes, over and over."""
+def events(stream: list[Row], sizes: list[int], plain: bool = False) -> list[Event | float]:
+    """All events of a stream cut into lists of these sizes, over and over; then the mean that slaps stand out of."""
     with pytest.MonkeyPatch.context() as patch:
         if plain:
             patch.setattr(tied, "Front", PlainFront)
@@ -36,7 +42,7 @@ def events(stream: list[Row], sizes: list[int], plain: bool = False) -> list[Eve
         out += engine.events()
         at, turn = at + size, turn + 1
     engine.end()
-    return out + engine.events()
+    return [*out, *engine.events(), engine._slaps.mean]
 
 
 @pytest.mark.parametrize(
@@ -48,6 +54,36 @@ def test_the_loop_is_the_plain_path(kind: str, rate: float, gyro: bool) -> None:
     got = events(stream, [20])
     assert len(got) > 100
     assert list(map(repr, got)) == list(map(repr, events(stream, [20], plain=True)))
+
+
+def test_a_part_is_shown_the_points_that_matter_alone() -> None:
+    """Shares of the grid points of half a minute on land and half a minute in flight that a part is asked about: what
+    makes the loop quick. Regression values, rounded up; a bound drawn too wide changes no event, but this."""
+    shares = {
+        (CycleDetector, "point"): 0.2,
+        (Afoot, "point"): 0.05,
+        (Motion, "settle"): 0.02,
+        (Motion, "extreme"): 0.1,
+        (FlightFinder, "look"): 0.002,
+        (SlapFinder, "look"): 0.06,
+    }
+    stream, asked = [*rows("landwalk", 50.0, False)[:1500], *rows("calm", 50.0, False)[-3000:]], Counter()
+
+    def counting(part: type, name: str):  # type: ignore[no-untyped-def]
+        real = getattr(part, name)
+
+        def counted(*values):  # type: ignore[no-untyped-def]
+            asked[part, name] += 1
+            return real(*values)
+
+        return counted
+
+    with pytest.MonkeyPatch.context() as patch:
+        for part, name in shares:
+            patch.setattr(part, name, counting(part, name))
+        events(stream, [100])
+    points = 100.0 * 90
+    assert all(0 < asked[key] <= share * points for key, share in shares.items())
 
 
 def spoilt(stream: list[Row], seed: int) -> list[Row]:

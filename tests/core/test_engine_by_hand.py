@@ -1,0 +1,303 @@
+"""What the engine makes of single rows: each bound of its checks, from just below and just above."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from cadence_coach.core.engine import Engine
+from cadence_coach.core.events import (
+    ACCEL,
+    FIX,
+    GYRO,
+    Calm,
+    Click,
+    Cue,
+    Event,
+    Fault,
+    Gap,
+    Held,
+    Onset,
+    Row,
+    Slaps,
+    SpeedFix,
+)
+from cadence_coach.core.units import G
+
+from .streams import bounce, of, run
+
+INF, NAN = math.inf, math.nan
+LAST = 0.5
+"""Time of the last row of `begun` [s]."""
+LIMIT = 3600.0
+"""The coach's time limit [s], its only deadline here."""
+
+
+def row(t: float) -> Row:
+    """A body at rest; each axis moves a little, so that none is stuck."""
+    k = round(1000 * t) % 7
+    return (ACCEL, t, 0.01 * k, 0.01 * (k + 1), G + 0.01 * k)
+
+
+def begun() -> Engine:
+    engine = Engine()
+    engine.receive([row(0.01 * k) for k in range(51)])
+    assert engine.events() == [] and engine.time == LAST
+    return engine
+
+
+def found(engine: Engine) -> list[Event]:
+    """What has come, without what the coach says to it."""
+    return [e for e in engine.events() if not isinstance(e, Click | Cue | Held)]
+
+
+def after(*rows: Row, engine: Engine | None = None) -> list[Event]:
+    engine = engine or begun()
+    engine.receive(rows)
+    return found(engine)
+
+
+def counted(engine: Engine) -> dict[str, int]:
+    return engine.skipped
+
+
+# ---- time ----
+
+
+def test_before_the_first_row_there_is_no_time() -> None:
+    engine = Engine()
+    assert engine.time is None and engine.deadline == LIMIT
+    engine.advance(1e9)
+    engine.command("fault", kind="disk_low")
+    assert found(engine) == [Fault(0.0, 0.0, "disk_low", 1)]
+    engine.end()
+    assert found(engine) == []
+
+
+def test_two_seconds_without_a_row_are_silence_told_once() -> None:
+    engine = begun()
+    assert engine.deadline == LAST + 2.0
+    engine.advance(LAST + 1.99)
+    assert found(engine) == []
+    engine.advance(LAST + 2.0)
+    assert found(engine) == [Fault(LAST + 2.0, LAST + 2.0, "silent", 1)]
+    assert engine.deadline == LIMIT
+    engine.advance(1e6)
+    engine.end()
+    assert found(engine) == []
+    engine.end()
+    assert found(engine) == [], "the end comes once"
+
+
+def test_what_the_machine_reports_bears_the_time_of_the_last_row() -> None:
+    engine = begun()
+    engine.command("fault", kind="battery_low")
+    engine.command("fault", kind="battery_low")
+    assert found(engine) == [Fault(LAST, LAST, "battery_low", n) for n in (1, 2)]
+
+
+# ---- fixes ----
+
+
+def fix(arrived: float = 0.5, age: float = 0.3, speed: float = 4.5, accuracy: float = 0.3, **more: float) -> Row:
+    place = (more.get("lat", NAN), more.get("lon", NAN))
+    return (FIX, arrived, arrived - age, speed, *place, accuracy, more.get("heading", NAN))
+
+
+@pytest.mark.parametrize(
+    ("given", "believed"),
+    [({}, True), ({"speed": 0.0}, True), ({"speed": -0.01}, False), ({"speed": NAN}, False),
+     ({"age": 2.0}, True), ({"age": 2.01}, False), ({"accuracy": 1.0}, True), ({"accuracy": 1.01}, False),
+     ({"accuracy": NAN}, True), ({"arrived": 60.5}, True), ({"arrived": 60.51}, False), ({"age": NAN}, False),
+     ({"age": -INF}, False)],
+    ids=str,
+)  # fmt: skip
+def test_which_fixes_are_believed(given: dict[str, float], believed: bool) -> None:
+    """At most 2 s old, to 1 m/s, not more than a minute ahead of the samples; an accuracy that is not told is none."""
+    assert [type(e) for e in after(fix(**given)) if not isinstance(e, Fault)] == [SpeedFix] * believed
+
+
+def test_what_a_fix_tells() -> None:
+    given = fix(0.5, 0.25, 4.5, 0.3, lat=54.0, lon=10.0, heading=90.0)
+    assert after(given) == [SpeedFix(0.25, 0.5, 4.5, 54.0, 10.0, 0.3, 90.0)]
+    assert after(fix(0.25, 0.25)) == [SpeedFix(0.0, 0.5, 4.5, None, None, 0.3, None)], "known with the last row"
+    assert after(fix(), engine=Engine())[0].known == 0.5
+
+
+# ---- rows that do not follow ----
+
+
+def test_a_second_later_it_follows_and_two_hundredths_more_it_does_not_yet() -> None:
+    assert after(row(LAST + 1.0)) == [Gap(LAST, LAST + 1.0, LAST + 1.0)]
+    engine = begun()
+    assert after(row(LAST + 1.02), engine=engine) == [] and engine.time == LAST
+    assert after(row(LAST + 1.03), engine=engine) == [Gap(LAST, LAST + 1.03, LAST + 1.02)]
+    assert engine.time == LAST + 1.03
+
+
+@pytest.mark.parametrize(("every", "hole", "told"), [(0.01, 0.099, False), (0.01, 0.101, True), (0.04, 0.15, False),
+                                                     (0.04, 0.17, True)])  # fmt: skip
+def test_a_tenth_of_a_second_and_four_intervals_are_a_gap(every: float, hole: float, told: bool) -> None:
+    engine = Engine()
+    engine.receive([row(every * k) for k in range(401)])
+    last = 400 * every
+    assert [type(e) for e in of(after(row(last + hole), engine=engine), Gap)] == [Gap] * told
+
+
+def test_all_axes_the_same_for_over_a_second_are_stuck() -> None:
+    """Told once; and again when they have moved between."""
+    same, engine = row(LAST)[2:], begun()
+    assert after(*[(ACCEL, LAST + 0.01 * k, *same) for k in range(1, 101)], engine=engine) == []
+    told = after(*[(ACCEL, LAST + 0.01 * k, *same) for k in range(101, 400)], engine=engine)
+    assert [(e.kind, e.time) for e in of(told, Fault)] == [("stuck", pytest.approx(LAST + 1.01))]
+    moved = (ACCEL, LAST + 4.0, same[0] + 0.1, *same[1:])
+    told = after(moved, *[(ACCEL, LAST + 4.0 + 0.01 * k, *moved[2:]) for k in range(1, 110)], engine=engine)
+    assert [(e.count, e.time) for e in of(told, Fault)] == [(2, pytest.approx(LAST + 5.01))]
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+def test_one_axis_that_moves_is_enough(axis: int) -> None:
+    engine, told = begun(), []
+    for k in range(1, 250):
+        values = [0.0, 0.0, 0.0]
+        values[axis] = G + 0.01 * (k % 2)
+        told += of(after((ACCEL, LAST + 0.01 * k, *values), engine=engine), Fault)
+    assert told == []
+
+
+def slowed(ratio: float) -> list[float]:
+    """Rows every 10 ms for 4 s, then so many times as seldom for 6 s: when it is told that the rate has halved [s]."""
+    times = [0.01 * k for k in range(400)] + [4.0 + 0.01 * ratio * k for k in range(round(600 / ratio))]
+    engine = Engine()
+    engine.receive([row(t) for t in times])
+    return [e.time for e in of(engine.events(), Fault)]
+
+
+def test_half_of_the_rows_missing_for_two_seconds_are_told() -> None:
+    """The running mean of 50 passes 1.7 times the usual interval after n rows of twice that: 1 - 0.98^n = 0.7, n = 60,
+    1.2 s (some more, as the usual one grows meanwhile); 2 s later it is told."""
+    assert slowed(1.6) == []
+    (at,) = slowed(2.0)
+    assert 7.2 < at < 7.3
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "joins"),
+    [(5.0, 5.01, True), (5.0, 6.0, True), (5.0, 59.9, True), (5.0, 61.0, False), (100.0, 101.0, True),
+     (100.0, 101.1, False), (5.0, 4.0, False), (-61.0, -60.5, True), (-100.0, -99.0, True), (-100.0, -98.9, False),
+     (-100.0, -100.5, False)],
+)  # fmt: skip
+def test_a_row_gone_astray_is_believed_when_another_bears_it_out(first: float, second: float, joins: bool) -> None:
+    """The next lies within a second after it, or both within a minute of the last."""
+    engine = begun()
+    assert after(row(LAST + first), engine=engine) == []
+    told = after(row(LAST + second), engine=engine)
+    assert counted(engine).get("backward_time", 0) == (not joins)
+    if first > 0.0:
+        assert [(e.time, e.end) for e in of(told, Gap)][:1] == [(LAST, LAST + first)] * joins
+        assert engine.time == (LAST + second if joins else LAST)
+    else:
+        assert [e.kind for e in of(told, Fault)] == ["clock_jump" if joins else "backward_time"]
+        assert engine.time == pytest.approx(LAST + 0.02 * joins)
+
+
+def test_what_nothing_bears_out_is_late() -> None:
+    """The rows go on where they were, or end: one row is skipped, nothing else happens."""
+    for then in ([row(LAST + 0.01)], []):
+        engine = begun()
+        engine.receive([row(LAST + 7.0), *then])
+        engine.end()
+        assert counted(engine) == {"backward_time": 1}
+        assert [type(e) for e in found(engine)] == [Fault]
+
+
+@pytest.mark.parametrize(
+    ("t", "kind"),
+    [(LAST, "repeated_time"), (LAST - 0.01, "backward_time"), (LAST - 60.0, "backward_time"), (LAST - 60.5, None)],
+)
+def test_late_rows(t: float, kind: str | None) -> None:
+    """Up to a minute back is a late row; more, and the clock may have been set back."""
+    engine = begun()
+    told = after(row(t), engine=engine)
+    assert [(e.kind, e.count) for e in of(told, Fault)] == ([(kind, 1)] if kind else [])
+    assert engine.time == LAST
+
+
+def test_a_repeated_row_gone_astray_is_repeated() -> None:
+    engine = begun()
+    told = after(row(LAST + 9.0), row(LAST + 9.0), engine=engine)
+    assert [e.kind for e in of(told, Fault)] == ["repeated_time"]
+    assert [type(e) for e in after(row(LAST + 9.01), engine=engine)] == [Fault, Gap]
+
+
+@pytest.mark.parametrize(("ahead", "jump"), [(3599.0, False), (3600.5, True)])
+def test_an_hour_ahead_is_a_jump_of_the_clock(ahead: float, jump: bool) -> None:
+    told = after(row(LAST + ahead), row(LAST + ahead + 0.01))
+    assert [e.kind for e in of(told, Fault)] == ["silent", *["clock_jump"] * jump]
+    assert of(told, Fault)[0].time == LAST + 2.0
+
+
+def test_after_the_clock_was_set_back_time_goes_on() -> None:
+    """Two intervals after the last row; rows, fixes and rotation rates of the new clock are moved with it."""
+    engine = begun()
+    told = after(row(LAST - 100.0), row(LAST - 99.99), engine=engine)
+    assert [(e.kind, e.time) for e in of(told, Fault)] == [("clock_jump", pytest.approx(LAST + 0.02))]
+    (speed,) = of(after(fix(LAST - 99.99, 0.25), engine=engine), SpeedFix)
+    assert speed.time == pytest.approx(LAST + 0.02 - 0.25)
+    assert after(row(LAST - 99.98), (GYRO, LAST - 99.98, 0.0, 0.0, 0.1), engine=engine) == []
+    assert engine.time == pytest.approx(LAST + 0.03)
+    told = after((GYRO, LAST - 101.0, 0.0, 0.0, 0.1), engine=engine)
+    assert [(e.kind, e.time) for e in of(told, Fault)] == [("late_rotation", pytest.approx(LAST + 0.03))]
+
+
+@pytest.mark.parametrize(
+    ("bad", "kind", "at"),
+    [((ACCEL, LAST - 0.9, NAN, 0.0, G), "bad_value", LAST - 0.9), ((ACCEL, LAST - 1.1, NAN, 0.0, G), "bad_value", LAST),
+     ((ACCEL, LAST + 0.1, NAN, 0.0, G), "bad_value", LAST), ((ACCEL, NAN, 0.0, 0.0, G), "bad_value", LAST),
+     ((ACCEL, LAST + 0.01, 0.0, 40.1 * G, 0.0), "out_of_range", LAST),
+     ((ACCEL, LAST + 0.01, -40.1 * G, 0.0, 0.0), "out_of_range", LAST),
+     ((ACCEL, LAST + 0.01, 0.0, 0.0, 1e30), "out_of_range", LAST),
+     ((GYRO, LAST - 0.4, 0.0, 0.0, 0.1), "late_rotation", LAST - 0.4),
+     ((GYRO, LAST + 0.01, INF, 0.0, 0.1), "bad_value", LAST)],
+)  # fmt: skip
+def test_broken_rows_bear_their_own_time_if_it_is_within_the_last_second(bad: Row, kind: str, at: float) -> None:
+    assert after(bad) == [Fault(at, LAST, kind, 1)]
+
+
+def test_forty_g_are_within_the_range() -> None:
+    assert of(after((ACCEL, LAST + 0.01, 40.0 * G, -40.0 * G, 40.0 * G)), Fault) == []
+
+
+# ---- what goes on inside ----
+
+
+def test_a_stuck_axis_is_told_at_the_fourth_onset_after_it_stood_still() -> None:
+    stream = bounce(20.0)
+    held = [(*r[:2], stream[1000][2], *r[3:]) if r[1] >= 10.0 else r for r in stream]
+    events = run(held)
+    onsets = [e.known for e in of(events, Onset) if e.known > 10.0]
+    assert [(e.kind, e.time) for e in of(events, Fault)] == [("stuck", onsets[3])]
+
+
+def test_events_are_handed_over_once() -> None:
+    engine = Engine()
+    engine.receive(bounce(5.0))
+    got = engine.events()
+    assert len(of(got, Onset)) > 4 and engine.events() == []
+
+
+def test_three_slaps_are_told() -> None:
+    """4 g for a row each, 0.4 s apart; told after 0.8 s of quiet (test_slaps.py)."""
+    engine = Engine()
+    engine.receive([(ACCEL, t, 0.0, 0.1, 4.0 * G) if k in (100, 140, 180) else row(t)
+                    for k in range(300) for t in (round(0.01 * k, 2),)])  # fmt: skip
+    assert of(engine.events(), Slaps) == [Slaps(1.0, pytest.approx(2.61, abs=0.011))]
+
+
+def test_calm_is_told() -> None:
+    """Four seconds of rest and a little more (test_motion.py): the magnitude reaches those who ask for it."""
+    engine = Engine()
+    engine.receive([row(0.01 * k) for k in range(460)])
+    (calm,) = of(engine.events(), Calm)
+    assert calm.time == pytest.approx(4.375, abs=0.03)  # the rows are not quite at rest
