@@ -51,12 +51,19 @@ def calls() -> list[Call | None]:
 
 
 def test_each_call_of_the_guard_is_told_in_the_pages_words():
-    told = {call[0]: (call[1], because(call[1], Words("de"))) for call in calls() if call is not None}
-    assert set(told) == {*GUARD, *FAULT_CUES.values()}
-    assert all(kept != said for kept, said in told.values()), told
-    assert told["milestone"][1] == "10 Pumps in diesem Flug" and told["rest_over"][1] == "120 s Pause"
-    assert told["legs_gone"][1] == "die letzten drei Versuche 8 Pumps, die besten drei 20"
-    assert told["all_right"][1] == "20 s keine Bewegung" and told["battery_stop"][1] == "Akku fast leer"
+    made = [call for call in calls() if call is not None]
+    assert {kind for kind, _ in made} == {*GUARD, *FAULT_CUES.values()}
+    told = {because(reason, Words("de")) for _, reason in made}
+    assert not told & {reason for _, reason in made}, "told as it was kept"
+    assert told >= {
+        "12,5 s in diesem Flug",
+        "10 Pumps in diesem Flug",
+        "120 s Pause",
+        "die letzten drei Versuche 8 Pumps, die besten drei 20",
+        "ein Schlag von 16 g und mehr",
+        "20 s keine Bewegung",
+        "Akku fast leer",
+    }
 
 
 @pytest.mark.parametrize(
@@ -64,8 +71,6 @@ def test_each_call_of_the_guard_is_told_in_the_pages_words():
     [
         ("shove 0.18 of the period against own 0.26 +-0.05", "Drücken 18 % des Pumps, sonst 26 %"),
         ("2.9 m/s: no feasible pumping at this speed (stall)", "2,9 m/s: zu langsam zum Pumpen"),
-        ("a blow of 16 g at the sensor's range", "ein Schlag von 16 g und mehr"),
-        ("12.5 s in this flight", "12,5 s in diesem Flug"),
     ],
 )
 def test_lines_as_the_core_keeps_them(kept, de):
