@@ -46,7 +46,7 @@ def calls() -> list[Call | None]:
     ended.flight_over(FlightEnded(40.0, 41.0, 0, 10.0, 9, 40, 1.5, 0.4, 0.6, 0.03, "step", "fall", 0.0, ()))
     ended.impact(Impact(50.0, 50.0, 16.0, True))
     out += ended.due(1e6)
-    out.append(Guard(Settings()).still(Still(30.0, 30.0)))
+    out.append(tired.still(Still(30.0, 30.0)))
     return [*out, *(Guard(Settings()).fault(Fault(9.0, 9.0, kind, 2)) for kind in FAULT_CUES)]
 
 
