@@ -31,48 +31,59 @@ def ending(told: str) -> SimpleNamespace:
 
 
 def test_how_simulated_flights_ended():
-    """From the true end of each flight on. What is lost is mostly a board that stalls under the rider ("touch_down"),
-    which drops him like a fall: nothing that a body feels tells them apart. Of 305 of unused seeds 94 % are right."""
+    """From the true end of each flight on. What is lost is mostly a board that stalls under the rider ("touch_down")
+    and drops him as a fall does: nothing that a body feels tells the two apart, and where they meet nothing is said. Of
+    1028 endings of 340 outings of all kinds, of seeds not looked at before, 96.4 % are right and 1.9 % wrong; of the
+    431 in short flights 95.1 % and 2.3 %."""
     found: Counter[tuple[str, str]] = Counter()
     for seed in SEEDS:
         made = simulate_outing(seed, "short", 100.0)
         push_ends = np.array([p["push_end_s"] for p in made.truth["pumps"]])
         onsets = np.array([p["onset_s"] for p in made.truth["pumps"]])
+        starts = [SimpleNamespace(start=f["start_s"]) for f in made.truth["flights"]]
+        outing = SimpleNamespace(accel=made.accel, flights=starts)
         for f in made.truth["flights"]:
             last = int(np.searchsorted(onsets, f["end_s"])) - 1
             flight = SimpleNamespace(time=f["end_s"], start=f["start_s"], ended_by="unknown")
-            seen = signs(SimpleNamespace(accel=made.accel), flight, [SimpleNamespace(push_end=push_ends[last])])
+            seen = signs(outing, flight, [SimpleNamespace(push_end=push_ends[last])])
             found[f["ended_by"], judged(flight, seen)] += 1
     total = sum(found.values())
     right = sum(n for (truth, said), n in found.items() if truth == said)
     unknown = sum(n for (_, said), n in found.items() if said == "unknown")
     assert total >= 35
-    assert right / total >= 0.9, found
-    assert (total - right - unknown) / total <= 0.1, found
+    assert right / total >= (0.94 if LONG else 0.9), found
+    assert (total - right - unknown) / total <= (0.035 if LONG else 0.06), found
 
 
-CALM = Signs(calm_s=2.0, blow_s=2.2, light_s=0.3, stood_s=2.0, bump_g=1.1, blow_g=3.0, tipped_deg=60.0, leaned_deg=5.0)
+CALM = Signs(calm_s=2.0, blow_s=2.2, light_s=0.3, stood_s=2.0, bump_g=1.1, tipped_deg=60.0, leaned_deg=5.0)
 
 
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
         ({}, "coast_out"),
-        ({"leaned_deg": 50.0}, "fall"),  # calm, but lying: that is the water
+        ({"leaned_deg": 45.0}, "coast_out"),  # down a swell
+        ({"leaned_deg": 65.0}, "fall"),  # calm, but lying: that is the water
+        ({"blow_s": 0.1, "stood_s": -0.2}, "fall"),  # calm, but after a blow
         ({"calm_s": 0.2, "stood_s": 0.6}, "touch_down"),
+        ({"calm_s": 0.2, "stood_s": 2.6}, "coast_out"),  # too long for a board that touched
         ({"calm_s": 0.58, "stood_s": 0.6, "bump_g": 1.02}, "coast_out"),  # calm right up to the drop
         ({"calm_s": 0.58, "stood_s": 0.6}, "touch_down"),
-        ({"calm_s": 0.24, "stood_s": 0.25, "bump_g": 1.02}, "touch_down"),
+        ({"calm_s": 0.33, "stood_s": 0.34, "bump_g": 1.02}, "touch_down"),
         ({"calm_s": 0.2, "stood_s": 0.1}, "fall"),
         ({"calm_s": 0.2, "stood_s": 0.6, "light_s": 0.0}, "fall"),
         ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.1, "tipped_deg": 10.0}, "touch_down"),
         ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.3, "tipped_deg": 10.0}, "fall"),
-        ({"calm_s": 0.2, "stood_s": 0.0, "blow_g": 1.7, "tipped_deg": 20.0}, "unknown"),
-        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.15}, "fall"),
-        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.15, "again": True}, "touch_down"),  # still on the board after it
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.1, "tipped_deg": 45.0}, "fall"),
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.1, "tipped_deg": 30.0}, "unknown"),  # a stall or a fall
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.15, "tipped_deg": 20.0}, "unknown"),
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.15, "tipped_deg": 20.0, "again": True}, "touch_down"),
         ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.4, "again": True}, "fall"),
-        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.07}, "touch_down"),  # no time to fall
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.15, "tipped_deg": 20.0, "pumped_on": True}, "coast_out"),
+        ({"calm_s": 0.2, "stood_s": 0.6, "pumped_on": True}, "coast_out"),
+        ({"calm_s": 0.2, "stood_s": 0.0, "light_s": 0.4, "pumped_on": True}, "fall"),
         ({"calm_s": 0.2, "blow_s": None, "bump_g": 2.5}, "fall"),
+        ({"calm_s": 0.2, "blow_s": None, "bump_g": 1.5}, "touch_down"),
         ({"calm_s": 0.2, "blow_s": None, "bump_g": 1.1}, "unknown"),
     ],
 )
@@ -99,9 +110,45 @@ def test_a_board_that_touched_is_left_once_more(second, said):
     force = np.column_stack([np.where(lie, g, 0.0), 0.0 * t, np.where(lie, 0.0, g)])
     accel = np.column_stack([t, force * 9.80665])
     flight = SimpleNamespace(time=10.0, start=4.0, ended_by="fall")
-    found = signs(SimpleNamespace(accel=accel), flight, [SimpleNamespace(push_end=9.7)])
+    found = signs(SimpleNamespace(accel=accel, flights=[]), flight, [SimpleNamespace(push_end=9.7)])
     assert found.again == (said == "touch_down")
     assert judged(flight, found) == said
+
+
+def cycle(onset: float, push: float = 0.3, peak: float = 1.6) -> SimpleNamespace:
+    return SimpleNamespace(onset=onset, push_end=onset + push, peak_g=peak, period=0.6)
+
+
+@pytest.mark.parametrize(
+    "last",
+    [
+        cycle(10.0, push=0.2),  # a bump
+        cycle(10.0, push=0.45),
+        cycle(10.0, peak=1.3),
+        cycle(10.0, peak=2.0),  # the water
+        cycle(10.3),  # too late
+    ],
+)
+def test_a_board_that_touches_is_no_last_pump(last):
+    """Pumps every 0.6 s, the last real one from 9.4 s on: its push ends at 9.7 s and its period at 10 s, whatever the
+    detector took for one more. He is light once, when he drops off at 11 s, and was calm for a second before."""
+    pumps = [cycle(10.0 - 0.6 * k) for k in range(8, 0, -1)]
+    t = np.arange(0.0, 20.0, 0.01)
+    g = np.where((t > 11.0) & (t < 11.2), 0.3, np.where((t >= 11.2) & (t < 11.35), 2.5, 1.0))
+    outing = SimpleNamespace(accel=np.column_stack([t, 0.0 * t, 0.0 * t, g * 9.80665]), flights=[])
+    found = signs(outing, SimpleNamespace(time=last.onset + 0.6, start=5.0), [*pumps, last])
+    assert found.calm_s == pytest.approx(1.0, abs=0.05)
+    regular = signs(outing, SimpleNamespace(time=10.6, start=5.0), [*pumps, cycle(10.0)])
+    assert regular.calm_s == pytest.approx(0.4, abs=0.05)
+
+
+@pytest.mark.parametrize(("start", "on"), [(10.5, True), (16.5, True), (17.5, False), (9.0, False)])
+def test_who_pumps_again_at_once_has_not_fallen(start, on):
+    t = np.arange(0.0, 20.0, 0.01)
+    outing = SimpleNamespace(
+        accel=np.column_stack([t, 0.0 * t, 0.0 * t, 0.0 * t + 9.80665]), flights=[SimpleNamespace(start=start)]
+    )
+    assert signs(outing, SimpleNamespace(time=10.0, start=5.0)).pumped_on == on
 
 
 def test_what_is_certain_stays_and_no_signs_leave_the_detectors_word():
