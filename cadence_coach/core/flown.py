@@ -33,7 +33,7 @@ class Flown:
         self.recent.append(swing)
         if len(self.recent) > 2 * RECENT:
             done = self.recent[:RECENT]
-            hovering = _hovering(self.recent, RECENT)
+            hovering = _hovering(self.recent, self._first, RECENT)
             del self.recent[:RECENT]
             self._count([s for s in done if s.onset.number not in hovering])
             self.skipped = (self.skipped + hovering)[-RECENT:]
@@ -53,9 +53,14 @@ class Flown:
 
     def close(self, swings: list[Swing]) -> None:
         """The flight is over; swings: what is left of `recent`."""
-        hovering = _hovering(swings, len(swings))
+        hovering = _hovering(swings, self._first, len(swings))
         self._count([s for s in swings if s.onset.number not in hovering])
         self.skipped += hovering
+
+    @property
+    def _first(self) -> int:
+        """Index in `recent` of the first bounce that may hover: the flight's own first is judged elsewhere."""
+        return 0 if self._before == self._before else 1
 
     @property
     def last_onset(self) -> float:
@@ -89,10 +94,10 @@ def period_of(swings: list[Swing]) -> float:
     return median(gaps) if gaps else 0.6
 
 
-def _hovering(swings: list[Swing], until: int) -> list[int]:
-    """Numbers of the bounces before index `until` that are none; the first and the last of all are judged elsewhere."""
+def _hovering(swings: list[Swing], first: int, until: int) -> list[int]:
+    """Numbers of the bounces from index `first` up to `until` that are none; the last of all is judged elsewhere."""
     found = []
-    for i in range(1, min(until, len(swings) - 1)):
+    for i in range(first, min(until, len(swings) - 1)):
         mine = swings[i].done
         beside = whole(swings[max(0, i - HOVER_NEIGHBOURS) : i] + swings[i + 1 : i + 1 + HOVER_NEIGHBOURS])
         if mine is None or not mine.whole or len(beside) < 3:

@@ -1,0 +1,141 @@
+"""Figures of a flight from its bounces: medians and counts by NumPy, what hovers, what is kept."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from cadence_coach.core.alike import Swing
+from cadence_coach.core.events import CycleDone
+from cadence_coach.core.flown import Flown, middle, period_of
+
+from .test_alike import cycle, swing
+
+
+def bounces(gaps: list[float], first: float = 2.0) -> list[Swing]:
+    """Closed bounces with these times from onset to onset [s]; of the last, which is 0.6 s, too."""
+    made, t = [], first
+    for k, gap in enumerate([*gaps, 0.6]):
+        made.append(swing(replace(cycle(k, at=t), time=t + gap, size_g=0.5 + 0.01 * k)))
+        t += gap
+    return made
+
+
+def flown(made: list[Swing], start: int = 3) -> Flown:
+    """The first few bring the flight, the others come one by one; closed with all of them."""
+    figures = Flown(made[:start])
+    for one in made[start:]:
+        figures.add(one)
+    figures.close(figures.recent)
+    return figures
+
+
+@pytest.mark.parametrize("count", [3, 4, 9, 70, 200])
+def test_figures_are_numpys(count: int) -> None:
+    """However many are kept whole: gaps, shares and sizes of all."""
+    gaps = np.random.default_rng(count).uniform(0.5, 0.8, count - 1).tolist()
+    made = bounces(gaps)
+    got = flown(made)
+    assert got.pumps == count and got.start == 2.0 and got.skipped == []
+    assert list(got.gaps) == pytest.approx(gaps)
+    assert got.period == pytest.approx(np.median(gaps)) and got.running == pytest.approx(np.median(gaps[-5:]))
+    assert got.last_onset == pytest.approx(2.0 + sum(gaps))
+    assert middle(got.sizes) == pytest.approx(0.5 + 0.01 * (count - 1) / 2)
+    assert middle(got.shares) == pytest.approx(np.median([s.done.push_share for s in made if s.done]))
+    assert got.steadiness == pytest.approx(np.std(gaps, ddof=1) / np.mean(gaps))
+
+
+def test_of_one_bounce_there_is_no_period() -> None:
+    """0.6 s, a usual pump; nothing to be steady."""
+    got = flown(bounces([]), 1)
+    assert (got.pumps, got.period, got.running) == (1, 0.6, 0.6) and math.isnan(got.steadiness)
+    two = flown(bounces([0.7]), 2)
+    assert (two.period, two.running) == (pytest.approx(0.7),) * 2 and math.isnan(two.steadiness)
+    assert flown(bounces([0.6, 0.7])).steadiness == pytest.approx(0.1 / math.sqrt(2) / 0.65), "two are enough"
+    assert math.isnan(middle(two.gaps[:0]))
+
+
+def test_what_was_not_closed_whole_has_an_onset_alone() -> None:
+    made = bounces([0.6] * 5)
+    made[4].done = replace(made[4].done, whole=False)  # type: ignore[type-var]
+    made[5].done = None
+    got = flown(made)
+    assert got.pumps == 6 and len(got.gaps) == 5 and len(got.shares) == len(got.sizes) == 4
+
+
+def test_the_period_of_a_run_is_the_median_of_the_last_five() -> None:
+    assert period_of([]) == period_of(bounces([])) == 0.6
+    gaps = [0.9, 0.9, 0.9, 0.5, 0.6, 0.7, 0.55, 0.65]
+    assert period_of(bounces(gaps)) == pytest.approx(np.median(gaps[-5:]))
+    assert period_of(bounces([0.7, 0.9])) == pytest.approx(0.8)
+
+
+def test_of_an_endless_flight_every_second_figure_is_dropped() -> None:
+    """4096 are kept; then half, the later ones."""
+    got = Flown(bounces([0.6, 0.6]))
+    t = 2.0 + 3 * 0.6
+    for k in range(3, 4096 + 32 + 2):
+        got.add(swing(replace(cycle(k, at=t), time=t + 0.6)))
+        t += 0.6
+    assert got.pumps == 4096 and len(got.gaps) == 4095, "one less than bounces"
+    for k in range(4130, 4200):
+        got.add(swing(replace(cycle(k, at=t), time=t + 0.6)))
+        t += 0.6
+    assert 2048 < len(got.gaps) < 2200 and len(got.recent) <= 64
+    assert got.pumps + len(got.recent) == 4200
+
+
+# ---- hovering ----
+
+
+def level(k: int, height: float, size: float, whole: bool = True) -> CycleDone:
+    return replace(cycle(k, peak_g=1.0 + height), size_g=size, whole=whole)
+
+
+def skipped(odd: dict[int, CycleDone], count: int = 12) -> list[int]:
+    """Pushes of 0.8 g, sizes of 0.6 g, but for some."""
+    made = [swing(odd.get(k, level(k, 0.8, 0.6))) for k in range(count)]
+    got = flown(made)
+    assert got.pumps == count - len(got.skipped)
+    return got.skipped
+
+
+@pytest.mark.parametrize(
+    ("height", "size", "hovers"), [(0.159, 0.119, True), (0.161, 0.119, False), (0.159, 0.121, False)]
+)
+def test_under_a_fifth_of_its_neighbours_is_no_pump(height: float, size: float, hovers: bool) -> None:
+    """Push height and size alike."""
+    assert skipped({6: level(6, height, size)}) == [6] * hovers
+
+
+@pytest.mark.parametrize(("at", "judged"), [(0, False), (1, True), (10, True), (11, False)])
+def test_the_first_and_the_last_of_all_are_judged_elsewhere(at: int, judged: bool) -> None:
+    assert skipped({at: level(at, 0.1, 0.05)}) == [at] * judged
+
+
+def test_three_whole_neighbours_are_needed_and_five_to_either_side_are_asked() -> None:
+    assert skipped({1: level(1, 0.1, 0.05)}, 4) == [1]
+    assert skipped({1: level(1, 0.1, 0.05), 3: level(3, 0.8, 0.6, whole=False)}, 4) == []
+    assert skipped({1: level(1, 0.1, 0.05, whole=False)}, 12) == []
+    # of small bounces between 13 and 14 large ones: those with more large than small among the five on either side
+    small = {k: level(k, 0.1, 0.05) for k in range(13, 23)}
+    assert skipped(small, 36) == [], "ten small ones in a row are a way of riding"
+    few = {k: level(k, 0.1, 0.05) for k in range(13, 18)}
+    assert skipped(few, 31) == [13, 14, 15, 16, 17], "four of ten neighbours are"
+
+
+def test_in_a_long_flight_what_hovers_is_told_as_well() -> None:
+    """Also where it goes out of what is kept whole; the last 32 and those of the end are named."""
+    odd = {k: level(k, 0.1, 0.05) for k in (20, 31, 32, 33, 90)}
+    assert skipped(odd, 100) == [20, 31, 32, 33, 90]
+    many = {k: level(k, 0.1, 0.05) for k in range(3, 296, 4)}
+    got = skipped_of_many(many)
+    assert got.pumps == 300 - len(many)
+    assert got.skipped[-5:] == sorted(many)[-5:] and 32 <= len(got.skipped) <= 64
+
+
+def skipped_of_many(odd: dict[int, CycleDone]) -> Flown:
+    return flown([swing(odd.get(k, level(k, 0.8, 0.6))) for k in range(300)])
