@@ -14,7 +14,7 @@ from typing import Any
 
 import attrs
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from cadence_coach.errors import CouldNot, Refused
@@ -73,6 +73,7 @@ NOTES = {"format": FORMAT, "outing": "7a9f6f4e-0000-4000-8000-000000000001", "no
 
 @MANY
 @given(body=changed(NOTES))
+@example(body=NOTES | {"notes": [NOTE | {"at_s": 10**400}]})
 def test_notes_are_refused_or_kept_as_they_are(tmp_path: Path, body: Any) -> None:
     path, outing = tmp_path / "notes.json", tmp_path / "a.outing"
     path.write_bytes(json.dumps(body).encode("ascii"))
@@ -194,8 +195,16 @@ def table(draw: st.DrawFn, names: list[str], rows: int) -> str:
     return notes + "\n".join(delimiter.join(c) for c in [head, *lines]) + draw(st.sampled_from(["", "\n", "\n\n\n"]))
 
 
+def beginning_at(first: int, step: int) -> str:
+    """A table whose first time lies far away."""
+    times = [first, *(step * k for k in range(1, 60))]
+    return "time,acc_x,acc_y,acc_z\n" + "".join(f"{t},0.1,0.2,9.8\n" for t in times)
+
+
 @MANY
 @given(text=table(["time", "acc_x", "acc_y", "acc_z", "gyro_x", "gyro_y", "gyro_z"], 60))
+@example(text=beginning_at(2**63, 10))
+@example(text=beginning_at(10**15, 10))
 def test_tables_of_other_loggers(tmp_path: Path, text: str) -> None:
     path, room = tmp_path / "watch.csv", tmp_path / "made"
     path.write_bytes(text.encode("utf-8", "surrogatepass"))

@@ -151,7 +151,7 @@ class FlightFinder:
         """What `gait` says of a cycle, before the cycle itself."""
         if legs is not None:
             self.legs[number] = legs
-            self.legs.pop(number - 128, None)
+        self.legs.pop(number - 128, None)
 
     # ---- the detector's events ----
 

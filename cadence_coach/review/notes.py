@@ -63,7 +63,7 @@ def read_notes(path: str | Path) -> tuple[str, list[Note]]:
         if body.get("format") != FORMAT or not isinstance(body["outing"], str) or not isinstance(body["notes"], list):
             raise ValueError(f"format is not {FORMAT}")
         return body["outing"], [_note(row) for row in body["notes"]]
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
         raise Refused(f"{path}: is no file of notes ({error}); ask for it again") from None
 
 

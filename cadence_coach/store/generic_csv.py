@@ -30,7 +30,9 @@ ROLES = (
 NEEDED = ROLES[:4]
 QUANTITIES = {"accel": guess.ACCEL, "gyro": guess.ROTATION, "time": guess.TIME, "speed": guess.SPEED}
 EPOCH_S = 1e9
-"""Times beyond this are seconds since 1970."""
+"""Times beyond this are seconds since 1970 ..."""
+LAST_S = 253402300799.0
+"""... up to the last second of the year 9999, where written dates end."""
 
 NAMES: dict[str, str] = {
     "time": r"t|.*time.*|elapsed.*|seconds.*|epoch.*|date.*|zeit.*|uhrzeit",
@@ -271,8 +273,10 @@ def clock(
 
 
 def start_utc(first: float) -> str | None:
-    """A clock's reading [s] as UTC, where it counts from 1970."""
-    return datetime.fromtimestamp(first, UTC).strftime("%Y-%m-%dT%H:%M:%SZ") if first > EPOCH_S else None
+    """A clock's reading [s] as UTC, where it counts from 1970 and names a day that can be written."""
+    if not EPOCH_S < first < LAST_S:
+        return None
+    return datetime.fromtimestamp(first, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def _accel_unit(path: Path, t: np.ndarray, accel: np.ndarray, column: str, ask: Ask) -> str:

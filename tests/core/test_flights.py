@@ -233,3 +233,11 @@ def test_a_leap_lasts_as_long_as_its_drop() -> None:
     (calm,) = of(motion.out, Calm)
     assert calm.time - blow.time > 3.0
     assert motion.roughness(2.0, 3.0) == 0.0 and math.isnan(motion.roughness(50.0, 51.0))
+
+
+def test_what_the_gait_said_is_forgotten_also_where_it_has_nothing_more_to_say() -> None:
+    finder = FlightFinder()
+    for number in range(3000):
+        finder.note_legs(number, 0.5 if number % 200 < 70 else None)
+    assert len(finder.legs) <= 128
+    assert min(finder.legs, default=3000) > 3000 - 129
