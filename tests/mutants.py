@@ -51,11 +51,11 @@ _TESTED_WITH = {
     "cuebook": ("corrector",),
     "tally": ("word",),
     "swell": ("pace",),
-    "cycles": ("cycles_by_hand",),
-    "front": ("upright", "cycles_by_hand", "motion"),
+    "cycles": ("cycles_by_hand", "beats_by_hand"),
+    "front": ("upright", "cycles_by_hand", "motion", "engine_by_hand"),
     "upright": ("front",),
-    "engine": ("trouble",),
-    "flown": ("flights",),
+    "engine": ("engine_by_hand", "trouble"),
+    "flights": ("flights_by_hand", "endings_by_hand"),
 }
 _GUARDS = ("strict=", "slots=")
 _MEMORY = ("@lru_cache", "@functools.cache", "@functools.lru_cache", "@cache")

@@ -1,0 +1,141 @@
+"""Points and bounces made by hand, one by one: into a cycle detector and into a flight finder."""
+
+from __future__ import annotations
+
+from cadence_coach.core.cycles import RING, STEP, CycleDetector
+from cadence_coach.core.events import CycleDone, Event, Onset, PushEnd
+from cadence_coach.core.flights import FlightFinder
+
+PERIOD = 0.6
+"""Of bounces where nothing else is said [s]."""
+
+
+def triangle(phase: float) -> float:
+    """0 at phase 0, rising to 1 at a quarter, -1 at three quarters."""
+    x = phase % 1.0
+    return 4.0 * x if x < 0.25 else 2.0 - 4.0 * x if x < 0.75 else 4.0 * x - 4.0
+
+
+class Points:
+    """Shows a detector its points. The fine view is one point late, so the one at `k` stands for time (k - 1) STEP;
+    the coarse view is the same without delay, unless given."""
+
+    def __init__(self, start: float = 0.0) -> None:
+        self.detector = CycleDetector()
+        self.begin(start)
+
+    def begin(self, start: float) -> Points:
+        self.detector.begin(start, 1.0)
+        self.start, self.before = start, 1.0
+        return self
+
+    def show(self, s: float, c: float | None = None, raw: float | None = None) -> list[Event]:
+        """What this point brought."""
+        d, k = self.detector, self.detector.n
+        c = s - 1.0 if c is None else c
+        d.raw[k % RING], d.fine[k % RING] = s if raw is None else raw, s
+        d.lowest, d.n = min(d.lowest, c), k + 1
+        had = len(d.out)
+        t = self.start + k * STEP
+        d.point(t, self.before, s, c, t)
+        self.before = s
+        return d.out[had:]
+
+    def cycles(self, count: float, points: int = 60, high: float = 0.6, offset: float = 0.0) -> Points:
+        """Triangles; the last point is the last below 1 g."""
+        for k in range(round(count * points)):
+            value, late = (1.0 + offset + high * triangle((k + d) / points) for d in (0.5, 1.5))
+            self.show(value, value - 1.0 - offset, late)
+        return self
+
+    def first_onset(self, *values: float) -> tuple[float, int] | None:
+        """The onset that these points bring, and after how many of them; for shoulders the coarse view stays low."""
+        for n, s in enumerate(values, 1):
+            for event in self.show(s, -0.01):
+                if isinstance(event, Onset):
+                    return event.time, n
+        return None
+
+    @property
+    def crossing(self) -> float:
+        """Where the last point below 1 g and one as far above would have it [s]."""
+        return (self.detector.n - 1.5) * STEP
+
+    def of(self, kind: type) -> list:
+        return [e for e in self.detector.out if isinstance(e, kind)]
+
+
+class Bounces:
+    """Shows a finder bounces one after the other. A bounce is closed by the onset of the next, as the detector does."""
+
+    def __init__(self) -> None:
+        self.finder = FlightFinder()
+        self.motion = self.finder.motion
+        self.t, self.number = 20.0, 0
+        self.open: CycleDone | None = None
+        self.legs: float | None = None
+
+    def of(self, kind: type[Event]) -> list:
+        return [e for e in self.finder.out if isinstance(e, kind)]
+
+    @property
+    def flies(self) -> bool:
+        return self.finder.in_flight
+
+    def onset(self) -> None:
+        """An onset at `t`, which closes the bounce before."""
+        self.finder.receive(Onset(self.t, self.t + 0.06, self.number))
+        if self.open is not None:
+            self.finder.note_legs(self.open.number, self.legs)
+            self.finder.receive(self.open)
+            self.open = None
+
+    def bounce(
+        self, odds: float = 6.0, period: float = PERIOD, peak: float = 2.0, size: float = 0.8, light: float = 0.0,
+        legs: float | None = None, push: bool = True,
+    ) -> Bounces:  # fmt: skip
+        """light: weightless time [s] in its glide; legs: what gait says of it, once it is closed."""
+        self.onset()
+        t, end = self.t, self.t + period
+        if push:
+            self.finder.receive(PushEnd(t + 0.4 * period, t + 0.5 * period, self.number))
+        self.open = CycleDone(end, end + 0.06, self.number, t, t + 0.2 * period, t + 0.4 * period, t + 0.7 * period,
+                              peak, 0.3, size, 0.2, True, odds)  # fmt: skip
+        self.legs = legs
+        self.motion.light += round(100 * light)
+        self.t, self.number = end, self.number + 1
+        return self
+
+    def bounces(self, *odds: float, **how: float) -> Bounces:
+        for one in odds:
+            self.bounce(one, **how)  # type: ignore[arg-type]
+        return self
+
+    def chop(self, start: float, end: float, rms: float, top: float = 1.2) -> Bounces:
+        """Blocks of 0.1 s that end after `start`, up to `end`, of this roughness and highest magnitude [g]."""
+        for k in range(round((end - start) / 0.1)):
+            self.motion.block(start + 0.1 * (k + 1), 10 * rms * rms, top)
+        return self
+
+    def leap(self, end: float, long: float) -> Bounces:
+        self.motion.leaps.append((end, long))
+        self.motion.leap_end = end
+        return self
+
+    def steps(self, *times: float, period: float = 0.35) -> Bounces:
+        """Running steps that end at these times."""
+        for t in times:
+            self.finder.receive(Onset(t - period, t - period, -1))
+            self.finder._run.clear()
+            self.finder.receive(
+                CycleDone(t, t, -1, t - period, t - 0.2, t - 0.15, t - 0.1, 1.8, 0.2, 0.5, 0.05, True, -9.0)
+            )
+        return self
+
+    def wait(self, seconds: float) -> Bounces:
+        """Grid points up to so long after the last onset."""
+        last = self.t - PERIOD
+        for k in range(round(seconds / 0.01) + 1):
+            self.finder.now = last + 0.01 * k
+            self.finder.look(last + 0.01 * k, last + 0.01 * k)
+        return self

@@ -1,0 +1,102 @@
+"""What the cycle detector takes for a beat, how it follows it, and the level it learns: triangles by hand."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from cadence_coach.core.cycles import STEP
+from cadence_coach.core.events import CycleDone, Onset, PushEnd
+
+from .by_hand import Points
+
+EXACT = 1e-9
+"""[s]"""
+
+# ---- too soon, too late ----
+
+
+@pytest.mark.parametrize(("points", "found"), [(16, 2), (24, 3)])
+def test_no_two_onsets_within_a_fifth_of_a_second(points: int, found: int) -> None:
+    """Before the beat is known: 0.16 s after the first is none, 0.24 s is one."""
+    hand = Points().cycles(1).cycles(1, points=points).cycles(1)
+    assert len(hand.of(Onset)) == found - 1
+    hand.first_onset(1.2)
+    assert len(hand.of(Onset)) == found
+
+
+@pytest.mark.parametrize(("points", "found"), [(38, 5), (40, 6)])
+def test_no_onset_within_two_thirds_of_the_beat(points: int, found: int) -> None:
+    """0.65 of 0.6 s is 0.39 s."""
+    hand = Points().cycles(5).cycles(1, points=points)
+    hand.first_onset(1.2)
+    assert len(hand.of(Onset)) == found
+
+
+def test_a_beat_that_was_twice_too_long_is_mended_at_the_second_refusal() -> None:
+    """From 0.6 s to 0.3 s at the same depth: the first is refused, the next ends a beat, the third is believed and so
+    is all that follows."""
+    hand = Points().cycles(5).cycles(8, points=30)
+    hand.first_onset(1.2)
+    assert np.diff([e.time for e in hand.of(Onset)])[4:].round(2).tolist() == [0.6, *[0.3] * 6]
+
+
+@pytest.mark.parametrize(("shallow", "found"), [(0.28, 0), (0.33, 4)])
+def test_dips_of_less_than_half_the_depth_are_no_beat(shallow: float, found: int) -> None:
+    """Every other dip is shallower: of half the depth and more (0.3 g) they are onsets from the second on."""
+    hand = Points().cycles(5)
+    for _ in range(5):
+        hand.cycles(1, points=30, high=shallow).cycles(1, points=30)
+    hand.first_onset(1.2)
+    assert len(hand.of(Onset)) == 10 + found
+
+
+@pytest.mark.parametrize(
+    ("cycles", "points", "waits", "lasts"), [(1, 60, 2.2, 1.1), (4, 60, 1.6, 0.6), (4, 80, 2.0, 0.8)]
+)
+def test_a_last_cycle_is_closed_when_none_follows(cycles: int, points: int, waits: float, lasts: float) -> None:
+    """max(1.6 s, 2.5 periods) after the last onset, 2.2 s after one alone; it is then a period long, half of 2.2 s
+    where none is known. After that the rhythm is forgotten."""
+    hand = Points().cycles(cycles, points=points).cycles(0.75, points=points)
+    last = hand.of(Onset)[-1].time
+    while not (ended := [e for e in hand.show(0.99, -0.01) if isinstance(e, CycleDone)]):
+        assert hand.detector.n < 1000
+    (done,) = ended
+    assert not done.whole and done.time == pytest.approx(last + lasts)
+    assert done.known - STEP == pytest.approx(last + waits, abs=0.0101) and done.known - STEP > last + waits
+    assert math.isnan(hand.detector.period)
+    assert hand.of(PushEnd)[-1].time == pytest.approx(last + 0.005 * points)
+
+
+def test_the_beat_follows_by_a_quarter_and_by_no_leap() -> None:
+    """0.6 s, then 0.7 s: a quarter of the way each time. 1.2 s counts as 1.4 of the period, 0.42 s as 0.7 of it."""
+    hand = Points().cycles(5).cycles(1, points=70)
+    hand.first_onset(1.2)
+    assert hand.detector.period == pytest.approx(0.6 + 0.25 * 0.1, abs=0.003)
+    hand = Points().cycles(5).cycles(1, points=120)
+    hand.first_onset(1.2)
+    assert hand.detector.period == pytest.approx(0.6 + 0.25 * 0.24, abs=0.001)
+    hand = Points().cycles(5).cycles(1, points=41)
+    hand.first_onset(1.2)
+    assert hand.detector.period == pytest.approx(0.6 - 0.25 * 0.18, abs=0.001)
+
+
+# ---- the level ----
+
+
+@pytest.mark.parametrize(("offset", "believed"), [(0.03, 0.012), (-0.05, -0.02), (0.15, 0.04)])
+def test_the_level_is_the_mean_of_whole_cycles_believed_by_two_fifths(offset: float, believed: float) -> None:
+    """A running mean over n cycles beside two of 1 g, a dozen at most; never over 0.1 g off. The first two cycles
+    after the first onset are not yet alike. Half-way the sensor's offset changes its sign."""
+    hand, learnt = Points(), [0.0]
+    for k in range(32):
+        hand.cycles(1, offset=offset if k < 17 else -offset)
+        assert k < 3 or k > 4 or offset > 0.1 or (hand.detector.level != 1.0) == (k == 4), "at the fourth onset"
+        learnt += [hand.detector.level - 1.0] * (hand.detector.level - 1.0 != learnt[-1])
+    expected = [0.0]
+    for n in range(1, len(learnt)):
+        goal = believed if n <= len(learnt) - 15 else -believed
+        expected.append(expected[-1] + (goal - expected[-1]) / (min(n, 10) + 2))
+    assert len(learnt) >= 28 and learnt == pytest.approx(expected, abs=0.03 * abs(believed))
