@@ -133,9 +133,11 @@ class Bounces:
         return self
 
     def wait(self, seconds: float) -> Bounces:
-        """Grid points up to so long after the last onset."""
+        """Grid points up to so long after the last onset; the finder sees those that it asked for."""
         last = self.t - PERIOD
+        self.finder.set_watch()
         for k in range(round(seconds / 0.01) + 1):
             self.finder.now = last + 0.01 * k
-            self.finder.look(last + 0.01 * k, last + 0.01 * k)
+            if self.finder.now >= self.finder.watch:
+                self.finder.look(self.finder.now, self.finder.now)
         return self

@@ -150,6 +150,15 @@ def test_a_leap_onto_the_board_that_became_no_flight(how: dict, told: bool) -> N
         assert begun.time == over.start == over.time == pytest.approx(19.2)
 
 
+@pytest.mark.parametrize(("first", "last", "told"), [(-0.05, 0.05, True), (-0.25, -0.15, False), (0.25, 0.35, True),
+                                                     (0.45, 0.55, False)])  # fmt: skip
+def test_the_landing_is_looked_for_about_the_end_of_the_leap(first: float, last: float, told: bool) -> None:
+    """From 0.1 s before it to 0.4 s after."""
+    hand = Bounces().chop(10.0, 19.0 + first, 0.5, 1.3).chop(19.0 + first, 19.0 + last, 0.5, 2.5)
+    hand.chop(19.0 + last, 22.0, 0.3, 1.3).steps(18.35, 18.7).leap(19.0, 0.3).bounce(-1.0).wait(2.0)
+    assert bool(hand.finder.out) == told
+
+
 def test_pumps_of_a_failed_try_and_its_fall() -> None:
     """Those that look like pumps; it ends a period after the last. Rough then (0.48 g): a fall."""
     for odds, pumps in (((1.0, -1.0), 1), ((1.0, 1.0), 2), ((-1.0, 1.0), 1), ((-1.0, -1.0), 0)):

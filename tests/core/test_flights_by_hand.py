@@ -240,7 +240,13 @@ def test_three_strange_cycles_end_it(peak: float, size: float, odds: float, coun
 
 @pytest.mark.parametrize(
     ("high", "at", "waited", "falls"),
-    [(3.3, 0.4, 1.0, True), (3.1, 0.4, 1.0, False), (3.3, 0.2, 1.0, False), (3.3, 0.4, 0.88, False)],
+    [
+        (3.3, 0.4, 1.0, True),
+        (3.1, 0.4, 1.0, False),
+        (3.3, 0.2, 1.0, False),
+        (3.3, 0.4, 0.88, False),
+        (3.3, -0.1, 1.0, False),
+    ],
 )
 def test_a_blow_after_the_last_push_with_the_rhythm_gone_is_a_fall(
     high: float, at: float, waited: float, falls: bool
