@@ -286,7 +286,7 @@ class CycleDetector:
         raw = self.raw
         a, b = self._index(onset), self._index(end)
         first, last = math.ceil(a), min(math.floor(b), self.n - 1)
-        if last - first < 5 or self.n - first > RING:
+        if last - first < 5:
             return
         count = last - first + 1
         values = stretch(raw, first, last + 1)

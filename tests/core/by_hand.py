@@ -122,14 +122,13 @@ class Bounces:
         self.motion.leap_end = end
         return self
 
-    def steps(self, *times: float, period: float = 0.35) -> Bounces:
+    def steps(self, *times: float, period: float = 0.35, size: float = 0.5) -> Bounces:
         """Running steps that end at these times."""
         for t in times:
             self.finder.receive(Onset(t - period, t - period, -1))
             self.finder._run.clear()
-            self.finder.receive(
-                CycleDone(t, t, -1, t - period, t - 0.2, t - 0.15, t - 0.1, 1.8, 0.2, 0.5, 0.05, True, -9.0)
-            )
+            done = CycleDone(t, t, -1, t - period, t - 0.2, t - 0.15, t - 0.1, 1.8, 0.2, size, 0.05, True, -9.0)
+            self.finder.receive(done)
         return self
 
     def wait(self, seconds: float) -> Bounces:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -10,6 +11,8 @@ import pytest
 from cadence_coach.core.afoot import RING, Afoot
 from cadence_coach.core.cycles import STEP
 from cadence_coach.core.events import Bounce
+
+from .plain import Late
 
 DELAY = 16
 """Points by which the low-pass is late: 0.16 s."""
@@ -105,6 +108,15 @@ def test_a_push_that_does_not_end_has_no_end() -> None:
     low = np.concatenate([np.full(20, -0.5), np.full(30, 0.5), np.full(20, -0.5), np.full(60, 0.5)])
     (found,) = heard(v, low)
     assert found.push_end is None and found.onset <= found.peak <= found.time
+
+
+@pytest.mark.parametrize(("reads", "found"), [(1.14, 0), (1.16, 15), (0.86, 0), (0.84, 15)])
+def test_a_sensor_that_reads_far_from_1_g_is_brought_back(reads: float, found: int) -> None:
+    """By more than 0.15 g: then the slow mean is taken off. 0.1 g about it, 1.5 times a second, for 10 s."""
+    late = Late()
+    for k in range(1500):
+        late.push(k * STEP, reads + 0.1 * math.sin(2 * math.pi * 1.5 * k * STEP), k * STEP)
+    assert len([e for e in late.out if e.time > 5.0]) == pytest.approx(found, abs=1)
 
 
 # ---- which are bounces ----

@@ -83,6 +83,13 @@ def test_the_beat_follows_by_a_quarter_and_by_no_leap() -> None:
     assert hand.detector.period == pytest.approx(0.6 - 0.25 * 0.18, abs=0.001)
 
 
+@pytest.mark.parametrize(("since", "due"), [(2, False), (3, True)])
+def test_after_an_uneven_cycle_two_even_ones_make_the_next_due(since: int, due: bool) -> None:
+    """Then a rise of 0.046 g is enough again, not 0.087 g: 0.8 s after 0.6 s is off by more than a quarter."""
+    hand = Points().cycles(5).cycles(1, points=80).cycles(since)
+    assert (hand.first_onset(1.05) is not None) == due
+
+
 # ---- the level ----
 
 

@@ -66,6 +66,12 @@ def test_of_a_run_that_is_over_less_is_enough(odds: tuple[float, ...], flies: bo
     assert bool(hand.of(FlightEnded)) == flies
 
 
+@pytest.mark.parametrize("push", [True, False])
+def test_the_third_push_must_have_ended(push: bool) -> None:
+    hand = Bounces().bounces(4.0, 4.0).bounce(0.0, push=push).wait(1.95)
+    assert bool(hand.of(FlightStarted)) == push
+
+
 def test_two_onsets_are_no_flight() -> None:
     hand = Bounces().bounces(9.0, 9.0).wait(1.95)
     assert hand.finder.out == [] and not hand.finder._run
@@ -157,6 +163,20 @@ def test_leaps(before: float, long: float, top: float, steps: tuple[float, ...],
     if by in ("run_up", "step"):
         assert found.landing_g == (top if before > 0.2 else 1.3)
         assert before < 0.2 or found.time == pytest.approx(20.0 - before + 0.2, abs=0.06)
+
+
+@pytest.mark.parametrize(
+    ("period", "size", "by"),
+    [(0.255, 0.5, "step"), (0.265, 0.5, "run_up"), (0.445, 0.5, "run_up"), (0.455, 0.5, "step"), (0.35, 0.31, "run_up"),
+     (0.35, 0.29, "step")],
+)  # fmt: skip
+def test_which_bounces_are_running_steps(period: float, size: float, by: str) -> None:
+    """Of 0.26 to 0.45 s, over 0.3 g in size."""
+
+    def prepare(hand: Bounces) -> None:
+        hand.steps(*RUN, period=period, size=size).chop(10.0, 20.6, 0.5, 1.5).leap(19.0, 0.2)
+
+    assert begun(prepare).started_by == by
 
 
 @pytest.mark.parametrize(
