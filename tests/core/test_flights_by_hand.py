@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 
 from cadence_coach.core.events import AttemptStarted, FlightEnded, FlightStarted
@@ -121,6 +123,42 @@ def test_the_take_off_of_a_leap_is_none(odds: float, light: float, count: int, p
     hand.bounce(odds, light=light)
     hand.onset()
     assert (not hand.finder._run or hand.finder._run[0].onset.number > 0) == broken
+
+
+@pytest.mark.parametrize(("odds", "flies"), [(2.7, True), (2.6, False)])
+def test_what_lies_before_a_cycle_that_is_none_may_be_a_flight(odds: float, flies: bool) -> None:
+    """Three of them, 8 in all; else the run begins anew after it."""
+    hand = Bounces().bounces(*(odds,) * 3).bounce(-9.0, period=0.9)
+    hand.onset()
+    assert hand.flies == flies
+    assert flies or [b.onset.number for b in hand.finder._run] == [4]
+
+
+def test_the_first_that_is_unlike_the_others_is_no_pump_of_it() -> None:
+    """The landing: a push of twice the height. It is there before the first pump, on the beat."""
+    hand = Bounces().bounce(6.0, peak=3.6).bounces(*(6.0,) * 6)
+    (began,) = hand.of(FlightStarted)
+    assert (began.first_cycle, began.time) == (1, 20.6)
+    hand.finder.end(hand.t)
+    (ended,) = hand.of(FlightEnded)
+    assert (ended.pumps, ended.start) == (6, 20.6)
+
+
+def test_a_last_cycle_that_no_onset_followed_ends_it() -> None:
+    hand = Bounces().bounces(*(6.0,) * 6)
+    assert hand.open is not None
+    hand.finder.receive(dataclasses.replace(hand.open, whole=False, known=hand.t + 1.0))
+    (ended,) = hand.of(FlightEnded)
+    assert not hand.flies and ended.known == hand.t + 1.0 and ended.time == pytest.approx(hand.t)
+    hand = Bounces().bounces(*(6.0,) * 6)
+    hand.finder.receive(dataclasses.replace(hand.open, number=77))  # type: ignore[type-var]
+    assert hand.flies, "of a cycle that it does not know nothing follows"
+
+
+def test_a_flight_does_not_end_after_all_is_known() -> None:
+    hand = Bounces().bounces(*(6.0,) * 6)
+    hand.finder.end(hand.t - 0.5)
+    assert hand.of(FlightEnded)[0].time == hand.t - 0.5
 
 
 # ---- how it began ----
