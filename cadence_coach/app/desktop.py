@@ -7,7 +7,6 @@ import json
 import os
 import subprocess
 import sys
-import time
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
@@ -16,7 +15,6 @@ from typing import Any
 from cadence_coach.store.folders import home
 
 LOG = "engine.log"
-CHECK_S = 3.0
 FREE_BYTES = 200_000_000
 """Room for a day on the water with some left."""
 MOVER = "squats:1"
@@ -91,34 +89,33 @@ class DesktopHost:
     def check(
         self, told: Callable[[float], None], going: Callable[[], bool], lang: str = "en"
     ) -> list[tuple[str, bool]]:
-        """Findings as (line, whether it will do): the output run for a moment, the spoken parts, the room to keep
-        outings in. `cadence-coach check` tells more."""
-        import shutil
-
-        from cadence_coach.app.words import Words
-        from cadence_coach.sound import speech
-        from cadence_coach.sound.mixer import Mixer
+        """Findings as (line, whether it will do): what `cadence-coach check` tells, but for the screen that is seen."""
+        from cadence_coach.app.words import LANGUAGES, Words
+        from cadence_coach.live import ability
 
         words = Words(lang)
-        sink = self.sink()
-        sink.start(Mixer(sink.rate))
-        try:
-            began = time.monotonic()
-            while (past := time.monotonic() - began) < CHECK_S and going():
-                told(past / CHECK_S)
-                time.sleep(0.1)
-            lost = sum(sink.trouble().values())
-        finally:
-            sink.close()
-        parts = [p for p in speech.texts(lang) if (speech.folder() / lang / f"{p}.wav").is_file()]
-        free = shutil.disk_usage(home()).free
-        return [
-            (words("check.sound", sink=sink.name, why=sink.reason or words("check.ready")), sink.reason is None),
-            (words("check.lost", n=lost), lost == 0),
-            (words("check.speech", n=len(parts), all=len(speech.texts(lang))), len(parts) == len(speech.texts(lang))),
-            (words("check.sensor", source=self.source), True),
-            (words("check.room", folder=str(home()), mb=f"{free / 1e6:.0f}"), free > FREE_BYTES),
-        ]
+        audio, disk = ability.sound(self.sound, told=told, going=going), ability.data()
+        why, latency = audio["reason"], audio["buffer_latency_s"]
+        lines = [(words("check.devices", names=", ".join(d["name"] for d in audio["devices"]) or "–"), True)]
+        lines.append(
+            (
+                words("check.sound", sink=audio["sink"], hz=audio["rate_hz"], why=why or words("check.ready")),
+                why is None,
+            )
+        )
+        if latency is not None:
+            lines.append((words("check.buffer", ms=f"{1000 * latency:.0f}", frames=audio["block_frames"]), True))
+            lines.append((words("check.radio"), True))
+        lines.append((words("check.lost", n=audio["underflows"]), audio["underflows"] == 0))
+        for name, (there, due) in ability.speech().items():
+            lines.append((words("check.speech", lang=LANGUAGES[name], n=there, all=due), there == due))
+        lines.append((words("check.sensor", source=self.source), True))
+        if disk["reason"]:
+            lines.append((disk["reason"], False))
+        else:
+            room = f"{disk['free_mb']:.0f}"
+            lines.append((words("check.room", folder=disk["folder"], mb=room), 1e6 * disk["free_mb"] > FREE_BYTES))
+        return [*lines, (", ".join(f"{name} {version}" for name, version in ability.versions().items()), True)]
 
     @staticmethod
     def files() -> Path:

@@ -36,7 +36,7 @@ def app(
     from cadence_coach.app import run
     from cadence_coach.app.theme import THEMES
     from cadence_coach.app.words import LANGUAGES
-    from cadence_coach.commands.checking import headless
+    from cadence_coach.commands.screen import headless
     from cadence_coach.errors import CouldNot, Refused
 
     for what, value, allowed in (("--lang", lang, LANGUAGES), ("--theme", theme, THEMES)):

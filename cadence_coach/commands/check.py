@@ -24,16 +24,17 @@ def check(
 
     Example: cadence-coach check --tone
     """
-    from cadence_coach.commands import checking
+    from cadence_coach.commands.screen import screen as window
+    from cadence_coach.live import ability
 
     found = {
         "format": "cadence-coach-check/1",
-        "sound": checking.sound(sound, tone, volume),
-        "speech": checking.speech(),
-        "sensors": checking.sensors(),
-        "screen": checking.screen() if screen else None,
-        "data": checking.data(),
-        "versions": checking.versions(),
+        "sound": ability.sound(sound, tone, volume),
+        "speech": {lang: there for lang, (there, _) in ability.speech().items()},
+        "sensors": ability.sensors(),
+        "screen": window() if screen else None,
+        "data": ability.data(),
+        "versions": ability.versions(),
     }
     if json:
         import json as js

@@ -214,6 +214,29 @@ class Hand:
             self._send("end", touch)
         return {"touches": made}
 
+    def probe(self) -> dict[str, Any]:
+        """Lays a sheet over the page that hears each touch the page lets through, and takes none."""
+        from kivy.uix.widget import Widget
+
+        heard = self._heard = {"down": 0, "move": 0, "up": 0}
+
+        class Sheet(Widget):  # type: ignore[misc]
+            def on_touch_down(self, touch: Any) -> None:
+                heard["down"] += 1
+
+            def on_touch_move(self, touch: Any) -> None:
+                heard["move"] += 1
+
+            def on_touch_up(self, touch: Any) -> None:
+                heard["up"] += 1
+
+        self.app.page.add_widget(Sheet())
+        return {}
+
+    def heard(self) -> dict[str, Any]:
+        """What `probe` heard since it was laid."""
+        return {"heard": self._heard}
+
     def write(self, name: str, text: str) -> Any:
         """Touches a field, wipes it and types."""
         from kivy.core.window import Window

@@ -27,10 +27,12 @@ def fact(widget: Any) -> dict[str, Any]:
     from kivy.core.window import Window
     from kivy.uix.label import Label
     from kivy.uix.scrollview import ScrollView
+    from kivy.uix.textinput import TextInput
 
     x, y = widget.to_window(widget.x, widget.y)
-    ground, parent, scrolled, seen = None, widget, False, True
+    ground, parent, scrolled, seen, inside = None, widget, False, True, []
     while parent is not None and parent is not Window:
+        inside.append(id(parent))
         if ground is None and getattr(parent, "ground", None) and getattr(parent, "look", "") != "quiet":
             ground = list(parent.ground)
         if isinstance(parent, ScrollView):
@@ -51,7 +53,10 @@ def fact(widget: Any) -> dict[str, Any]:
         "ground": ground,
         "id": id(widget),
         "parent": id(widget.parent),
+        "inside": inside[1:],
     }
+    if isinstance(widget, TextInput):
+        out |= {"typed": {"ink": list(widget.foreground_color), "hint": list(widget.hint_text_color)}}
     if isinstance(widget, Label):
         longest = max(
             (CoreLabel(font_size=widget.font_size, bold=widget.bold).get_extents(w)[0] for w in widget.text.split()),

@@ -58,9 +58,16 @@ def wrong(facts: list[Fact], width: float, height: float, theme: str, page: str)
             bad.append(f"{what}: the font has no {' '.join(missing)}")
         if page == "water" and f["font_sp"] < WATER_SP:
             bad.append(f"{what}: {f['font_sp']:.0f} sp on the water")
+        for over in (o for o in facts if o["touch"] and o["id"] != f["id"] and o["id"] not in f["inside"]):
+            if _in_one_sight(f, over) and _meet(_box(f), _whole(over)):
+                bad.append(f"{what} lies under {over['class']} {over['name'] or over['text']!r}")
+    for f in facts:
+        for kind, ink in f.get("typed", {}).items():
+            if (seen := contrast(tuple(ink), tuple(f["ground"]))) < least:
+                bad.append(f"{f['class']} {f['name']!r}: contrast {seen:.2f} of what is typed ({kind})")
     for n, one in enumerate(texts):
         for other in texts[n + 1 :]:
-            if one["scrolled"] == other["scrolled"] and _overlap(one, other):
+            if _in_one_sight(one, other) and _meet(_box(one), _box(other)):
                 bad.append(f"{one['text']!r} and {other['text']!r} lie on each other")
     return bad
 
@@ -72,10 +79,17 @@ def _box(f: Fact) -> tuple[float, float, float, float]:
     return f["x"], middle - h / 2, f["x"] + w, middle + h / 2
 
 
-def _overlap(a: Fact, b: Fact) -> bool:
-    ax, ay, aX, aY = _box(a)
-    bx, by, bX, bY = _box(b)
-    return min(aX, bX) - max(ax, bx) > SLACK and min(aY, bY) - max(ay, by) > SLACK
+def _whole(f: Fact) -> tuple[float, float, float, float]:
+    return f["x"], f["y"], f["x"] + f["width"], f["y"] + f["height"]
+
+
+def _in_one_sight(a: Fact, b: Fact) -> bool:
+    """Neither is where only scrolling would bring it, so that the other lies elsewhere by then."""
+    return bool(a["scrolled"] == b["scrolled"] or (a["seen"] and b["seen"]))
+
+
+def _meet(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return min(a[2], b[2]) - max(a[0], b[0]) > SLACK and min(a[3], b[3]) - max(a[1], b[1]) > SLACK
 
 
 def off_the_picture(path: Any, facts: list[Fact], theme: str) -> list[str]:

@@ -86,6 +86,10 @@ def test_a_flight_its_figures_and_its_corrections(app):
     app.tap("open:1")
     texts = read(app)
     assert "Flight 2" in texts and "34" in texts
+    found = open_looked(path).figures.flights[1].ended_by
+    app.tap(f"ended.{found}")  # what is marked already is confirmed
+    app.until(lambda: load_outing(path).tags.get("ended_by:1") == found)
+    app.until(lambda: any("(by rider)" in t for t in app.texts()))
     app.tap("ended.touch_down")
     app.until(lambda: any("touch-down (by rider)" in t for t in app.texts()))
     app.tap("helped.swell")

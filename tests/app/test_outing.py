@@ -100,7 +100,7 @@ def test_from_the_first_start_to_the_report(ride, tmp_path):
 
         app.until(lambda: mood(app) == "rest" and len(app.view()["view"]["figures"]) >= 5, 60)
         figures = dict(app.view()["view"]["figures"])
-        assert figures["pumps"].isdigit() and "%" in figures["size, needed"]
+        assert figures["pumps"].isdigit() and "%" in figures["size (needed)"]
         app.unlock()
         app.tap("water.end")  # a short touch ends nothing
         assert mood(app) != "ended"

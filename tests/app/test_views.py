@@ -94,10 +94,10 @@ def test_states_are_told_apart_by_words():
 
 def test_five_figures_and_the_sentence():
     view = shown(**GOING, last_flight_s=83.4, summary=TOLD)
-    assert [v for _, v in view.figures] == ["83 s best today", "131", "98 › 91", "61 % of 66 %", "4.7 › 4.4"]
+    assert [v for _, v in view.figures] == ["83 s best today", "131", "98 › 91", "61 % (66 %)", "4.7 › 4.4"]
     assert view.sentence == "The beat slipped. Rest longer, then hold it."
     view = shown(words=DE, **GOING, last_flight_s=4.1, summary=SHORT)
-    assert [v for _, v in view.figures] == ["4 s", "6", "4 von 5", "105", "45 % von 72 %", "0,5 s"]
+    assert [v for _, v in view.figures] == ["4 s", "6", "4 von 5", "105", "45 % (72 %)", "0,5 s"]
     assert shown(**GOING, last_flight_s=125.0, flight_pumps=200).figures[0][1] == "2:05 min"
 
 

@@ -74,6 +74,19 @@ def test_the_arch_opens_it_at_every_size_and_a_tap_locks_it(app, size):
     assert "Lock again" not in app.texts()
 
 
+def test_what_is_locked_lets_no_touch_through(app):
+    """Not one of the three kinds; once unlocked the same touches go through, so that the sheet does hear."""
+    water(**GOING)(app)
+    app.size(360, 640)
+    app.probe()
+    assert app.storm(200, 3.0, 5)["touches"] > 500
+    assert app.heard()["heard"] == {"down": 0, "move": 0, "up": 0}
+    time.sleep(2 * CALM_S)
+    app.unlock()
+    app.slide([[20, 20], [40, 30], [60, 40]], 0.3)
+    assert all(app.heard()["heard"].values())
+
+
 def test_the_back_key_does_nothing_while_it_is_locked(app):
     water(**GOING)(app)
     app.size(360, 640)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 import numpy as np
+import pytest
 
+from cadence_coach.app.desktop import DesktopHost
 from tests.sound.pulse import Pulse
 from tests.sound.test_server import clicks_in
 
@@ -48,6 +51,22 @@ def test_without_sound_it_says_what_would_run_and_why(tmp_path):
     assert "because: no sound device" in done.stdout
     assert "nobody sees it" in done.stdout
     assert str(tmp_path / "data") in done.stdout
+
+
+@pytest.mark.parametrize("lang", ["en", "de"])
+def test_the_apps_test_on_a_desktop_tells_the_same(tmp_path, monkeypatch, lang):
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "data"))
+    done = run(dict(os.environ), tmp_path, "--sound", "silent", "--json", "--no-screen")
+    found = json.loads(done.stdout)
+    shares: list[float] = []
+    told = DesktopHost(sound="silent").check(shares.append, lambda: True, lang)
+    text = "\n".join(line for line, _ in told)
+    assert found["sound"]["sink"] in text and f"{found['sound']['rate_hz']} Hz" in text
+    assert all(one["name"] in text for one in found["sound"]["devices"])
+    assert all(f"{n} " in text for n in found["speech"].values())
+    assert found["data"]["folder"] in text
+    assert all(f"{name} {version}" in text for name, version in found["versions"].items())
+    assert all(good for _, good in told) and len(shares) > 3 and max(shares) <= 1
 
 
 def test_wrong_asking(tmp_path):

@@ -191,6 +191,7 @@ class PickBlock(Choice):
 
     def show(self, block: b.Pick) -> None:
         self.name, self.options, self.chosen = block.act, [list(o) for o in block.options], block.chosen
+        self.again = block.again
 
 
 class TickBlock(TickRow):

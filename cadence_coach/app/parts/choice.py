@@ -8,7 +8,7 @@ from kivy.app import App
 from kivy.clock import Clock
 from kivy.core.text import Label as CoreLabel
 from kivy.metrics import dp
-from kivy.properties import ListProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ListProperty, ObjectProperty, StringProperty
 from kivy.uix.gridlayout import GridLayout
 
 from cadence_coach.app.parts.button import TickRow
@@ -24,6 +24,8 @@ class Choice(GridLayout):
     name = StringProperty("")
     options = ListProperty()
     chosen = ObjectProperty(None, allownone=True)
+    again = BooleanProperty(False)
+    """Whether touching what is chosen already is told, too: it confirms."""
 
     def __init__(self, **given: Any) -> None:
         self.register_event_type("on_choose")
@@ -60,7 +62,7 @@ class Choice(GridLayout):
             row.ticked = row.key == self.chosen
 
     def _taken(self, row: TickRow) -> None:
-        if row.key != self.chosen:
+        if row.key != self.chosen or self.again:
             self.chosen = row.key
             self.dispatch("on_choose", row.key)
 

@@ -69,11 +69,12 @@ class HoldOn:
 
 @attrs.frozen
 class Pick:
-    """One of several: (key, text)."""
+    """One of several: (key, text). again: touching the chosen one is told, too."""
 
     act: str
     options: tuple[tuple[str, str], ...]
     chosen: str | None
+    again: bool = False
 
 
 @attrs.frozen

@@ -97,12 +97,12 @@ def _corrections(f: FlightFigures, words: Words, told: review.Words) -> list[b.B
     return [
         b.group(
             b.Text(words("back.ended"), "lead"),
-            b.Pick(ENDED, ends, f.ended_by if f.ended_by in SAID_ENDS else None),
+            b.Pick(ENDED, ends, f.ended_by if f.ended_by in SAID_ENDS else None, again=True),
         ),
         b.group(
             b.Text(words("back.helped"), "lead"),
             b.Text(told.helped(f.helped), "small", True) if f.helped and helped is None else None,
-            b.Pick(HELPED, helps, helped),
+            b.Pick(HELPED, helps, helped, again=True),
         ),
     ]
 

@@ -54,7 +54,7 @@ def make(line: Line, words: Words) -> WaterView:
     if shown.phase == "armed":
         return WaterView("armed", words("water.armed"), words("water.armed_more"), notes=notes)
     if shown.phase == "paused":
-        return WaterView("paused", words("water.paused"), notes=notes)
+        return WaterView("paused", words("water.paused"), words("water.paused_more"), notes=notes)
     if shown.sensor not in ("ok", "waiting", "rate_halved", "clock_jump"):
         return WaterView("deaf", words("water.deaf"), words("water.deaf_more"), notes=notes)
     if shown.flight_s is not None:
@@ -138,7 +138,7 @@ def five(figures: dict[str, Any], words: Words) -> tuple[tuple[str, str], ...]:
     else:
         out.append((words("water.cadence"), n(figures.get("cadence_per_min"))))
     size, needed = n(figures.get("size_percent")), n(figures.get("size_needed_percent"))
-    out.append((words("water.size"), words("water.of", a=f"{size} %", b=f"{needed} %")))
+    out.append((words("water.size"), f"{size} % ({needed} %)"))
     if "speed_early_m_s" in figures:
         speeds = f"{n(figures['speed_early_m_s'], 1)} › {n(figures['speed_late_m_s'], 1)}"
         out.append((words("water.speed"), speeds))

@@ -1,45 +1,40 @@
-"""What `check` looks at, one thing a function, as plain values."""
+"""What this machine can do, one thing a function, told by `check` and by the app's test on a desktop."""
 
 from __future__ import annotations
 
-import json
-import os
 import platform
-import subprocess
-import sys
 import time
+from collections.abc import Callable
 from typing import Any
 
 from cadence_coach.errors import CouldNot, Refused
 
 SETTLE_S = 1.5
-SCREEN_S = 30
-
-_WINDOW = """
-import json
-from kivy.config import Config
-Config.set("graphics", "multisamples", "0")
-from kivy.core.window import Window
-from kivy.graphics.opengl import glGetString, GL_VERSION
-if Window is None:
-    raise SystemExit("no window could be opened")
-print(json.dumps([Window.width, Window.height, glGetString(GL_VERSION).decode()]))
-"""
 
 
-def sound(spec: str, tone: bool, volume: float) -> dict[str, Any]:
-    """Devices, and the sink that would run, run for a moment: in silence, or with a test tone."""
-    from cadence_coach.sound.mixer import Mixer
+def sound(
+    spec: str,
+    tone: bool = False,
+    volume: float | None = None,
+    told: Callable[[float], None] = lambda share: None,
+    going: Callable[[], bool] = lambda: True,
+) -> dict[str, Any]:
+    """Devices, and the sink that would run, run for a moment: in silence, or with a test tone at `volume` dB. told: the
+    share that is done; going: false ends it early."""
+    from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB, Mixer
     from cadence_coach.sound.sinks import open_sink
 
     if spec.startswith("wav"):
         raise Refused(f"--sound {spec}: a file needs no check; give device, device:NAME or silent")
     version, devices = _devices()
     sink = open_sink(spec)
-    mixer = Mixer(sink.rate, volume)
+    mixer = Mixer(sink.rate, DEFAULT_VOLUME_DB if volume is None else volume)
     sink.start(mixer)
     try:
-        time.sleep(SETTLE_S)
+        began = time.monotonic()
+        while (past := time.monotonic() - began) < SETTLE_S and going():
+            told(past / SETTLE_S)
+            time.sleep(0.05)
         if tone:
             first = sink.soonest() + sink.rate // 5
             for k in range(4):
@@ -76,12 +71,15 @@ def _devices() -> tuple[str | None, list[dict[str, Any]]]:
     return sounddevice.get_portaudio_version()[1].split(",")[0], found
 
 
-def speech() -> dict[str, int]:
-    """Language to number of spoken parts that can be read."""
+def speech() -> dict[str, tuple[int, int]]:
+    """Language to number of spoken parts that can be read, and of those there should be."""
     from cadence_coach.sound import speech as parts
 
     return {
-        lang: sum((parts.folder() / lang / f"{part}.wav").is_file() for part in parts.texts(lang))
+        lang: (
+            sum((parts.folder() / lang / f"{part}.wav").is_file() for part in parts.texts(lang)),
+            len(parts.texts(lang)),
+        )
         for lang in parts.LANGUAGES
     }
 
@@ -95,34 +93,6 @@ def sensors() -> dict[str, str | None]:
         return {"phone": None}
     except (CouldNot, Refused) as error:
         return {"phone": str(error).removeprefix("phone: ")}
-
-
-def screen() -> dict[str, Any]:
-    """Opens a window in a process of its own: a broken graphics driver must not take `check` with it."""
-    quiet = {"KIVY_NO_ARGS": "1", "KIVY_NO_CONSOLELOG": "1", "KIVY_NO_FILELOG": "1"}
-    nothing = {"width_px": None, "height_px": None, "graphics": None, "visible": False}
-    try:
-        done = subprocess.run(
-            [sys.executable, "-c", _WINDOW], env=os.environ | quiet, capture_output=True, text=True, timeout=SCREEN_S
-        )
-        width, height, graphics = json.loads(done.stdout.splitlines()[-1])
-        return {
-            "width_px": width,
-            "height_px": height,
-            "graphics": graphics,
-            "visible": not headless(),
-            "reason": None,
-        }
-    except subprocess.TimeoutExpired:
-        return nothing | {"reason": f"no window within {SCREEN_S} s"}
-    except (IndexError, ValueError):
-        where = "no DISPLAY and no WAYLAND_DISPLAY is set; " if headless() else ""
-        said = (done.stderr.strip().splitlines() or ["the window's process ended without a word"])[-1]
-        return nothing | {"reason": f"{where}{said}"}
-
-
-def headless() -> bool:
-    return sys.platform == "linux" and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
 def data() -> dict[str, Any]:
