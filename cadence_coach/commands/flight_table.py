@@ -1,4 +1,4 @@
-"""What a replay found, as lines for a person: a table of flights, the attempts that were none, what was not used."""
+"""What a replay found, as lines for a person: a table of flights, the tries that were none, what was not used."""
 
 from __future__ import annotations
 
@@ -82,15 +82,15 @@ def flight_lines(found: Replayed) -> list[str]:
 
 
 def attempt_lines(found: Replayed) -> list[str]:
-    """The attempts that were no flight."""
+    """The tries that were no flight."""
     tries = [a for a in found.attempts if a.flight is None]
     if not tries:
         return []
-    rows = [["attempt", "start", "pumps", "landing", "landing to push", "started by", "ended by"]]
+    rows = [["try", "start", "pumps", "landing", "landing to push", "started by", "ended by"]]
     for a in tries:
         rows.append([str(a.attempt + 1), clock(a.start), str(a.pumps), _known(a.landing_g, ".1f", " g")])
         rows[-1] += [_known(a.landing_to_push_s, ".2f", " s"), STARTS[a.started_by], ENDS[a.ended_by]]
-    return ["Attempts that were no flight:", *columns(rows, left=(5, 6))]
+    return ["Tries that were no flight:", *columns(rows, left=(5, 6))]
 
 
 def unused_line(found: Replayed, notes: Sequence[str]) -> str:

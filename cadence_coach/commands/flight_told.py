@@ -28,7 +28,7 @@ PHRASES = (
 
 def end_lines(shown: Any) -> list[str]:
     """Of a last snapshot: how long, what was flown, the last flight's figures, trouble, and the file."""
-    flown = f"{count(shown.flights, 'flight')} in {count(shown.attempts, 'attempt')}"
+    flown = f"{count(shown.flights, 'flight')} in {count(shown.attempts, 'try', 'tries')}"
     longest = f", longest {shown.best_s:.0f} s" if shown.best_s else ""
     lines = [f"{clock(shown.time_s)} min on the water: {flown}{longest}."]
     figures = {name: value for name, value in (shown.summary or {}).get("figures") or [] if value is not None}

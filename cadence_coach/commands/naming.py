@@ -59,5 +59,5 @@ def say_no_profile(what: str, kept: bool = True) -> None:
 
 
 def count(n: int, one: str, more: str | None = None) -> str:
-    """ "1 flight", "2 flights", "3 attempts"."""
+    """ "1 flight", "2 flights", "3 tries"."""
     return f"{n} {one if n == 1 else more or one + 's'}"

@@ -1,4 +1,4 @@
-"""replay: pumps, attempts and flights of recordings, found by the live program."""
+"""replay: pumps, tries and flights of recordings, found by the live program."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def replay(
         Path | None, typer.Option(help="Rider and foil (TOML), for the band, cues and clicks.", metavar="ME.toml")
     ] = None,
 ) -> None:
-    """Find every pump, attempt and flight in recordings, as it would have been found live, and show the flights.
+    """Find every pump, try and flight in recordings, as it would have been found live, and show the flights.
 
     Times in the table count from the start of a recording, in the JSON they are the recording's own. The JSON's keys
     are in cadence_coach/store/FILES.md. Exit code 0: done, what was skipped is said; 2: a recording is not one, nothing

@@ -19,7 +19,7 @@ def test_the_last_flight_in_words_and_units() -> None:
         Snapshot(), time_s=135.0, flights=1, attempts=3, best_s=23.4, summary={"figures": FLOWN}, file="x.outing"
     )
     assert end_lines(shown) == [
-        "2:15 min on the water: 1 flight in 3 attempts, longest 23 s.",
+        "2:15 min on the water: 1 flight in 3 tries, longest 23 s.",
         "Last flight: 23 s on your own (best today), 36 pumps, cadence 101 to 96 a minute, size 61 % of body weight "
         "(68 % needed), speed 4.2 to 4.3 m/s.",
         "Kept: x.outing",
@@ -31,7 +31,7 @@ def test_a_short_flight_and_what_is_not_known() -> None:
     figures += [("cadence_per_min", 106.0), ("size_percent", 42.0), ("size_needed_percent", None)]
     shown = replace(Snapshot(), summary={"figures": figures}, sink_reason="no sound device: none")
     assert end_lines(shown) == [
-        "0:00 min on the water: 0 flights in 0 attempts.",
+        "0:00 min on the water: 0 flights in 0 tries.",
         "Last flight: 3 s on your own, 1 pump, 1 of the last 2 starts held, cadence 106 a minute, size 42 % of body "
         "weight.",
         "No sound: no sound device: none",

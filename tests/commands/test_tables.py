@@ -31,9 +31,9 @@ def test_the_table_of_flights() -> None:
 
 def test_attempts_that_were_no_flight() -> None:
     assert attempt_lines(found()) == [
-        "Attempts that were no flight:",
-        "attempt  start  pumps  landing  landing to push  started by  ended by",
-        "      2   0:20      0        -                -  unknown     touch-down",
+        "Tries that were no flight:",
+        "try  start  pumps  landing  landing to push  started by  ended by",
+        "  2   0:20      0        -                -  unknown     touch-down",
     ]
     assert attempt_lines(Replayed()) == []
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import tomllib
+
 import pytest
 
-from cadence_coach.core.cuebook import FAULT_CUES, GUARD
+from cadence_coach.core.cuebook import CORRECTIONS, FAULT_CUES, GUARD
 from cadence_coach.core.events import AttemptEnded, Fault, FlightEnded, Impact, SpeedFix, Still
 from cadence_coach.core.guard import Call, Guard
 from cadence_coach.core.looks import Looks
 from cadence_coach.core.settings import Settings
 from cadence_coach.review.because import because
-from cadence_coach.review.say import say, signed, tell
+from cadence_coach.review.say import LANGUAGES, say, signed, tell
 from cadence_coach.review.words import Words
+from cadence_coach.sound import speech
 from tests.core.test_looks import pump, see
 
 
@@ -75,6 +78,12 @@ def test_each_call_of_the_guard_is_told_in_the_pages_words():
 )
 def test_lines_as_the_core_keeps_them(kept, de):
     assert because(kept, Words("de")) == de
+
+
+@pytest.mark.parametrize("lang", LANGUAGES)
+def test_a_correction_is_called_what_the_rider_hears(lang):
+    heard = tomllib.loads((speech.folder() / lang / "texts.toml").read_text("utf-8"))["cues"]
+    assert {kind: Words(lang).cue(kind) for kind in CORRECTIONS} == {kind: heard[kind] for kind in CORRECTIONS}
 
 
 def test_what_has_no_form_stays_as_it_was():
