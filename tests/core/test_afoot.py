@@ -77,6 +77,10 @@ def test_the_last_bounce_is_a_period_long() -> None:
     assert len(found) == 7 and found[-1].time == pytest.approx(onsets([60] * 6)[6] + 0.6, abs=0.06)
     assert found[-1].known == pytest.approx(4.2)
     assert heard(np.zeros(100), end=True) == []
+    afoot = Afoot(STEP)
+    heard(triangles([60] * 6, [0.6] * 6), end=True, afoot=afoot)
+    afoot.end(9.0)
+    assert len(afoot.out) == 7, "it ends once"
 
 
 @pytest.mark.parametrize(("high", "own"), [(0.338, True), (0.328, False)])

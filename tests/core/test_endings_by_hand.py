@@ -159,6 +159,14 @@ def test_the_landing_is_looked_for_about_the_end_of_the_leap(first: float, last:
     assert bool(hand.finder.out) == told
 
 
+@pytest.mark.parametrize(("steps", "told"), [((17.05, 17.4), True), ((16.95, 17.3), False), ((18.7, 19.05), True),
+                                             ((18.8, 19.15), False)])  # fmt: skip
+def test_a_run_up_is_two_steps_within_two_seconds_before_the_leap(steps: tuple[float, float], told: bool) -> None:
+    hand = Bounces().chop(10.0, 19.1, 0.5, 1.3).chop(19.1, 19.2, 0.5, 2.5).chop(19.2, 22.0, 0.3, 1.3)
+    hand.steps(*steps).leap(19.0, 0.3).bounce(-1.0).wait(2.0)
+    assert bool(hand.finder.out) == told
+
+
 def test_pumps_of_a_failed_try_and_its_fall() -> None:
     """Those that look like pumps; it ends a period after the last. Rough then (0.48 g): a fall."""
     for odds, pumps in (((1.0, -1.0), 1), ((1.0, 1.0), 2), ((-1.0, 1.0), 1), ((-1.0, -1.0), 0)):

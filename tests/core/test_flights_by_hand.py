@@ -125,6 +125,14 @@ def test_the_take_off_of_a_leap_is_none(odds: float, light: float, count: int, p
     assert (not hand.finder._run or hand.finder._run[0].onset.number > 0) == broken
 
 
+@pytest.mark.parametrize(("periods", "broken"), [((0.42, 0.35), True), ((0.35, 0.42), False)])
+def test_of_running_steps_the_last_must_be_quick(periods: tuple[float, float], broken: bool) -> None:
+    hand = Bounces().steps(20.0 - periods[1], period=periods[0]).steps(20.0, period=periods[1])
+    hand.bounce(9.0, light=0.11)
+    hand.onset()
+    assert (not hand.finder._run or hand.finder._run[0].onset.number > 0) == broken
+
+
 @pytest.mark.parametrize(("odds", "flies"), [(2.7, True), (2.6, False)])
 def test_what_lies_before_a_cycle_that_is_none_may_be_a_flight(odds: float, flies: bool) -> None:
     """Three of them, 8 in all; else the run begins anew after it."""
