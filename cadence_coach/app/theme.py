@@ -89,10 +89,11 @@ class Type:
 
 
 def type_sizes(scale: float, sp: float = 1.0) -> Type:
-    """scale: the rider's choice (SCALES); sp: px of one sp. Big figures grow less: they are large as they are."""
+    """scale: the rider's choice (SCALES); sp: px of one sp. Big figures grow less: they are large as they are. None is
+    under 14 sp: where that is 14 px, thinner strokes are pale."""
     less = 1 + (scale - 1) / 2
     return Type(
-        *(sp * scale * s for s in (15, 17, 20, 25)),
+        *(sp * max(14.0, scale * s) for s in (15, 17, 20, 25)),
         big=sp * less * 40,
         huge=sp * less * 72,
         water=sp * max(18, 18 * less),
