@@ -65,6 +65,12 @@ def run(argv: list[str]) -> int:
         return code
     except (Refused, CouldNot) as error:
         return _complain(str(error), error.exit_code)
+    except ModuleNotFoundError as error:
+        if (error.name or "").partition(".")[0] in ("", __package__):
+            raise  # a mistake of ours
+        return _complain(
+            f"{error.name} is not installed for {sys.executable}; install the project, as README has it", 1
+        )
     except KeyboardInterrupt:
         return _complain("interrupted", 130)
     except BrokenPipeError:

@@ -40,13 +40,18 @@ def demo(
     outing, heard, report = (folder / name for name in FILES)
     for old in (outing, heard, report):
         old.unlink(missing_ok=True)
-    with progress() as bar:
-        task = bar.add_task("simulating", total=None)
-        source = open(f"{DEMO}:{seed}")
-        bar.update(task, description="coaching", total=1.0)
-        found = coached(source, outing, heard, lambda share: bar.update(task, completed=share))
-        bar.update(task, description="writing the report", total=None)
-        work_on = report_of(outing, report)
+    try:
+        with progress() as bar:
+            task = bar.add_task("simulating", total=None)
+            source = open(f"{DEMO}:{seed}")
+            bar.update(task, description="coaching", total=1.0)
+            found = coached(source, outing, heard, lambda share: bar.update(task, completed=share))
+            bar.update(task, description="writing the report", total=None)
+            work_on = report_of(outing, report)
+    except BaseException:  # interrupted, too: nothing is left that is not whole
+        for part in (*folder.glob(f"{outing.name}*"), heard, report):
+            part.unlink(missing_ok=True)
+        raise
     seconds = source.outing.accel[-1, 0] - source.outing.accel[0, 0]
     print(
         f"A simulated outing of {seconds / 60:.0f} minutes: invented rider, invented foil. Estimated by the coach from"

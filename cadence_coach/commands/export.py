@@ -39,13 +39,15 @@ def export(
     """
     from cadence_coach.commands.looking import looked, newest, open_outing
     from cadence_coach.errors import Refused
+    from cadence_coach.sources import KINDS
 
     if form not in FORMS:
         raise Refused(f"--as {form}: choose one of {', '.join(FORMS)}")
     if form == "gpx" and not place:
         raise Refused("--as gpx is nothing but places; choose another form, or leave --no-place out")
     spec = outing or str(newest())
-    name = Path(spec.partition(":")[2] or spec).name.removesuffix(".outing").removesuffix(".csv")
+    path = spec.partition(":")[2] if spec.partition(":")[0] in KINDS else spec
+    name = Path(path).name.removesuffix(".outing").removesuffix(".csv").replace(":", "-")
     found = open_outing(spec, profile)
     if not place:
         from cadence_coach.store.convert import without_place

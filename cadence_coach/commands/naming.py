@@ -6,6 +6,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from cadence_coach.errors import CouldNot
+
 ACCEL = ("accel.csv", "accel.csv.gz")
 OWN_PROFILE = "me.toml"
 """In the data folder: the profile that is meant where none is named. The app keeps it there too."""
@@ -44,7 +46,10 @@ def own_profile(named: Path | None) -> Path | None:
 
     if named is not None:
         return named
-    kept = home() / OWN_PROFILE
+    try:
+        kept = home() / OWN_PROFILE
+    except CouldNot:
+        return None  # no data folder and no rights to make one: nothing is kept there
     return kept if kept.is_file() else None
 
 

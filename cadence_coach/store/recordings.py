@@ -8,6 +8,7 @@ passed on, for the engine to skip, count and report.
 from __future__ import annotations
 
 import json
+import shutil
 import statistics
 from collections.abc import Iterator
 from itertools import chain, pairwise, repeat
@@ -175,14 +176,20 @@ def write_recording(
         raise Refused(f"{folder}: is there already; choose another name, or remove it first")
     folder.mkdir(parents=True, exist_ok=True)
     ending = ".csv.gz" if gz else ".csv"
-    _write_json(folder / "meta.json", {"format": FORMAT, **(meta or {})})
-    if truth is not None:
-        _write_json(folder / "truth.json", truth)
-    if fixes is not None:
-        write_table(folder / f"speed{ending}", (*SPEED_COLUMNS, *PLACE_COLUMNS), fixes, gz, single=False)
-    if gyro is not None:
-        write_table(folder / f"gyro{ending}", GYRO_COLUMNS, gyro, gz)
-    write_table(folder / f"accel{ending}", ACCEL_COLUMNS, accel, gz)  # last: without it the folder is no recording
+    try:
+        _write_json(folder / "meta.json", {"format": FORMAT, **(meta or {})})
+        if truth is not None:
+            _write_json(folder / "truth.json", truth)
+        if fixes is not None:
+            write_table(folder / f"speed{ending}", (*SPEED_COLUMNS, *PLACE_COLUMNS), fixes, gz, single=False)
+        if gyro is not None:
+            write_table(folder / f"gyro{ending}", GYRO_COLUMNS, gyro, gz)
+        whole = folder / f"accel{ending}"  # last, and whole at once: without it the folder is no recording
+        write_table(whole.with_suffix(".part"), ACCEL_COLUMNS, accel, gz)
+        whole.with_suffix(".part").rename(whole)
+    except BaseException:  # interrupted, too: half a recording would be taken for a short one
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
     return folder
 
 

@@ -61,6 +61,13 @@ def test_the_overview_names_every_command(capsys: pytest.CaptureFixture[str]) ->
     assert max(map(len, lines)) <= 120
 
 
+def test_a_python_without_the_libraries_is_told_so() -> None:
+    hides = "import sys; sys.modules['typer'] = None; "
+    done = python(hides + TOLD + "sys.exit(code)", "demo")
+    assert done.returncode == 1 and done.stderr.count("\n") == 1
+    assert done.stderr.startswith("cadence-coach: typer is not installed for ")
+
+
 def test_version(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["--version"]) == 0
     assert capsys.readouterr().out == f"cadence-coach {__version__}\n"

@@ -9,6 +9,7 @@ import math
 import tracemalloc
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from hypothesis import strategies as st
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO
 from cadence_coach.errors import Refused
+from cadence_coach.store import recordings
 from cadence_coach.store.columns import BLOCK, exact_seconds, nanoseconds
 from cadence_coach.store.merge import merged
 from cadence_coach.store.recordings import FORMAT, Recording, write_recording
@@ -364,3 +366,14 @@ def test_meta_goes_through_json(tmp_path: Path) -> None:
         "start_utc": "2026-05-01T10:00:00Z",
         "rate": 100,
     }
+
+
+def test_writing_that_is_interrupted_leaves_no_half_recording(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def breaks_off(path: Path, *rest: Any, **more: Any) -> None:
+        path.write_text("t_s,ax_m_s2\n0,")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(recordings, "write_table", breaks_off)
+    with pytest.raises(KeyboardInterrupt):
+        write_recording(tmp_path / "lake", np.zeros((10, 4)))
+    assert not (tmp_path / "lake").exists()
