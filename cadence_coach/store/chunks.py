@@ -156,8 +156,8 @@ def pack(rows: Rows, level: int = LEVEL) -> bytes:
     return zlib.compress(raw, level)
 
 
-def pack_plain(rows: Sequence[Row]) -> bytes:
-    """Rows -> blob of codec 2. Values are rounded to float32."""
+def columns(rows: Sequence[Row]) -> tuple[bytes, bytes, bytes, bytes]:
+    """The columns of codec 2, which lie one behind the other in its blob. Values are rounded to float32."""
     chip = [r for r in rows if r[0] != FIX]
     times = array("d", [r[1] for r in chip])
     values = array("f", [v for _, _, x, y, z in chip for v in (x, y, z)])
@@ -165,7 +165,20 @@ def pack_plain(rows: Sequence[Row]) -> bytes:
     if sys.byteorder == "big":
         for column in (times, values, fixes):
             column.byteswap()
-    return b"".join((bytes([r[0] for r in rows]), times, values, fixes))
+    return bytes([r[0] for r in rows]), times.tobytes(), values.tobytes(), fixes.tobytes()
+
+
+def of_columns(kinds: bytes, times: bytes, values: bytes, fixes: bytes) -> Rows:
+    """Columns of codec 2, of one chunk or of several joined column by column -> rows."""
+    kind = np.frombuffer(kinds, dtype=np.uint8).copy()
+    imu = np.empty((len(times) // 8, 4))
+    imu[:, 0] = np.frombuffer(times, "<f8")
+    imu[:, 1:] = np.frombuffer(values, "<f4").reshape(-1, 3)
+    fix = np.frombuffer(fixes, "<f8").reshape(-1, 7).copy()
+    for stamps in (imu[:, :1], fix[:, :2]):
+        stamps[:] = _seconds(_ns(stamps))  # as codec 1 gives them back
+    turned = kind[kind != FIX] == GYRO
+    return Rows(kind, imu[~turned], imu[turned], fix)
 
 
 def span_of(rows: Sequence[Row]) -> tuple[float, float] | tuple[None, None]:
@@ -175,7 +188,7 @@ def span_of(rows: Sequence[Row]) -> tuple[float, float] | tuple[None, None]:
 
 
 def unpack(blob: bytes, n: int, codec: int = CODEC) -> Rows:
-    """Blob -> n rows. Raises Refused when the blob is not what `pack` or `pack_plain` makes of n rows; memory stays
+    """Blob -> n rows. Raises Refused when the blob is not what `pack` or `columns` makes of n rows; memory stays
     bounded by n."""
     if not 0 <= n <= MOST_ROWS:
         raise Refused(f"raw chunk: {n} rows; at most {MOST_ROWS} are allowed")
@@ -183,19 +196,13 @@ def unpack(blob: bytes, n: int, codec: int = CODEC) -> Rows:
 
 
 def _unpack_plain(blob: bytes, n: int) -> Rows:
-    kinds = np.frombuffer(blob[:n], dtype=np.uint8).copy()
-    chip, fix = kinds != FIX, int(np.count_nonzero(kinds == FIX))
-    m = n - fix
-    if (kinds > FIX).any() or len(blob) != n + _IMU_BYTES * m + _FIX_BYTES * fix:
+    kinds = blob[:n]
+    fixes = kinds.count(FIX)
+    chip = kinds.count(ACCEL) + kinds.count(GYRO)
+    values = n + 8 * chip
+    if chip + fixes != n or len(blob) != n + _IMU_BYTES * chip + _FIX_BYTES * fixes:
         raise Refused("raw chunk: its length does not fit its rows; the file is damaged")
-    imu = np.empty((m, 4))
-    imu[:, 0] = np.frombuffer(blob, "<f8", m, n)
-    imu[:, 1:] = np.frombuffer(blob, "<f4", 3 * m, n + 8 * m).reshape(-1, 3)
-    fixes = np.frombuffer(blob, "<f8", 7 * fix, n + _IMU_BYTES * m).reshape(-1, 7).copy()
-    for times in (imu[:, :1], fixes[:, :2]):
-        times[:] = _seconds(_ns(times))  # as codec 1 gives them back
-    turned = kinds[chip] == GYRO
-    return Rows(kinds, imu[~turned], imu[turned], fixes)
+    return of_columns(kinds, blob[n:values], blob[values : n + _IMU_BYTES * chip], blob[n + _IMU_BYTES * chip :])
 
 
 def _unpack_packed(blob: bytes, n: int) -> Rows:

@@ -54,11 +54,11 @@ def put_chunk(db: sqlite3.Connection, rows: chunks.Rows) -> None:
     db.execute(_PUT_CHUNK, (len(rows), *rows.span(), chunks.CODEC, chunks.pack(rows)))
 
 
-def put_plain(db: sqlite3.Connection, rows: list[ev.Row]) -> bytes:
-    """The rows of a second, for the time being: gives back their blob."""
-    blob = chunks.pack_plain(rows)
-    db.execute(_PUT_CHUNK, (len(rows), *chunks.span_of(rows), chunks.PLAIN_CODEC, blob))
-    return blob
+def put_plain(db: sqlite3.Connection, rows: list[ev.Row]) -> tuple[bytes, bytes, bytes, bytes]:
+    """The rows of a second, for the time being: gives back their columns."""
+    columns = chunks.columns(rows)
+    db.execute(_PUT_CHUNK, (len(rows), *chunks.span_of(rows), chunks.PLAIN_CODEC, b"".join(columns)))
+    return columns
 
 
 def put_events(db: sqlite3.Connection, events: list[ev.Event]) -> None:

@@ -77,7 +77,7 @@ class OutingWriter:
         self._first_put = 0.0
         self._closing = self._hurry = False
         self._ending: dict[str, Any] = {"ended": "error"}
-        self._small: list[tuple[bytes, int]] = []
+        self._small: list[tuple[bytes, bytes, bytes, bytes]] = []
         self._small_rows = 0
         self._small_from = 0
         self._odd = 0
@@ -225,7 +225,7 @@ class OutingWriter:
         self, db: sqlite3.Connection, rows: list[ev.Row], events: list[ev.Event], commands: list[Command]
     ) -> None:
         if rows := self._kept(rows):
-            self._small.append((of.put_plain(db, rows), len(rows)))
+            self._small.append(of.put_plain(db, rows))
             self._small_rows += len(rows)
             if self._small_rows >= MERGE_ROWS:
                 self._merge(db)
@@ -234,7 +234,7 @@ class OutingWriter:
 
     def _merge(self, db: sqlite3.Connection) -> None:
         db.execute("DELETE FROM chunks WHERE id > ?", (self._small_from,))
-        of.put_chunk(db, chunks.Rows.joined([chunks.unpack(*small, chunks.PLAIN_CODEC) for small in self._small]))
+        of.put_chunk(db, chunks.of_columns(*(b"".join(column) for column in zip(*self._small, strict=True))))
         self._small_from = db.execute("SELECT max(id) FROM chunks").fetchone()[0]
         self._small, self._small_rows = [], 0
 
