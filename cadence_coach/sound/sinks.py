@@ -19,6 +19,7 @@ from cadence_coach.sound.mixer import Mixer
 from cadence_coach.sound.pcm import WavWriter
 
 STEP_S = 0.05
+"""How often the file is written to."""
 
 
 class Sink(Protocol):
@@ -42,8 +43,13 @@ class Sink(Protocol):
     def close(self) -> None: ...
 
 
+AHEAD_S = 0.1
+"""A sound may begin this long after now: two steps of the file's thread, for each may take up to STEP_S more."""
+
+
 class SilentSink:
-    """Counts frames by the monotonic clock and plays nothing."""
+    """Counts frames by the monotonic clock and plays nothing. It has no thread: a wake-up twenty times a second costs
+    more than all the sound. What is over is forgotten whenever somebody asks for the soonest frame, or for trouble."""
 
     def __init__(
         self, rate: int = 48000, reason: str | None = None, clock: Callable[[], float] = time.monotonic
@@ -54,15 +60,11 @@ class SilentSink:
         self._clock = clock
         self._began = 0.0
         self._mixer: Mixer | None = None
-        self._ending = threading.Event()
-        self._thread: threading.Thread | None = None
 
     def start(self, mixer: Mixer) -> None:
         same_rate(self, mixer)
         self._mixer = mixer
         self._began = self._clock()
-        self._thread = threading.Thread(target=self._run, name=f"sound-{self.name}", daemon=True)
-        self._thread.start()
 
     def frame_now(self) -> int:
         return self.frame_at(self._clock())
@@ -71,32 +73,21 @@ class SilentSink:
         return round((monotonic_s - self._began) * self.rate)
 
     def soonest(self) -> int:
-        # the next step of the thread may take up to STEP_S more than has been taken now
-        return self.frame_now() + round(2 * STEP_S * self.rate)
+        return self._pass() + round(AHEAD_S * self.rate)
 
     def trouble(self) -> dict[str, int]:
+        self._pass()
         return mixer_trouble(self._mixer)
 
     def close(self) -> None:
-        self._ending.set()
-        if self._thread is not None:
-            self._thread.join()
-            self._thread = None
+        self._pass()
 
-    def _run(self) -> None:
-        assert self._mixer is not None
-        done = 0
-        while True:
-            last = self._ending.wait(STEP_S)
-            now = self.frame_now()
-            if now > done:
-                self._pass(self._mixer, done, now)
-                done = now
-            if last:
-                return
-
-    def _pass(self, mixer: Mixer, first: int, until: int) -> None:
-        mixer.skip(until)
+    def _pass(self) -> int:
+        """Nobody plays what lies before now."""
+        now = self.frame_now()
+        if self._mixer is not None:
+            self._mixer.skip(now)
+        return now
 
 
 class WavSink(SilentSink):
@@ -106,8 +97,39 @@ class WavSink(SilentSink):
         super().__init__(rate, None, clock)
         self.name = f"wav:{path}"
         self._writer: WavWriter | None = WavWriter(path, rate)
+        self._ending = threading.Event()
+        self._thread: threading.Thread | None = None
 
-    def _pass(self, mixer: Mixer, first: int, until: int) -> None:
+    def start(self, mixer: Mixer) -> None:
+        super().start(mixer)
+        self._thread = threading.Thread(target=self._run, name=f"sound-{self.name}", daemon=True)
+        self._thread.start()
+
+    def close(self) -> None:
+        self._ending.set()
+        if self._thread is not None:
+            self._thread.join()
+            self._thread = None
+        if self._writer is not None:
+            self._writer.close()
+            self._writer = None
+
+    def _pass(self) -> int:
+        return self.frame_now()  # the thread takes what is over, to write it
+
+    def _run(self) -> None:
+        assert self._mixer is not None
+        done = 0
+        while True:
+            last = self._ending.wait(STEP_S)
+            now = self.frame_now()
+            if now > done:
+                self._write(self._mixer, done, now)
+                done = now
+            if last:
+                return
+
+    def _write(self, mixer: Mixer, first: int, until: int) -> None:
         if self._writer is None:
             mixer.skip(until)
             return
@@ -122,12 +144,6 @@ class WavSink(SilentSink):
                 self._writer.close()
             self._writer = None
             mixer.skip(until)
-
-    def close(self) -> None:
-        super().close()
-        if self._writer is not None:
-            self._writer.close()
-            self._writer = None
 
 
 def same_rate(sink: Sink, mixer: Mixer) -> None:

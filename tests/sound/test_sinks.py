@@ -46,12 +46,25 @@ def test_the_silent_sink_counts_the_same_frames_and_lets_the_mixer_forget():
     now = sink.frame_now()
     assert (before - latest) * RATE - 1 <= now <= (time.monotonic() - earliest) * RATE + 1
     assert (10 - (latest - earliest)) * RATE - 1 <= sink.frame_at(earliest + 10) <= 10 * RATE + 1
+    assert missed == 0 and len(mixer._placed) == 6
     deadline = time.monotonic() + 10
     while mixer._placed and time.monotonic() < deadline:
         time.sleep(0.05)
+        sink.soonest()
     assert not mixer._placed
-    assert mixer.place("click", 0) is None and sink.trouble()["late"] == missed + 1
+    assert mixer.place("click", 0) is None and sink.trouble()["late"] == 1
     sink.close()
+
+
+@pytest.mark.parametrize("ask", ["soonest", "trouble", "close"])
+def test_the_silent_sink_forgets_what_is_over_when_it_is_asked(ask):
+    now = [0.0]
+    sink, mixer = SilentSink(RATE, clock=lambda: now[0]), Mixer(RATE)
+    sink.start(mixer)
+    mixer.place("click", sink.soonest())
+    now[0] = 5.0
+    getattr(sink, ask)()
+    assert mixer.frontier == 5 * RATE and not mixer._placed
 
 
 def test_a_disk_that_is_full_silences_the_file_and_not_the_coach():
