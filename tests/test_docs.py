@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from pathlib import Path
 
 import pytest
@@ -33,13 +32,12 @@ def commands() -> list[str]:
 def test_every_command_that_is_told_works(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """In order, in one folder that has a recording "lake", a profile "me.toml", another logger's "watch.csv" and an
-    empty data folder."""
+    """In order, in one folder that has a recording "lake", another logger's "watch.csv" and an empty data folder; the
+    profile "me.toml" is what the first of them writes."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "home"))
     made = simulate_outing(5, "short", 50.0)
     write_recording(tmp_path / "lake", made.accel, made.gyro, made.fixes, made.meta, made.truth)
-    shutil.copy(PROJECT / "cadence_coach/foil/demo_rider.toml", tmp_path / "me.toml")
     rows = [f"{1000 * t:.3f};{x / G:.5f};{y / G:.5f};{z / G:.5f}" for t, x, y, z in made.accel[:6000]]
     (tmp_path / "watch.csv").write_text("\n".join(["time_ms;acc_x;acc_y;acc_z", *rows]) + "\n", "utf-8")
     told = commands()

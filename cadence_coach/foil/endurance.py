@@ -90,7 +90,7 @@ def fit(durations: Sequence[float], powers: Sequence[float], three: bool = False
     if t.shape != p.shape or t.ndim != 1:
         raise ValueError("durations and powers must be two lists of one length")
     if len(t) < need:
-        raise ValueError(f"{len(t)} flights are too few; {need} or more of different length are needed")
+        raise ValueError(f"too few flights, {len(t)}: {need} or more of different length are needed")
     if not (np.isfinite(t).all() and np.isfinite(p).all() and (t > 0).all() and (p > 0).all()):
         raise ValueError("durations and powers must be finite and above 0")
     if np.ptp(t) < 0.2 * t.max():
