@@ -189,8 +189,9 @@ class OwnTests:
 
 
 def own_files(module: str) -> list[str]:
+    """Names of a module's own test files, those by hand before those with rides."""
     stem = Path(module).stem
-    return [f"test_{name}.py" for name in (stem, *_TESTED_WITH.get(stem, ()))]
+    return [f"test_{name}.py" for name in (*_TESTED_WITH.get(stem, ()), stem)]
 
 
 def _plain(name: str) -> str:
