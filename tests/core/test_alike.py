@@ -63,6 +63,16 @@ def test_left_and_right_in_turn_are_two_legs() -> None:
     assert all(x is not None and x > 10 for x in told[3:])
 
 
+def test_all_of_a_bounce_is_compared() -> None:
+    """Legs that differ in the last quarter of the bounce alone, and bounces of 0.8 s; those that are all the same show
+    no leg."""
+    base = some(5, 80)
+    other = base.copy()
+    other[60:] += 1.0
+    assert all(x is not None and x > 10 for x in bounced([(base, other)[k % 2] for k in range(7)], 0.8)[3:])
+    assert bounced([base] * 7, 0.8)[3:] == [0.0] * 4
+
+
 def test_one_beat_is_no_two_legs() -> None:
     """Every bounce the same but for noise of its own: as unlike the last as the one before it, so log 1 = 0 about."""
     base, rng = some(1), np.random.default_rng(2)

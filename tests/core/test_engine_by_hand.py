@@ -68,7 +68,7 @@ def counted(engine: Engine) -> dict[str, int]:
 def test_before_the_first_row_there_is_no_time() -> None:
     engine = Engine()
     assert engine.time is None and engine.deadline == LIMIT
-    engine.advance(1e9)
+    engine.advance(100.0)
     engine.command("fault", kind="disk_low")
     assert found(engine) == [Fault(0.0, 0.0, "disk_low", 1)]
     engine.end()

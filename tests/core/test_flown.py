@@ -125,6 +125,8 @@ def test_three_whole_neighbours_are_needed_and_five_to_either_side_are_asked() -
     assert skipped(small, 36) == [], "ten small ones in a row are a way of riding"
     few = {k: level(k, 0.1, 0.05) for k in range(13, 18)}
     assert skipped(few, 31) == [13, 14, 15, 16, 17], "four of ten neighbours are"
+    near = {2: level(2, 0.05, 0.02), **{k: level(k, 0.1, 0.05) for k in range(3, 7)}}
+    assert 2 not in skipped(near, 20), "of two before and five after four are small; the sixth is not asked"
 
 
 def test_in_a_long_flight_what_hovers_is_told_as_well() -> None:

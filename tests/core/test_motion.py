@@ -116,6 +116,7 @@ def test_ten_seconds_are_kept() -> None:
         motion.block(0.1 * k, 10 * (0.2 if k <= 200 else 0.1) ** 2, 1.0)
     assert motion.roughness(0.0, 30.0) == pytest.approx(0.1)
     assert math.isnan(motion.roughness(0.0, 20.04))
+    assert motion.roughness(20.05, 20.15) == pytest.approx(0.1), "the oldest"
 
 
 def test_the_next_look_is_just_before_calm_or_stillness_is_due() -> None:
