@@ -66,6 +66,11 @@ class Loop:
         self._lists.close()
 
 
+MOST_GROWTH_MB = 6.0
+"""Of the whole process after the first fifth of the time. Measured over ten hours: 2 MB, then no more. It is the index of
+the store's log, 8 bytes a page of 1 kB, until the log is folded at 256 MB; the rest is for other allocators."""
+
+
 def rss_mb() -> float:
     with open("/proc/self/statm") as file:
         return int(file.read().split()[1]) * resource.getpagesize() / 2**20
@@ -101,7 +106,7 @@ def test_hours_at_200_hz(tmp_path):
     assert size <= 2 * MB_AN_HOUR["accel"]
     early = [mb for h, mb in source.rss if h <= max(hours / 5, 0.1)] or [source.rss[0][1]] if source.rss else [rss_mb()]
     if LONG:
-        assert source.rss[-1][1] - max(early) < 40.0, source.rss
+        assert source.rss[-1][1] - max(early) < MOST_GROWTH_MB, source.rss
         return
     outing = load_outing(path)
     onsets = np.array([c.onset for c in outing.cycles])
