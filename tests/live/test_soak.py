@@ -67,8 +67,8 @@ class Loop:
 
 
 MOST_GROWTH_MB = 6.0
-"""Of the whole process after the first fifth of the time. Measured over ten hours: 2 MB, then no more. It is the index of
-the store's log, 8 bytes a page of 1 kB, until the log is folded at 256 MB; the rest is for other allocators."""
+"""Of the whole process after the first fifth of the time. Measured over ten hours: 2 MB, then no more: the index of the
+store's log, 8 bytes a page of 1 kB, until the log is folded at 256 MB. The rest is for other allocators."""
 
 
 def rss_mb() -> float:
