@@ -50,6 +50,14 @@ def test_both_codecs_give_back_the_same_rows(rows):
     assert repr(list(as_is.rows())) == repr([tuple(r) for r in on_grid])
 
 
+@given(st.binary(max_size=400), st.integers(-1, 20), st.sampled_from([chunks.CODEC, chunks.PLAIN_CODEC]))
+def test_any_bytes_are_rows_or_refused(blob, n, codec):
+    try:
+        assert len(chunks.unpack(blob, n, codec)) == n
+    except Refused as told:
+        assert "\n" not in str(told)
+
+
 ROWS = [(ACCEL, 1.0, 0.0, 1.0, 9.75), (GYRO, 1.5, 0.0, 0.5, 0.25), (FIX, 2.0, 1.5, 4.0, *[math.nan] * 4)]
 
 

@@ -189,8 +189,8 @@ def one(data):
     path.write_bytes(data[1:])
     try:
         if path.suffix == ".outing":
+            chunks.unpack(data[2:], data[1] if len(data) > 1 else 0, 1 + (len(data) & 1))
             load_outing(path)
-            chunks.unpack(data[2:], data[1] if len(data) > 1 else 0)
         elif path.suffix == ".csv":
             for _ in Recording(path).rows(): pass
         else:
