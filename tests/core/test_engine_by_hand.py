@@ -259,7 +259,8 @@ def test_after_the_clock_was_set_back_time_goes_on() -> None:
      ((ACCEL, LAST + 0.01, -40.1 * G, 0.0, 0.0), "out_of_range", LAST),
      ((ACCEL, LAST + 0.01, 0.0, 0.0, 1e30), "out_of_range", LAST),
      ((GYRO, LAST - 0.4, 0.0, 0.0, 0.1), "late_rotation", LAST - 0.4),
-     ((GYRO, LAST + 0.01, INF, 0.0, 0.1), "bad_value", LAST)],
+     ((GYRO, LAST + 0.01, INF, 0.0, 0.1), "bad_value", LAST),
+     ((GYRO, LAST + 0.01, 0.0, INF, 0.1), "bad_value", LAST), ((GYRO, LAST + 0.01, 0.0, 0.0, NAN), "bad_value", LAST)],
 )  # fmt: skip
 def test_broken_rows_bear_their_own_time_if_it_is_within_the_last_second(bad: Row, kind: str, at: float) -> None:
     assert after(bad) == [Fault(at, LAST, kind, 1)]
