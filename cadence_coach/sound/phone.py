@@ -23,7 +23,9 @@ from cadence_coach.sound.sinks import mixer_trouble, same_rate
 
 BLOCK = 480
 """Frames handed over at a time: 10 ms at 48 kHz, 1.2 us as bytes (a list of shorts takes ten times that)."""
-DEPTH = 6
+DEPTH, REFILL = 6, 3
+"""Blocks that wait in Java, and how many of them may go before it gets more: waking up is most of what this thread
+costs (on a desktop's JVM 10 ms of processor time a second, 18 when it woke for each block)."""
 BUFFER_S = 0.08
 """What the track itself holds: short enough for cues, long enough for a busy phone [s]."""
 READ_S = 0.5
@@ -115,7 +117,7 @@ class PhoneSink:
 
     def _run(self) -> None:
         read = 0.0
-        while not self._ending.wait(BLOCK / self.rate):
+        while not self._ending.wait(REFILL * BLOCK / self.rate):
             counts = dict(zip(COUNTERS, self._java.counters(), strict=True))
             now = time.monotonic()
             if counts["written"] != self._counts["written"]:
@@ -133,10 +135,10 @@ class PhoneSink:
         assert self._mixer is not None
         if self._next < self._counts["written"]:
             self._next = self._counts["written"] + 2 * BLOCK
-        for _ in range(DEPTH - self._counts["waiting"]):
-            sound = self._mixer.take(self._next, BLOCK)
-            pcm = np.rint(sound * np.float32(32767)).astype("<i2").tobytes()
-            if not self._java.offer(pcm, self._next):
+        sound = self._mixer.take(self._next, max(0, DEPTH - self._counts["waiting"]) * BLOCK)
+        pcm = np.rint(sound * np.float32(32767)).astype("<i2").tobytes()
+        for at in range(0, len(pcm), 2 * BLOCK):
+            if not self._java.offer(pcm[at : at + 2 * BLOCK], self._next):
                 return
             self._next += BLOCK
 
