@@ -49,8 +49,6 @@ def _wave(values: deque[tuple[float, float]]) -> bool:
     rest = [(t - middle, v - mean - slope * (t - middle)) for t, v in values]
     total = sum(v * v for _, v in rest)
     ripple = RIPPLE * abs(mean)
-    if total <= 0.5 * n * ripple * ripple:  # a sine of that amplitude alone has more
-        return False
     return any(SPANS * wave <= span and _takes(rest, wave, SHARE * total, ripple) for wave in WAVES)
 
 

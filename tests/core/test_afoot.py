@@ -106,6 +106,14 @@ def test_a_bounce_with_three_crossings_is_not_smooth() -> None:
     assert [e.onset for e in heard(rough, late)[2:4]] == pytest.approx([t + 0.05 for t in onsets([60] * 6)[2:4]])
 
 
+def test_the_peak_is_not_that_of_the_next_push() -> None:
+    """Weak and strong in turn, by a low-pass that is 0.12 s too late: the last quarter is left out."""
+    v = triangles([60] * 8, [0.35, 0.6] * 4)
+    found = heard(v, np.concatenate([np.zeros(12), v])[: len(v)])
+    for e, at in zip(found[2:6], onsets([60] * 8)[2:6], strict=True):
+        assert e.peak == pytest.approx(at + 0.15, abs=0.011)
+
+
 def test_a_push_that_does_not_end_has_no_end() -> None:
     """Up and up until the low-pass calls the next bounce."""
     v = np.concatenate([np.full(30, -0.5), np.linspace(-0.5, 0.9, 60), np.full(40, 0.9)])

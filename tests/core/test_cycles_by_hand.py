@@ -59,24 +59,39 @@ def test_what_is_told_of_a_cycle() -> None:
     assert [c.known for c in cycles] == [e.known for e in Points().cycles(8).of(Onset)[1:]]
 
 
-def test_travel_is_taken_over_two_cycles_that_join() -> None:
+@pytest.mark.parametrize("lengths", [(60, 60), (80, 50), (50, 80)])
+def test_travel_is_taken_over_two_cycles_that_join(lengths: tuple[int, int]) -> None:
     """A body that climbs in one cycle what it sinks in the next, by 0.1 g up and down: numpy's sums over both, less
     the mean force and the mean speed, give the path; over one alone it would be another."""
-    hand = Points()
-    for k in range(9):
-        for i in range(60):
-            value, later = (0.6 * triangle((i + d) / 60) for d in (0.5, 1.5))
-            hand.show(1.0 + value, None, 1.0 + later + (0.1 if (60 * k + i + 1) // 60 % 2 else -0.1))
-    force = 0.6 * np.array([triangle((i + 0.5) / 60) for i in range(120)]) + np.repeat([0.1, -0.1], 60)
-    differ = []
-    for first, c in zip([force, np.roll(force, 60)] * 3, hand.of(CycleDone)[-6:], strict=True):
-        speed = np.cumsum(np.tile(first, 2)[:120]) * G * STEP
+    forces = [
+        np.array([0.6 * triangle((i + 0.5) / n) for i in range(n)]) + off
+        for n, off in zip(lengths, (-0.1, 0.1 * lengths[0] / lengths[1]), strict=True)
+    ]
+    fine = np.concatenate([0.6 * np.array([triangle((i + 0.5) / n) for i in range(n)]) for n in (*lengths * 5, 60)])
+    raw = np.concatenate([*forces * 5, fine[-60:]])
+    hand, differ = Points(), []
+    for k in range(len(raw) - 1):
+        hand.show(1.0 + fine[k], None, 1.0 + raw[k + 1])
+    for c in hand.of(CycleDone)[-7:-1]:
+        mine = (c.number + 1) % 2  # the first cycle of all has no onset
+        before, now = forces[1 - mine], forces[mine]
+        both = np.concatenate([before, now])
+        speed = np.cumsum(both - both.mean()) * G * STEP
         path = np.cumsum(speed - speed.mean()) * STEP
-        alone = np.cumsum(first[60:] - first[60:].mean()) * G * STEP
-        other = float(np.ptp(np.cumsum(alone - alone.mean()) * STEP))
-        assert c.travel_m == pytest.approx(float(np.ptp(path[59:])), abs=1e-6)
-        differ.append(abs(c.travel_m / other - 1.0))
-    assert max(differ) > 0.04
+        alone = np.cumsum(now - now.mean()) * G * STEP
+        expected = float(np.ptp(path[len(before) - 1 :]))
+        assert c.travel_m == pytest.approx(expected, rel=1e-6 if lengths[0] == lengths[1] else 0.03)
+        differ.append(abs(c.travel_m / float(np.ptp(np.cumsum(alone - alone.mean()) * STEP)) - 1.0))
+    assert max(differ) > 0.03
+
+
+def test_travel_after_a_pause_is_of_the_cycle_alone() -> None:
+    fresh = Points().cycles(4).of(CycleDone)[0]
+    hand = Points().cycles(4)
+    for _ in range(200):
+        hand.show(0.99, -0.01, 0.9)
+    first = next(c for c in hand.cycles(4).of(CycleDone) if c.onset > 4.0)
+    assert first.travel_m == pytest.approx(fresh.travel_m, rel=0.005)
 
 
 def test_peak_is_of_the_push_and_lightness_of_the_glide() -> None:

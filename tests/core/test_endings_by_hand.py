@@ -52,6 +52,11 @@ def test_how_long_it_coasted() -> None:
 
     assert ended(touched).coast_s == pytest.approx(1.05, abs=1e-6)
 
+    def late(hand: Bounces, end: float) -> None:
+        hand.chop(end - 0.25, end + 1.25, 0.05).chop(end + 1.25, end + 1.35, 2.0)
+
+    assert ended(late).coast_s == pytest.approx(1.25, abs=1e-6), "what comes later than 1.2 s is not asked"
+
     def calm(hand: Bounces, end: float) -> None:
         hand.chop(end - 0.25, end + 1.3, 0.05).chop(end + 1.2, end + 1.3, 0.24)
 
