@@ -23,6 +23,8 @@ def demo(
 
     Example: cadence-coach demo --seed 2 --out tryout
     """
+    from dataclasses import replace
+
     from cadence_coach.commands.beside_truth import truth_lines
     from cadence_coach.commands.demo_run import coached, report_of
     from cadence_coach.commands.flight_table import attempt_lines, unused_line
@@ -47,16 +49,17 @@ def demo(
             bar.update(task, description="coaching", total=1.0)
             found = coached(source, outing, heard, lambda share: bar.update(task, completed=share))
             bar.update(task, description="writing the report", total=None)
-            work_on = report_of(outing, report)
+            work_on, ends = report_of(outing, report)
     except BaseException:  # interrupted, too: nothing is left that is not whole
         for part in (*folder.glob(f"{outing.name}*"), heard, report):
             part.unlink(missing_ok=True)
         raise
+    found.flights = [replace(f, ended_by=by) for f, by in zip(found.flights, ends, strict=True)]
     seconds = source.outing.accel[-1, 0] - source.outing.accel[0, 0]
     print(
         f"A simulated outing of {seconds / 60:.0f} minutes: invented rider, invented foil. Estimated by the coach from"
     )
-    print("acceleration, rotation and speed, as they would come from a phone on the body.")
+    print("acceleration, rotation and speed, as they would come from a phone on the body; endings are looked at again.")
     print()
     print(
         "\n".join([*truth_lines(found, source.outing.truth), *attempt_lines(found), unused_line(found, source.notes)])

@@ -70,8 +70,8 @@ def coached(source: SimulatedSource, outing: Path, heard: Path, told: Callable[[
     return found
 
 
-def report_of(outing: Path, report: Path) -> str:
-    """Writes the report; the one thing to work on that it names."""
+def report_of(outing: Path, report: Path) -> tuple[str, list[str]]:
+    """Writes the report; the one thing to work on that it names, and how each flight ended, looked at again."""
     from cadence_coach.commands.looking import looked
     from cadence_coach.commands.writing import write_text
     from cadence_coach.review.advice import one_thing
@@ -82,4 +82,4 @@ def report_of(outing: Path, report: Path) -> str:
     seen = looked(load_outing(outing))
     advice = one_thing(seen)
     write_text(report, report_html(seen, advice=advice))
-    return tell(advice.says)
+    return tell(advice.says), [f.ended_by for f in seen.figures.flights]

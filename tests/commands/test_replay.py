@@ -16,6 +16,8 @@ import numpy as np
 import pytest
 
 from cadence_coach import VERSIONS, cli
+from cadence_coach.commands.flight_table import ENDS
+from cadence_coach.review.looking import open_looked
 from cadence_coach.sim.outing import simulate_outing
 from cadence_coach.store.outing_file import load_outing
 from cadence_coach.store.recordings import write_recording
@@ -275,11 +277,13 @@ def test_the_demo_finds_what_it_made(tmp_path: Path) -> None:
     found, total = int(said.split()[1]), int(said.split()[3])
     assert found >= 0.99 * total
 
-    # One story: the pumps are small, the coach says so in flight, the report asks for the same.
+    # One story: table and report agree on the endings; the coach calls the pumps small, the report asks for the same.
     (cues,) = [line for line in told if line.startswith("  cues ")]
     assert cues.count("bigger") >= 3
     page = (folder / "report.html").read_text()
     assert done.stdout.splitlines()[-1].strip() in page
+    kept = open_looked(folder / "demo.outing").figures.flights
+    assert [" ".join(line[7:]) for line in estimated] == [ENDS[f.ended_by] for f in kept]
     assert "under 0.85 of" not in page  # the core's own line of figures, told more plainly
 
 
