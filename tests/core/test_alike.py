@@ -112,6 +112,7 @@ def test_a_beat_that_was_none_before_is_none_now() -> None:
     assert carried([8.8, 9.4], run) == 2 * CARRIED
     assert carried([6.4, 7.0, 7.6, 8.2, 8.8, 9.4], run) == 4 * CARRIED, "four at most"
     assert carried([8.0, 9.4], run) == CARRIED, "a pause breaks it"
+    assert carried([-0.6, 0.0], [0.6, 1.2, 1.8, 2.4]) == 2 * CARRIED, "also right at the start"
     assert carried([10.0 - 0.6 * 1.24], run) == CARRIED and carried([10.0 - 0.6 * 1.26], run) == 0.0
     assert carried([10.0 - 0.6 * 0.76], run) == CARRIED and carried([10.0 - 0.6 * 0.74], run) == 0.0
 
