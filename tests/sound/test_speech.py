@@ -73,7 +73,7 @@ def test_what_nobody_recorded_is_named():
     for part in ("n_", "n_10000", "n_-3", "n_3.5", "hello", "say_hello", "pumpz"):
         with pytest.raises(ValueError, match="nothing is recorded"):
             speech.pcm((part,), "en")
-    with pytest.raises(Refused, match="language 'fr'"):
+    with pytest.raises(Refused, match="--lang fr: choose one of en, de"):
         speech.texts("fr")
 
 

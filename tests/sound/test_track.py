@@ -110,7 +110,7 @@ def test_words_can_be_left_out():
     assert not np.array_equal(message("lighter", "de", RATE, "all"), message("lighter", "en", RATE, "all"))
     with pytest.raises(Refused, match="words 'some'"):
         render_events([], 1, RATE, words="some")
-    with pytest.raises(Refused, match="language"):
+    with pytest.raises(Refused, match="--lang xx: choose one of"):
         render_events([], 1, RATE, lang="xx")
 
 
