@@ -47,7 +47,8 @@ _SIGNS = ("Add", "Sub", "Mul", "Div", "FloorDiv", "Mod", "Pow")
 _ORDER = ("Eq", "NotEq", "Lt", "LtE", "Gt", "GtE")
 _LEFT_OUT = ("VariableReplacer", "VariableInserter", "Invert", "USub_Not", "UAdd_Not")
 _TESTED_WITH = {
-    "gait": ("alike",),
+    "gait": ("likely",),
+    "likely": ("gait", "flights"),
     "rules": ("looks",),
     "cuebook": ("corrector",),
     "tally": ("word",),

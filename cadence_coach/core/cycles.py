@@ -27,11 +27,11 @@ from itertools import accumulate
 from .crossing import crossing
 from .events import CycleDone, Event, Onset, PushEnd
 from .filters import hann_weights, second_order, stretch
-from .shape import pump_odds, shape_of
-from .units import G
+from .gait import Gait
+from .likely import Likely
+from .shape import shape_of
+from .units import STEP, G
 
-STEP = 0.01
-"""Grid step [s]: 100 Hz."""
 RING = 1024
 """Grid points kept (10.24 s): the longest cycle that can be looked back on is far shorter."""
 FINE_DELAY = 1
@@ -82,7 +82,8 @@ that nods, without a gyroscope, moves the mean (to 0.92 g) and the crossing hard
 class CycleDetector:
     """Feed grid points (time, vertical g); collect Onset, PushEnd and CycleDone from `out`. State is bounded."""
 
-    def __init__(self) -> None:
+    def __init__(self, likely: Likely | None = None) -> None:
+        self.likely = likely or Likely(Gait())
         self.out: list[Event] = []
         self.number = -1
         self.coarse = second_order(COARSE_HZ, STEP)
@@ -298,7 +299,8 @@ class CycleDetector:
         end_index = max(0, min(count - 2, int((self._push_end - onset) / STEP)))
         lowest = min(values[end_index:])
         low = self._middle_of_low(values, end_index, first)
-        odds = pump_odds(shape, end - onset, (self._push_end - onset) / (end - onset))
+        share = (self._push_end - onset) / (end - onset)
+        odds = self.likely.add(self.number, onset, end, whole, peak_g, share, shape, first, values)
         self.out.append(
             CycleDone(
                 end,

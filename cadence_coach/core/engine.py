@@ -16,15 +16,16 @@ from typing import Any
 
 from .afoot import Afoot
 from .coach import Coach
-from .cycles import STEP, CycleDetector
+from .cycles import CycleDetector
 from .events import ACCEL, FAULTS, FIX, GYRO, CycleDone, Event, Fault, FlightEnded, Gap, Onset, PushEnd, Row, SpeedFix
 from .flights import FlightFinder
 from .front import NEXT, RANGE, Front
 from .gait import Gait
+from .likely import Likely
 from .settings import Settings
 from .slaps import SlapFinder
 from .targets import BandTable
-from .units import INFINITY
+from .units import INFINITY, STEP
 
 SILENT = 2.0
 """No sample for this long [s] is a fault."""
@@ -44,12 +45,13 @@ class Engine:
 
     def __init__(self, settings: Settings | None = None, band: BandTable | None = None) -> None:
         self._coach = Coach(settings or Settings(), band)
-        self._cycles = CycleDetector()
+        gait = Gait()
+        likely = Likely(gait)
+        self._cycles = CycleDetector(likely)
         self._afoot = Afoot(STEP)
-        self._gait = Gait()
-        self._flights = FlightFinder()
+        self._flights = FlightFinder(likely.again)
         self._slaps = SlapFinder()
-        self._front = Front(self, self._cycles, self._afoot, self._gait, self._flights, self._slaps)
+        self._front = Front(self, self._cycles, self._afoot, gait, self._flights, self._slaps)
         self._out: list[Event] = []
         self._shift = 0.0  # own time - the sensor's [s]: other than 0 once its clock was set back
         self._astray: tuple[float, float, float, float] | None = None
@@ -257,7 +259,6 @@ class Engine:
         self._flights.gap(t)
         self.hear(self._flights.out)
         self._afoot.restart()
-        self._gait.restart()
         self._cycles.restart()
         self._front.restart(*first)
         self._front.last = self._front.moved = first[0]
@@ -315,8 +316,6 @@ class Engine:
             if isinstance(event, Onset | PushEnd | CycleDone):
                 if isinstance(event, Onset):
                     self._bounce(event.known)
-                if isinstance(event, CycleDone):
-                    self._flights.note_legs(event.number, self._gait.two_legged(event, self._front.grid_time))
                 self._flights.receive(event)
                 if self._flights.out:
                     self.hear(self._flights.out)

@@ -1,24 +1,25 @@
 """From bounces to attempts and flights: which cycles are pumps, how it began, how it ended.
 
-A run is a row of onsets none of which waits longer than max(1.6 s, 2.5 periods) for the next. Each whole cycle brings
-its log-odds of being a pump by shape (`shape.pump_odds`); the run's evidence is their sum, each clipped. Three onsets
-and enough evidence make a flight, which claims back the pumps before: from the first cycle after the last one that was
-clearly none (a step, the jump, the landing).
+A run is a row of onsets none of which waits longer than max(1.6 s, 2.5 periods) for the next. Each cycle brings its
+log-odds of being a pump (`likely`): first by what came before it, then, as more follow, again. The flight is the
+stretch of the run with the highest sum, each clipped: adding a step, a jump, a landing before its first pump, or the
+fall after its last, would make the sum smaller. Three pumps with a sum high enough start it, and claim back the pumps
+before.
 
-A flight ends when no onset has come in time, or at a fall: a blow with the rhythm gone. Cycles at its end that are none
-(the fall itself, a splash) are left out, since which was the last pump is known only then.
+A flight ends when no onset has come in time, at a fall (a blow with the rhythm gone), or when the last cycles speak
+against it as much as some must speak for one. Which was the last pump is known only then.
 
-        onsets, evidence < ENOUGH         FlightStarted                      FlightEnded
-    run ------------------------> run ------------------> flight ----------------------------> none
+        onsets, sum < ENOUGH         FlightStarted                      FlightEnded
+    run ---------------------> run ------------------> flight ----------------------------> none
 """
 
 from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Callable, Sequence
 from statistics import median
 
-from .alike import FELLOWS, Swing, after_odd, before_odd, whole
 from .events import (
     AttemptEnded,
     AttemptStarted,
@@ -29,47 +30,29 @@ from .events import (
     Onset,
     PushEnd,
 )
-from .flown import Flown, middle, period_of
-from .gait import carried, legs_evidence
-from .motion import EARLY, FREE_FALL_TIME, Motion
+from .flown import Flown, Swing, middle, period_of
+from .likely import BESIDE
+from .motion import EARLY, Motion
 
-CLIP = 4.0
-"""No single cycle counts more than this, for or against."""
-CLIP_LANDED = 1.5
-"""... and against no more than this after a run-up and a leap: weak pumps are weak one and all."""
+LEAST = 3
+"""So many pumps make a flight."""
+FOR, AGAINST = 4.0, 5.0
+"""No cycle counts more than the first for a flight, nor than the second against."""
 ENOUGH = 8.0
-"""Evidence that makes a flight while the run goes on. With half of it every 15th outing on land alone had a flight;
-with half as much again, and walks weighed harder, weak riders lost theirs."""
-ENOUGH_LATE = 2.0
-"""Evidence that makes a flight of a run that is over: there is no more to come."""
-ENOUGH_SHORT = 8.0
-"""The same of two whole cycles: two tries and the water that catches the rider look like three pumps."""
-LANDED = 5.0
-"""Evidence that a leap or a run-up just before is worth."""
-LANDED_TIME = 8.0
-"""For this long [s] after a leap or run-up a doubtful cycle does not break the run."""
-NO_PUMP = -2.0
-"""A cycle below this is none: a run not yet a flight begins anew after it."""
-LONE, UNBROKEN = 2, 1.4
-"""One such cycle does not break a run after so many that look like pumps, unless it is longer by this factor."""
-ONE_LEGGED = 1.2
-"""A beat less two-legged than this (gait) is not broken by one doubtful cycle either."""
-NO_PUMP_LANDED = -5.0
-"""The same soon after a leap or running steps."""
-TAKE_OFF_ODDS = 1.0
-"""The take-off of a leap: a cycle right after a running step, its glide a free fall, its odds below this."""
-RUNNING = 0.4
-"""... or whatever its odds after several steps, the last shorter than this [s]."""
-STRANGE = 3
-"""So many cycles in a row below NO_PUMP and with pushes unlike the flight's end it: the rider walks or swims."""
-STRANGE_PUSH, STRANGE_SIZE = 0.35, 0.8
-"""A push is unlike when the absolute log ratio of its height, or of its size, to the flight's is above this."""
+"""A sum above this makes a flight while the run goes on."""
+ENOUGH_LATE = 5.0
+"""The same of a run that is over: there is no more to come."""
+SURE = 5.0
+"""A cycle whose log-odds are beyond this at once is not judged again: nine of ten are, and it costs."""
+HINDSIGHT = BESIDE
+"""A cycle is judged for good when so many have followed."""
+GLIDING, GLIDE = -1.0, 0.5
+"""A bounce of a flight under the first, its push under the second as a share of the flight's usual one, is no sign of
+pumping: the wait for the next pump began before it."""
 SLOWEST_WAIT, WAIT_PERIODS = 1.6, 2.5
-GRACE = 0.3
-"""The detector closes a last cycle at about the same time; this much later [s] the run is over without it."""
-BLOW_ABOVE = 0.6
-"""A last bounce whose blow is this much [g] above the usual peak is the fall, not a pump."""
-FALL_G = 3.2
+GRACE = 1.5
+"""The detector closes a last cycle when it gives up waiting, by a running period of its own; this much later [s] the
+run is over without it."""
 TUMBLE = math.cos(math.radians(35))
 """The up direction has turned by more than this from what it was in the flight: the rider lies in the water."""
 LEAP_BEFORE, LEAP_TIME = 2.2, 0.19
@@ -98,14 +81,13 @@ class FlightFinder:
     """`front` shows grid points (`look`), the engine the detector's events (`receive`); collect from `out`. State is
     bounded."""
 
-    def __init__(self) -> None:
+    def __init__(self, again: Callable[[int], float | None] = lambda number: None) -> None:
+        self._again = again
         self.out: list[Event] = []
         self.flights = 0
         self.attempts = 0
         self._attempted = -math.inf  # end of the last attempt
         self.in_flight = False
-        self.legs: dict[int, float] = {}  # gait's number of each recent cycle
-        self._walk: deque[Swing] = deque(maxlen=12)  # bounces just before the run that were none
         self._run: deque[Swing] = deque(maxlen=64)
         self._flown: Flown
         self._steps: deque[tuple[float, float]] = deque(maxlen=12)  # running steps: (time, period)
@@ -122,47 +104,26 @@ class FlightFinder:
     # ---- grid points ----
 
     def look(self, time: float, known: float) -> None:
-        """A grid point: has the run waited too long for its next onset, or was it a fall?"""
-        run, blow = self._run, self.motion.blow
-        if run:
-            waited = time - run[-1].onset.time
-            if waited > self._patience + GRACE:
-                self._over(known, "unknown")
-            elif self.in_flight and blow and blow[0] > run[-1].onset.time and blow[1] > FALL_G:
-                push_end = run[-1].push_end
-                if push_end is not None and blow[0] > push_end and waited > 1.5 * self._period():
-                    self._over(known, "fall")
+        """A grid point: has the run waited too long for its next onset?"""
+        run = self._run
+        if run and time - run[-1].onset.time > self._patience + GRACE:
+            self._over(known, "unknown")
         self.set_watch()
 
     def set_watch(self) -> None:
         """After anything that happened: from when on must `look` see the points?"""
-        run, blow = self._run, self.motion.blow
-        if not run:
-            self.watch = math.inf
-        elif self.in_flight and blow and blow[0] > run[-1].onset.time and blow[1] > FALL_G:
-            self.watch = -math.inf
-        else:  # rounding: it looks a little too soon rather than too late
-            self.watch = run[-1].onset.time + self._patience + GRACE - EARLY
-
-    def _period(self) -> float:
-        return period_of(list(self._run)[-6:])
-
-    def note_legs(self, number: int, legs: float | None) -> None:
-        """What `gait` says of a cycle, before the cycle itself."""
-        if legs is not None:
-            self.legs[number] = legs
-        self.legs.pop(number - 128, None)
+        run = self._run  # rounding: it looks a little too soon rather than too late
+        self.watch = run[-1].onset.time + self._patience + GRACE - EARLY if run else math.inf
 
     # ---- the detector's events ----
 
     def receive(self, event: Event) -> None:
         if isinstance(event, Onset):
             run = self._run
-            if run and event.time - run[-1].onset.time > self._patience:
+            if run and event.time - self._last_pump() > self._patience:
                 self._over(event.known, "unknown")
-            run.append(Swing(event, 0.01 * self.motion.light))
-            self.motion.light = 0
-            self._patience = max(SLOWEST_WAIT, WAIT_PERIODS * self._period())
+            run.append(Swing(event))
+            self._patience = max(SLOWEST_WAIT, WAIT_PERIODS * period_of(list(run)[-6:]))
             if self.in_flight:
                 self._flown.add(run[-1])
         elif isinstance(event, PushEnd):
@@ -170,98 +131,67 @@ class FlightFinder:
                 if bounce.onset.number == event.number:
                     bounce.push_end = event.time
                     break
-            self._judge(event.known)
         elif isinstance(event, CycleDone):
             self._cycle(event)
         self.set_watch()
 
     def _cycle(self, cycle: CycleDone) -> None:
-        period = cycle.time - cycle.onset
-        if cycle.whole and QUICK[0] <= period <= QUICK[1] and cycle.size_g > 0.3:
-            self._steps.append((cycle.time, period))
+        if cycle.whole and QUICK[0] <= cycle.period <= QUICK[1] and cycle.size_g > 0.3:
+            self._steps.append((cycle.time, cycle.period))
         for bounce in reversed(self._run):
             if bounce.onset.number == cycle.number:
-                bounce.done = cycle
+                bounce.done, bounce.odds = cycle, clipped(cycle.odds)
                 break
         else:
             return
         if not cycle.whole and self._run[-1].onset.number == cycle.number:
             self._over(cycle.known, "unknown")
             return
+        run = self._flown.recent if self.in_flight else self._run
+        self._look_again(run, HINDSIGHT, HINDSIGHT + 1)
         if self.in_flight:
-            tail = whole(self._flown.recent[-STRANGE - 8 :])
-            if len(tail) > STRANGE:
-                before, last = tail[:-STRANGE], tail[-STRANGE:]
-                height, size = median(c.peak_g for c in before) - 0.95, median(c.size_g for c in before)
-                if all(c.odds < NO_PUMP and _strange(c, height, size) for c in last):
-                    self._over(cycle.known, "unknown")
-            return
-        if cycle.whole and self._is_none(cycle) and not self._alone(cycle):
-            if self._judge(cycle.known, broken=cycle.number):
-                return
-            while self._run and self._run[0].onset.number <= cycle.number:
-                self._walk.append(self._run.popleft())
-            return
-        self._judge(cycle.known)
+            if cycle.odds < 0.0:
+                self._look_again(run, 0, HINDSIGHT)
+        elif cycle.odds > 0.0 and len([b for b in list(run)[-HINDSIGHT:] if b.odds > 0.0]) >= LEAST:
+            self._look_again(run, 0, HINDSIGHT)
+            odds = [b.odds for b in run if b.done is not None]
+            first, _, evidence = best_stretch(odds, to_the_end=True)
+            if evidence > ENOUGH and len(odds) - first >= LEAST:
+                self._begin(first, len(run), cycle.known)
 
-    def _is_none(self, cycle: CycleDone) -> bool:
-        """Is this cycle none for sure, so that a run not yet a flight begins anew after it?"""
-        last_step = self._steps[-1][0] if self._steps else -math.inf
-        if abs(cycle.onset - last_step) < 0.1 and self._light_of(cycle) > FREE_FALL_TIME:
-            running = len(self._steps) >= RUN_STEPS and last_step - self._steps[-RUN_STEPS][0] < 2.0 * QUICK[1]
-            if cycle.odds < TAKE_OFF_ODDS or (running and self._steps[-1][1] < RUNNING):
-                return True
-        landed = cycle.onset - max(self.motion.leap_end, last_step) < LANDED_TIME
-        even = self.legs.get(cycle.number, math.inf) < ONE_LEGGED
-        return cycle.odds < (NO_PUMP_LANDED if landed or even else NO_PUMP)
-
-    def _alone(self, cycle: CycleDone) -> bool:
-        """Is a cycle the first that is none after some that are pumps by their looks? A splash does that."""
-        before = whole([b for b in self._run if b.onset.number < cycle.number])[-LONE:]
-        return len(before) == LONE and all(c.odds > 0.0 for c in before) and cycle.period < UNBROKEN * before[-1].period
-
-    def _light_of(self, cycle: CycleDone) -> float:
-        """How long [s] the body was in free fall in the glide of a cycle."""
-        for bounce in reversed(self._run):
-            if bounce.onset.number == cycle.number + 1:
-                return bounce.light
-        return 0.01 * self.motion.light
-
-    def _judge(self, known: float, late: bool = False, broken: int | None = None) -> bool:
-        """Is the run a flight by now? Three pumps alike after the last cycle that is none, and the evidence.
-
-        late: the run is over; broken: the number of a cycle that is none."""
+    def _last_pump(self) -> float:
+        """Onset of the last bounce of the run that is a pump, or might be [s]: not a small one of a glide."""
         if self.in_flight:
-            return False
-        run = list(self._run)
-        if broken is not None:
-            run = [b for b in run if b.onset.number < broken]
-        least = 1 if late or broken is not None else FELLOWS
-        run = after_odd(run, least)
-        if least == 1:
-            run = before_odd(run, 0)
-        done = whole(run)
-        if len(run) < 3 or run[2].push_end is None or len(done) < (2 if least == 1 else FELLOWS + 1):
-            return False
+            recent = self._flown.recent
+            height = GLIDE * (median(b.done.peak_g for b in recent if b.done is not None) - 1.0)
+            for bounce in reversed(recent):
+                if bounce.done is None or bounce.odds > GLIDING or bounce.done.peak_g - 1.0 > height:
+                    return bounce.onset.time
+        return self._run[-1].onset.time
+
+    def _look_again(self, run: Sequence[Swing], newest: int, oldest: int) -> None:
+        """Judge cycles anew by those that followed: the last ones done but `newest`, up to the `oldest` last."""
+        at = len(run) - 1
+        while at >= 0 and run[at].done is None:
+            at -= 1
+        for k in range(at - newest, max(at - oldest, -1), -1):
+            if k >= 0 and (done := run[k].done) is not None and abs(done.odds) < SURE:
+                odds = self._again(done.number)
+                run[k].odds = clipped(done.odds if odds is None else odds)
+
+    def _begin(self, first: int, end: int, known: float) -> None:
+        """The bounces first..end of the run are pumps of a flight."""
+        run = list(self._run)[first:]
         onset = run[0].onset
         by, landing, start = self._how_begun(onset.time)
-        against = CLIP_LANDED if by == "run_up" else CLIP
-        evidence = sum(max(-against, min(CLIP, c.odds)) for c in done) + (LANDED if by == "run_up" else 0.0)
-        before = [b.onset.time for b in (*self._walk, *self._run) if b.onset.number < onset.number]
-        evidence += legs_evidence([self.legs.get(c.number) for c in done], [c.period for c in done])
-        evidence -= carried(before, [b.onset.time for b in run])
-        enough = ENOUGH_LATE if late else ENOUGH
-        if evidence < (enough if len(done) > 2 else max(enough, ENOUGH_SHORT)):
-            return False
-        while self._run[0].onset.number < onset.number:
+        for _ in range(first):
             self._run.popleft()
         self._up = self.up
         self.out.append(AttemptStarted(start, known, self.attempts, by, landing))
         self.out.append(FlightStarted(onset.time, known, self.flights, self.attempts, onset.number, by))
         self._began = (start, by, landing)
         self.in_flight = True
-        self._flown = Flown(run if late else list(self._run))
-        return True
+        self._flown = Flown(run[: end - first])
 
     def _how_begun(self, first: float) -> tuple[str, float | None, float]:
         """Started by, landing peak [g], start of the attempt [s]; first: the first onset [s]."""
@@ -287,8 +217,11 @@ class FlightFinder:
     def _over(self, known: float, how: str) -> None:
         """The run has come to its end."""
         run = self._run
-        if not self.in_flight and len(run) >= 3:
-            self._judge(known, late=True)
+        if not self.in_flight and len(run) >= LEAST:
+            self._look_again(run, 0, HINDSIGHT)
+            first, end, evidence = best_stretch([b.odds for b in run])
+            if evidence > ENOUGH_LATE and end - first >= LEAST:
+                self._begin(first, end, known)
         if self.in_flight:
             self._end_flight(known, how)
         elif run:
@@ -320,10 +253,10 @@ class FlightFinder:
     def _end_flight(self, known: float, how: str) -> None:
         flown = self._flown
         swings = flown.recent
-        least = max(0, 3 - flown.pumps)
-        while len(swings) > max(least, 1) and self._is_blow(swings):
-            swings.pop()
-        swings = before_odd(swings, least)
+        self._look_again(swings, 0, HINDSIGHT)
+        least = max(1, LEAST - flown.pumps)
+        _, end_at, _ = best_stretch([b.odds for b in swings], from_the_start=True)
+        swings = swings[: max(least, end_at)]
         last = swings[-1].onset.number
         flown.close(swings)
         pumps = flown.pumps
@@ -345,14 +278,6 @@ class FlightFinder:
         self.in_flight = False
         self._up = None
         self._attempted = end
-
-    def _is_blow(self, bounces: list[Swing]) -> bool:
-        """Is the last onset the rise of a blow: the body or the board hitting the water?"""
-        if self.motion.blow is None:
-            return False
-        at, peak = self.motion.blow
-        usual = median([b.done.peak_g for b in bounces[:-1] if b.done is not None] or [2.0])
-        return bounces[-1].onset.time - 0.06 < at < bounces[-1].onset.time + 0.4 and peak > usual + BLOW_ABOVE
 
     def _how_ended(self, end: float) -> tuple[str, float]:
         """Ended by, and how long [s] the rider stayed aloft without pumping; end: of the last pump's period [s]."""
@@ -386,9 +311,23 @@ class FlightFinder:
         self._over(known, "end_of_data")
 
 
-def _strange(cycle: CycleDone, height: float, size: float) -> bool:
-    """Is a cycle's push unlike those of the flight, by its height above 0.95 g or its size [g]?"""
-    return (
-        abs(math.log(max(cycle.peak_g - 0.95, 0.02) / max(height, 0.02))) > STRANGE_PUSH
-        or abs(math.log(max(cycle.size_g, 0.02) / max(size, 0.02))) > STRANGE_SIZE
-    )
+def clipped(odds: float) -> float:
+    return max(-AGAINST, min(FOR, odds))
+
+
+def best_stretch(
+    odds: Sequence[float], from_the_start: bool = False, to_the_end: bool = False
+) -> tuple[int, int, float]:
+    """First, end (one past the last) and sum of the stretch with the highest sum: of all, of those that begin at the
+    first, or of those that end with the last; (0, 0, 0) where no sum is above 0."""
+    if to_the_end:
+        first, end, total = best_stretch(odds[::-1], from_the_start=True)
+        return len(odds) - end, len(odds) - first, total
+    best, total, first = (0, 0, 0.0), 0.0, 0
+    for k, x in enumerate(odds):
+        total += x
+        if total > best[2]:
+            best = (first, k + 1, total)
+        if total < 0.0 and not from_the_start:
+            total, first = 0.0, k + 1
+    return best

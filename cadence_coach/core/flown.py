@@ -7,15 +7,27 @@ from array import array
 from itertools import pairwise
 from statistics import median
 
-from .alike import Swing, whole
+from .events import CycleDone, Onset
 
 RECENT = 32
 """So many bounces are kept whole: more than either end looks at."""
 MOST = 4096
 """So many figures of a kind are kept (45 min of pumping); then every second is dropped, so that medians stay fair."""
-HOVER = 0.2
-"""A bounce is none but hovering in a level glide where push height and size are under this share of its neighbours'."""
-HOVER_NEIGHBOURS = 5
+NONE = -1.0
+"""A bounce between others with log-odds under this is none: none in a level glide, a splash."""
+GOING_ON = 0.5
+
+
+class Swing:
+    """What is known of one cycle so far. odds: clipped log-odds that it is a pump; while it goes on, a little for."""
+
+    __slots__ = ("done", "odds", "onset", "push_end")
+
+    def __init__(self, onset: Onset) -> None:
+        self.onset = onset
+        self.push_end: float | None = None
+        self.done: CycleDone | None = None
+        self.odds = GOING_ON
 
 
 class Flown:
@@ -33,10 +45,10 @@ class Flown:
         self.recent.append(swing)
         if len(self.recent) > 2 * RECENT:
             done = self.recent[:RECENT]
-            hovering = _hovering(self.recent, self._first, RECENT)
+            none = _none(self.recent, self._first, RECENT)
             del self.recent[:RECENT]
-            self._count([s for s in done if s.onset.number not in hovering])
-            self.skipped = (self.skipped + hovering)[-RECENT:]
+            self._count([s for s in done if s.onset.number not in none])
+            self.skipped = (self.skipped + none)[-RECENT:]
 
     def _count(self, swings: list[Swing]) -> None:
         self.pumps += len(swings)
@@ -53,13 +65,13 @@ class Flown:
 
     def close(self, swings: list[Swing]) -> None:
         """The flight is over; swings: what is left of `recent`."""
-        hovering = _hovering(swings, self._first, len(swings))
-        self._count([s for s in swings if s.onset.number not in hovering])
-        self.skipped += hovering
+        none = _none(swings, self._first, len(swings))
+        self._count([s for s in swings if s.onset.number not in none])
+        self.skipped += none
 
     @property
     def _first(self) -> int:
-        """Index in `recent` of the first bounce that may hover: the flight's own first is judged elsewhere."""
+        """Index in `recent` of the first bounce that may be none: the flight's own first is judged elsewhere."""
         return 0 if self._before == self._before else 1
 
     @property
@@ -94,15 +106,6 @@ def period_of(swings: list[Swing]) -> float:
     return median(gaps) if gaps else 0.6
 
 
-def _hovering(swings: list[Swing], first: int, until: int) -> list[int]:
+def _none(swings: list[Swing], first: int, until: int) -> list[int]:
     """Numbers of the bounces from index `first` up to `until` that are none; the last of all is judged elsewhere."""
-    found = []
-    for i in range(first, min(until, len(swings) - 1)):
-        mine = swings[i].done
-        beside = whole(swings[max(0, i - HOVER_NEIGHBOURS) : i] + swings[i + 1 : i + 1 + HOVER_NEIGHBOURS])
-        if mine is None or not mine.whole or len(beside) < 3:
-            continue
-        height = median(c.peak_g for c in beside) - 1.0
-        if mine.peak_g - 1.0 < HOVER * height and mine.size_g < HOVER * median(c.size_g for c in beside):
-            found.append(mine.number)
-    return found
+    return [b.onset.number for b in swings[first : min(until, len(swings) - 1)] if b.odds < NONE]

@@ -20,13 +20,13 @@ from typing import Protocol
 
 from .afoot import MEAN_GAIN, OFF, WARM, Afoot
 from .afoot import RING as SHORT_RING
-from .cycles import JUMP, JUMP_POINTS, RING, STEP, CycleDetector
+from .cycles import JUMP, JUMP_POINTS, RING, CycleDetector
 from .events import ACCEL, GYRO, Event, Row
 from .flights import FlightFinder
 from .gait import Gait
 from .motion import BLOCK, BLOW_G, FREE_FALL_G, HI_FALLS, HI_RISES, RAIL_G
 from .slaps import MEAN_S, MOST, RESTLESS, SlapFinder
-from .units import G
+from .units import STEP, G
 from .upright import COLD, GAIN, RATE_HOLD, SMALLEST
 
 GAP = 0.1
@@ -282,7 +282,7 @@ class Front:
                     cycles.point(g, before, s, c, t)
                     lowest, below, above, fine_from, give_up = cycles.bounds
                     if cycles.out:
-                        self.since, self.grid_time, gait.n = (since_x, since_y, since_z), g, n
+                        self.since, self.grid_time = (since_x, since_y, since_z), g
                         flights.up = (mx, my, mz)
                         host.hear(cycles.out)
                         due, watch = host.due, flights.watch
@@ -311,8 +311,7 @@ class Front:
                     top = m
                 if m < FREE_FALL_G or m > BLOW_G or loose:
                     motion.extreme(g, m, t)
-                    flights.set_watch()
-                    loose, watch = motion.loose, flights.watch
+                    loose = motion.loose
                 count += 1
                 if count == BLOCK:
                     motion.block(g, square, top)
@@ -360,7 +359,7 @@ class Front:
         self._fine, self._coarse = (one, two, s, held), (z1, z2)
         self._slow = (slow_mean, slow_x, slow_u, slow_1, slow_2, slow)
         self._motion = (square, top, count, high)
-        cycles.n = afoot.n = gait.n = n
+        cycles.n = afoot.n = n
         cycles.lowest, afoot.lowest, slaps.mean = lowest, slow_lowest, usual_g
         flights.up = (mx, my, mz)
         return odd

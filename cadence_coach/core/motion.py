@@ -35,7 +35,6 @@ class Motion:
         self.blow: tuple[float, float] | None = None
         self.railed = -math.inf
         """When an axis last stood at the end of its range [s]; `front` says."""
-        self.light = 0
         self.loose = False
         """Is a fall or a blow going on, so that `extreme` must see every point?"""
         self.calmer, self.rougher, self.look_at = CALM_G, math.inf, math.inf
@@ -50,7 +49,6 @@ class Motion:
     def extreme(self, time: float, n: float, known: float) -> None:
         """A point that weighs under FREE_FALL_G or over BLOW_G, or while `loose`: time [s], magnitude [g]."""
         if n < FREE_FALL_G:
-            self.light += 1
             if self._falling_since != self._falling_since:
                 self._falling_since = time
             elif time - self._falling_since >= FREE_FALL_TIME:

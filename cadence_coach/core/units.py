@@ -9,3 +9,7 @@ INFINITY = float("inf")
 def per_minute(cadence: float) -> float:
     """Cadence in Hz as pumps per minute, the way a rider counts."""
     return 60.0 * cadence
+
+
+STEP = 0.01
+"""Grid step [s]: 100 Hz."""

@@ -14,7 +14,7 @@ moves by -w x v dt in the sensor's axes. `front` steps it.
 
 from __future__ import annotations
 
-from .cycles import STEP
+from .units import STEP
 
 MEAN_TIME = 0.7
 """Time constant of each of the two low-passes [s]: 1.4 s together follow a rider who leans over, and leave 2 % ripple

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from cadence_coach.core.cycles import RING, STEP, CycleDetector
 from cadence_coach.core.events import CycleDone, Event, Onset, PushEnd
-from cadence_coach.core.flights import FlightFinder
+from cadence_coach.core.flights import SLOWEST_WAIT, FlightFinder
 
 PERIOD = 0.6
 """Of bounces where nothing else is said [s]."""
@@ -73,7 +75,6 @@ class Bounces:
         self.motion = self.finder.motion
         self.t, self.number = 20.0, 0
         self.open: CycleDone | None = None
-        self.legs: float | None = None
 
     def of(self, kind: type[Event]) -> list:
         return [e for e in self.finder.out if isinstance(e, kind)]
@@ -84,25 +85,20 @@ class Bounces:
 
     def onset(self) -> None:
         """An onset at `t`, which closes the bounce before."""
-        self.finder.receive(Onset(self.t, self.t + 0.06, self.number))
         if self.open is not None:
-            self.finder.note_legs(self.open.number, self.legs)
             self.finder.receive(self.open)
             self.open = None
+        self.finder.receive(Onset(self.t, self.t + 0.06, self.number))
 
     def bounce(
-        self, odds: float = 6.0, period: float = PERIOD, peak: float = 2.0, size: float = 0.8, light: float = 0.0,
-        legs: float | None = None, push: bool = True,
-    ) -> Bounces:  # fmt: skip
-        """light: weightless time [s] in its glide; legs: what gait says of it, once it is closed."""
+        self, odds: float = 6.0, period: float = PERIOD, peak: float = 2.0, size: float = 0.8, push: bool = True
+    ) -> Bounces:
         self.onset()
         t, end = self.t, self.t + period
         if push:
             self.finder.receive(PushEnd(t + 0.4 * period, t + 0.5 * period, self.number))
         self.open = CycleDone(end, end + 0.06, self.number, t, t + 0.2 * period, t + 0.4 * period, t + 0.7 * period,
                               peak, 0.3, size, 0.2, True, odds)  # fmt: skip
-        self.legs = legs
-        self.motion.light += round(100 * light)
         self.t, self.number = end, self.number + 1
         return self
 
@@ -132,11 +128,15 @@ class Bounces:
         return self
 
     def wait(self, seconds: float) -> Bounces:
-        """Grid points up to so long after the last onset; the finder sees those that it asked for."""
+        """Grid points up to so long after the last onset; the finder sees those that it asked for, and after 1.6 s a
+        last bounce that none has followed, as the detector closes it."""
         last = self.t - PERIOD
         self.finder.set_watch()
         for k in range(round(seconds / 0.01) + 1):
             self.finder.now = last + 0.01 * k
+            if self.open is not None and self.finder.now > self.open.onset + SLOWEST_WAIT:
+                self.finder.receive(replace(self.open, whole=False, known=self.finder.now))
+                self.open = None
             if self.finder.now >= self.finder.watch:
                 self.finder.look(self.finder.now, self.finder.now)
         return self

@@ -231,7 +231,6 @@ class PlainFront:
         self.grid.restart(t, x, y, z)
         self.cycles.restart()
         self.late.restart()
-        self.gait.n = 0
 
     def run(self, rows: Iterator[Row], shift: float, reach: float) -> Row | None:
         for row in rows:
@@ -294,9 +293,8 @@ class PlainFront:
     def _point(self, g: float, ax: float, ay: float, az: float, t: float) -> None:
         host, finder, gait = self.host, self.points.finder, self.gait
         v = self.upright.vertical(ax, ay, az)
-        at = gait.n % late.RING
+        at = self.cycles.n % late.RING
         gait.x[at], gait.y[at], gait.z[at] = ax, ay, az
-        gait.n += 1
         self.grid_time = g
         finder.up = tuple(self.upright.mean)  # type: ignore[assignment]
         self.cycles.push(g, v, t)

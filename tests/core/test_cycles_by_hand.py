@@ -14,7 +14,6 @@ import pytest
 
 from cadence_coach.core.cycles import STEP
 from cadence_coach.core.events import CycleDone, Event, Onset, PushEnd
-from cadence_coach.core.shape import pump_odds, shape_of
 from cadence_coach.core.units import G
 
 from .by_hand import Points, triangle
@@ -54,8 +53,6 @@ def test_what_is_told_of_a_cycle() -> None:
         assert c.peak_g == pytest.approx(1.58) and c.lowest_g == pytest.approx(0.42)
         assert c.size_g == pytest.approx(0.6 * 8 / math.pi**2, rel=0.01)
         assert c.travel_m == pytest.approx(travel, rel=0.01)
-        values = [1.0 + 0.6 * triangle((k + 0.5) / 60) for k in range(60)]
-        assert c.odds == pytest.approx(pump_odds(shape_of(values), 0.6, 0.5)), "of the unsmoothed points, whole"
     assert [c.known for c in cycles] == [e.known for e in Points().cycles(8).of(Onset)[1:]]
 
 

@@ -1,4 +1,4 @@
-"""Figures of a flight from its bounces: medians and counts by NumPy, what hovers, what is kept."""
+"""Figures of a flight from its bounces: medians and counts by NumPy, what is none, what is kept."""
 
 from __future__ import annotations
 
@@ -8,18 +8,26 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cadence_coach.core.alike import Swing
-from cadence_coach.core.events import CycleDone
-from cadence_coach.core.flown import Flown, middle, period_of
+from cadence_coach.core.events import CycleDone, Onset
+from cadence_coach.core.flown import Flown, Swing, middle, period_of
 
-from .test_alike import cycle, swing
+
+def cycle(k: int, at: float) -> CycleDone:
+    """A pump of 0.6 s."""
+    return CycleDone(at + 0.6, at + 0.6, k, at, at + 0.15, at + 0.3, at + 0.45, 1.8, 0.4, 0.6, 0.2)
+
+
+def swing(done: CycleDone, odds: float = 4.0) -> Swing:
+    made = Swing(Onset(done.onset, done.onset, done.number))
+    made.push_end, made.done, made.odds = done.push_end, done, odds
+    return made
 
 
 def bounces(gaps: list[float], first: float = 2.0) -> list[Swing]:
     """Closed bounces with these times from onset to onset [s]; of the last, which is 0.6 s, too."""
     made, t = [], first
     for k, gap in enumerate([*gaps, 0.6]):
-        made.append(swing(replace(cycle(k, at=t), time=t + gap, size_g=0.5 + 0.01 * k)))
+        made.append(swing(replace(cycle(k, t), time=t + gap, size_g=0.5 + 0.01 * k)))
         t += gap
     return made
 
@@ -78,66 +86,40 @@ def test_of_an_endless_flight_every_second_figure_is_dropped() -> None:
     got = Flown(bounces([0.6, 0.6]))
     t = 2.0 + 3 * 0.6
     for k in range(3, 4096 + 32 + 2):
-        got.add(swing(replace(cycle(k, at=t), time=t + 0.6)))
+        got.add(swing(replace(cycle(k, t), time=t + 0.6)))
         t += 0.6
     assert got.pumps == 4096 and len(got.gaps) == 4095, "one less than bounces"
     for k in range(4130, 4200):
-        got.add(swing(replace(cycle(k, at=t), time=t + 0.6)))
+        got.add(swing(replace(cycle(k, t), time=t + 0.6)))
         t += 0.6
     assert 2048 < len(got.gaps) < 2200 and len(got.recent) <= 64
     assert got.pumps + len(got.recent) == 4200
 
 
-# ---- hovering ----
+# ---- what is none ----
 
 
-def level(k: int, height: float, size: float, whole: bool = True) -> CycleDone:
-    return replace(cycle(k, peak_g=1.0 + height), size_g=size, whole=whole)
+def skipped(odd: dict[int, float], count: int = 12) -> Flown:
+    """Pumps, but for some of these log-odds."""
+    return flown([swing(cycle(k, 0.6 * k), odd.get(k, 4.0)) for k in range(count)])
 
 
-def skipped(odd: dict[int, CycleDone], count: int = 12) -> list[int]:
-    """Pushes of 0.8 g, sizes of 0.6 g, but for some."""
-    made = [swing(odd.get(k, level(k, 0.8, 0.6))) for k in range(count)]
-    got = flown(made)
-    assert got.pumps == count - len(got.skipped)
-    return got.skipped
-
-
-@pytest.mark.parametrize(
-    ("height", "size", "hovers"), [(0.159, 0.119, True), (0.161, 0.119, False), (0.159, 0.121, False)]
-)
-def test_under_a_fifth_of_its_neighbours_is_no_pump(height: float, size: float, hovers: bool) -> None:
-    """Push height and size alike."""
-    assert skipped({6: level(6, height, size)}) == [6] * hovers
+@pytest.mark.parametrize(("odds", "none"), [(-1.1, True), (-0.9, False)])
+def test_a_bounce_between_pumps_that_is_none_is_not_counted(odds: float, none: bool) -> None:
+    got = skipped({6: odds})
+    assert got.skipped == [6] * none and got.pumps == 12 - none
+    assert got.gaps[5] == pytest.approx(1.2 if none else 0.6)
 
 
 @pytest.mark.parametrize(("at", "judged"), [(0, False), (1, True), (10, True), (11, False)])
 def test_the_first_and_the_last_of_all_are_judged_elsewhere(at: int, judged: bool) -> None:
-    assert skipped({at: level(at, 0.1, 0.05)}) == [at] * judged
+    assert skipped({at: -5.0}).skipped == [at] * judged
 
 
-def test_three_whole_neighbours_are_needed_and_five_to_either_side_are_asked() -> None:
-    assert skipped({1: level(1, 0.1, 0.05)}, 4) == [1]
-    assert skipped({1: level(1, 0.1, 0.05), 3: level(3, 0.8, 0.6, whole=False)}, 4) == []
-    assert skipped({1: level(1, 0.1, 0.05, whole=False)}, 12) == []
-    # of small bounces between 13 and 14 large ones: those with more large than small among the five on either side
-    small = {k: level(k, 0.1, 0.05) for k in range(13, 23)}
-    assert skipped(small, 36) == [], "ten small ones in a row are a way of riding"
-    few = {k: level(k, 0.1, 0.05) for k in range(13, 18)}
-    assert skipped(few, 31) == [13, 14, 15, 16, 17], "four of ten neighbours are"
-    near = {2: level(2, 0.05, 0.02), **{k: level(k, 0.1, 0.05) for k in range(3, 7)}}
-    assert 2 not in skipped(near, 20), "of two before and five after four are small; the sixth is not asked"
-
-
-def test_in_a_long_flight_what_hovers_is_told_as_well() -> None:
+def test_in_a_long_flight_what_is_none_is_told_as_well() -> None:
     """Also where it goes out of what is kept whole; the last 32 and those of the end are named."""
-    odd = {k: level(k, 0.1, 0.05) for k in (20, 31, 32, 33, 90)}
-    assert skipped(odd, 100) == [20, 31, 32, 33, 90]
-    many = {k: level(k, 0.1, 0.05) for k in range(3, 296, 4)}
-    got = skipped_of_many(many)
+    assert skipped(dict.fromkeys((20, 31, 32, 33, 90), -5.0), 100).skipped == [20, 31, 32, 33, 90]
+    many = range(3, 296, 4)
+    got = skipped(dict.fromkeys(many, -5.0), 300)
     assert got.pumps == 300 - len(many)
-    assert got.skipped[-5:] == sorted(many)[-5:] and 32 <= len(got.skipped) <= 64
-
-
-def skipped_of_many(odd: dict[int, CycleDone]) -> Flown:
-    return flown([swing(odd.get(k, level(k, 0.8, 0.6))) for k in range(300)])
+    assert got.skipped[-5:] == list(many)[-5:] and 32 <= len(got.skipped) <= 64

@@ -83,7 +83,8 @@ def test_a_part_is_shown_the_points_that_matter_alone() -> None:
             patch.setattr(part, name, counting(part, name))
         events(stream, [100])
     points = 100.0 * 90
-    assert all(0 < asked[key] <= share * points for key, share in shares.items())
+    never = {(FlightFinder, "look")}  # the detector's own word comes first
+    assert all((asked[key] > 0 or key in never) and asked[key] <= share * points for key, share in shares.items())
 
 
 def spoilt(stream: list[Row], seed: int) -> list[Row]:

@@ -1,0 +1,136 @@
+"""The judge of bounces: its figures by hand, its sum by numpy, its memory."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from cadence_coach.core.gait import Gait, Look
+from cadence_coach.core.likely import (
+    BESIDE,
+    HEIGHT,
+    LEGS_UNKNOWN,
+    LONG,
+    SHARE,
+    SIZE,
+    UNKNOWN,
+    WIDTH,
+    Judged,
+    Likely,
+    figures,
+    odds,
+)
+from cadence_coach.core.likely_fit import JURY
+from cadence_coach.core.shape import Shape, shape_of
+from cadence_coach.core.units import STEP
+
+SHAPE = Shape(mean=1.0, size=0.6, second=0.2, third=0.1, grain=0.05, flat=0.4, edge=0.3, light=0.0)
+LOOK = Look(sway=0.1, apart=-1.0, tilt=0.0, legs=None)
+
+
+def judged(
+    k: int, shape: Shape = SHAPE, look: Look = LOOK, period: float = 0.63, whole: bool = True, peak_g: float = 1.95
+) -> Judged:
+    return Judged(k, 0.63 * k, 0.63 * k + period, whole, peak_g, 0.4, shape, look)
+
+
+def test_figures_of_a_bounce_by_hand() -> None:
+    """Logs of period by 0.63 s, size 0.6 g, push height over 0.95 g, push 0.4 x 0.63 s, sway by size."""
+    own = judged(0).own
+    assert own[LONG] == pytest.approx(0.0) and own[SIZE] == pytest.approx(math.log(0.6))
+    assert own[HEIGHT] == pytest.approx(0.0) and own[SHARE] == 0.4
+    assert own[WIDTH] == pytest.approx(math.log(0.252))
+    assert own[9] == pytest.approx(math.log(0.1 / 0.6))
+
+
+def test_a_lone_bounce_is_its_own_neighbour() -> None:
+    x = figures([judged(0)], 0)
+    own = list(judged(0).own)
+    assert x[: len(own)] == own and x[len(own) : len(own) + 4] == [LEGS_UNKNOWN, 0.0, 0.0, -1.0]
+    side = x[len(own) + 4 :]
+    assert side == 2 * (own + [0.0] * 8)
+    assert len(x) == len(JURY[0][1][0])
+
+
+def test_medians_of_those_beside_it() -> None:
+    """Three neighbours of 0.5, 0.6 and 0.9 g: the middle one counts, and one splash of 9 g instead changes nothing."""
+    for biggest in (0.9, 9.0):
+        row = [judged(k, replace(SHAPE, size=s)) for k, s in enumerate((0.5, biggest, 0.6))] + [judged(3)]
+        x = figures(row, 3)
+        before = x[len(row[3].own) + 4 :]
+        assert before[SIZE] == pytest.approx(math.log(0.6))
+        assert before[len(row[3].own) + 4] == 3 / BESIDE
+    x = figures([judged(0), judged(1, period=0.9), judged(2)], 1)
+    assert x[len(judged(0).own) + 4 + len(judged(0).own)] == pytest.approx(math.log(0.9 / 0.63)), "off in period"
+
+
+def test_what_is_not_whole_is_no_neighbour_after() -> None:
+    row = [judged(0), judged(1, whole=False)]
+    own = len(row[0].own)
+    assert figures(row, 0)[own + 4 + own + 8 :] == [*row[0].own, *[0.0] * 8]
+    assert figures(row, 1)[own + 2] == 1.0
+
+
+def test_legs_are_the_mean_of_those_known() -> None:
+    row = [judged(k, look=replace(LOOK, legs=leg)) for k, leg in enumerate((None, 1.0, 9.0))]
+    own = len(row[0].own)
+    assert figures(row, 2)[own : own + 2] == [4.0, 1.0], "(1 + 9) / 2, and no more than 4"
+    assert figures(row[:2], 1)[own : own + 2] == [1.0, 1.0]
+
+
+def test_the_sum_is_numpys() -> None:
+    """The mean of the nets' log-odds, or of those that are asked."""
+    rng = np.random.default_rng(4)
+    for _ in range(20):
+        x = rng.standard_normal(len(JURY[0][1][0]))
+        each = [
+            out[0] + np.array(out[1:]) @ np.tanh(np.array(bias) + np.array(weights) @ x) for bias, weights, out in JURY
+        ]
+        assert odds(list(x)) == pytest.approx(float(np.mean(each)), rel=1e-9)
+        assert odds(list(x), JURY[1:2]) == pytest.approx(float(each[1]), rel=1e-9)
+
+
+# ---- what it remembers ----
+
+
+def pumped(judge: Likely, count: int, period: float = 0.6, gap_before: int | None = None) -> list[float]:
+    """Even pumps of 1.6 Hz: a half-sine of 1 g for 0.4 of the period and a glide that gives it back."""
+    points = round(period / STEP)
+    push = round(0.4 * points)
+    wave = np.concatenate([np.sin(np.pi * np.arange(push) / push), np.zeros(points - push)])
+    glide = np.concatenate([np.zeros(push), np.sin(np.pi * np.arange(points - push) / (points - push))])
+    values = list(map(float, 1.0 + wave - glide * wave.sum() / glide.sum()))
+    told, t = [], 5.0
+    for k in range(count):
+        t += 0.5 if k == gap_before else 0.0
+        told.append(judge.add(k, t, t + period, True, 2.0, 0.4, shape_of(values), k * points, values))
+        t += period
+    return told
+
+
+def test_even_pumps_are_pumps_and_are_judged_again_by_what_followed() -> None:
+    judge = Likely(Gait())
+    told = pumped(judge, 12)
+    assert min(told[3:]) > 4.0
+    again = judge.again(11 - BESIDE)
+    assert again is not None and again > 4.0 and again != told[11 - BESIDE]
+    assert told[11] == odds(figures(list(judge._last), 2 * BESIDE), JURY[:1]), "one net, at once"
+    assert judge.again(11) == odds(figures(list(judge._last), 2 * BESIDE)), "all of them, in hindsight"
+    assert judge.again(11 - 2 * BESIDE - 1) is None and judge.again(12) is None, "no longer held, not yet there"
+
+
+def test_across_a_hole_nothing_is_beside_anything() -> None:
+    judge, other = Likely(Gait()), Likely(Gait())
+    told, alone = pumped(judge, 8, gap_before=5), pumped(other, 1)
+    assert told[5] == alone[0]
+    assert judge.again(4) is None and judge.again(5) is not None
+
+
+def test_too_long_to_be_looked_at() -> None:
+    judge = Likely(Gait())
+    values = [1.0, 0.5] * 300
+    assert judge.add(0, 0.0, 6.0, True, 2.0, 0.4, shape_of(values), 0, values) == UNKNOWN
+    assert judge.again(0) is None
