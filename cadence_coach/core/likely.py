@@ -25,9 +25,7 @@ from .shape import Shape
 BESIDE = 4
 """So many bounces either side are asked."""
 LEGS_UNKNOWN = 0.3
-JOINED = 0.02
-"""The next bounce is joined to this one where it begins this little [s] from its end."""
-UNKNOWN = 0.3
+"""What stands for gait's number where it says nothing."""
 JOINED = 0.02
 """The next bounce is joined to this one where it begins this little [s] from its end."""
 CLEAR = 5.0

@@ -46,6 +46,37 @@ def test_figures_of_a_bounce_by_hand() -> None:
     assert own[9] == pytest.approx(math.log(0.1 / 0.6))
 
 
+BOUNDS = {
+    1: ("size", 1e-3, -1, math.log(1e-3)),
+    2: ("grain", 1e-2, -1, math.log(1e-2)),
+    4: ("second", 2.0, 1, 2.0),
+    5: ("third", 2.0, 1, 2.0),
+    8: ("edge", 0.05, -1, math.log(0.05)),
+    10: ("light", 0.4, 1, 0.4),
+}
+"""Place among the figures -> of which figure of the shape, its bound, which side is beyond, what then stands there."""
+
+
+@pytest.mark.parametrize("place", BOUNDS)
+def test_figures_end_at_their_bounds(place: int) -> None:
+    """Beyond it nothing changes, on this side of it something does."""
+    name, bound, sense, value = BOUNDS[place]
+    beyond, short = (judged(0, replace(SHAPE, **{name: bound * (1 + s * sense)})).own[place] for s in (0.5, -0.1))
+    assert beyond == pytest.approx(value) and short != pytest.approx(value)
+
+
+def test_mean_sway_height_and_width_end_at_theirs() -> None:
+    assert (
+        judged(0, replace(SHAPE, mean=0.8)).own[3] == pytest.approx(0.2) == judged(0, replace(SHAPE, mean=1.2)).own[3]
+    )
+    quiet = replace(LOOK, sway=0.001)
+    assert judged(0, look=quiet).own[9] == pytest.approx(math.log(0.01 / 0.6))
+    assert judged(0, replace(SHAPE, size=0.01)).own[9] == pytest.approx(math.log(0.1 / 0.05))
+    assert judged(0, peak_g=0.9).own[HEIGHT] == pytest.approx(math.log(0.03))
+    assert judged(0, period=0.04).own[WIDTH] == pytest.approx(math.log(0.02))
+    assert [judged(0, look=replace(LOOK, tilt=t)).tilt for t in (1.4, 1.6)] == [1.4, 1.5]
+
+
 def test_a_lone_bounce_is_its_own_neighbour() -> None:
     x = figures([judged(0)], 0)
     own = list(judged(0).own)
