@@ -98,6 +98,12 @@ def test_medians_of_those_beside_it() -> None:
     assert x[len(judged(0).own) + 4 + len(judged(0).own)] == pytest.approx(math.log(0.9 / 0.63)), "off in period"
 
 
+def test_of_two_neighbours_the_mean_counts() -> None:
+    row = [judged(0, replace(SHAPE, flat=0.2)), judged(1, replace(SHAPE, flat=0.5)), judged(2)]
+    own = len(row[0].own)
+    assert figures(row, 2)[own + 4 + 7] == pytest.approx(0.35)
+
+
 def test_what_is_not_whole_is_no_neighbour_after() -> None:
     row = [judged(0), judged(1, whole=False)]
     own = len(row[0].own)
