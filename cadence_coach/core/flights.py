@@ -151,7 +151,7 @@ class FlightFinder:
         self._look_again(run, HINDSIGHT, HINDSIGHT + 1)
         if self.in_flight:
             if cycle.odds < 0.0:
-                self._look_again(run, 0, HINDSIGHT)
+                self._look_again(run, 0, 1)
         elif cycle.odds > 0.0 and len([b for b in list(run)[-HINDSIGHT:] if b.odds > 0.0]) >= LEAST:
             self._look_again(run, 0, HINDSIGHT)
             odds = [b.odds for b in run if b.done is not None]
