@@ -14,6 +14,7 @@ from .cost import machine
 
 PARTS = {
     "accuracy": "Accuracy by condition",
+    "drawn": "Drawn waveforms instead of simulated riders",
     "people": "Open recordings of people",
     "cost": "CPU time and memory",
     "lateness": "From a row to its sound",
