@@ -75,7 +75,7 @@ class OutingWriter:
         self._commands: list[Command] = []
         self._put_s = self.committed_s = 0.0
         self._first_put = 0.0
-        self._closing = self._hurry = False
+        self._closing = self._hurry = self._committing = False
         self._ending: dict[str, Any] = {"ended": "error"}
         self._small: list[tuple[bytes, bytes, bytes, bytes]] = []
         self._small_rows = 0
@@ -121,7 +121,7 @@ class OutingWriter:
         with self._changed:
             self._hurry = True
             self._changed.notify_all()
-            while (self._rows or self._events or self._commands) and self._thread.is_alive():
+            while (self._waiting() or self._committing) and self._thread.is_alive():
                 left = until - time.monotonic()
                 if left <= 0:
                     return False
@@ -197,7 +197,7 @@ class OutingWriter:
             rows, events, commands, put_s = self._rows, self._events, self._commands, self._put_s
             self._rows, self._events, self._commands = [], [], []
             self._first_put = time.monotonic()
-            self._hurry = False
+            self._hurry, self._committing = False, True
         if rows or events or commands:
             small = self._small.copy(), self._small_rows, self._small_from
             try:
@@ -215,10 +215,11 @@ class OutingWriter:
                     self._rows = (rows + self._rows)[-MOST_WAITING:] if self.free_bytes >= DISK_FULL else []
                     self._events[:0] = events
                     self._commands[:0] = commands
+                    self._committing = False
                     self._changed.notify_all()
                 return
         with self._changed:
-            self.committed_s = put_s
+            self.committed_s, self._committing = put_s, False
             self._changed.notify_all()
 
     def _write(

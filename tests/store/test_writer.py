@@ -11,6 +11,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 import time
 from contextlib import closing
 from pathlib import Path
@@ -146,6 +147,26 @@ def test_read_while_it_is_written(tmp_path):
     assert repr(list(load_outing(tmp_path / "a.outing").rows())) == repr(rows)
 
 
+def test_what_is_being_written_is_not_yet_on_the_disk(tmp_path, monkeypatch):
+    """Asked while the store's thread has taken the rows and is still at it."""
+    taken, usual = threading.Event(), w.OutingWriter._write
+
+    def slow(self, *what):
+        taken.set()
+        time.sleep(0.3)
+        usual(self, *what)
+
+    monkeypatch.setattr(w.OutingWriter, "_write", slow)
+    rows = made.rows(500)
+    out = writer(tmp_path / "a.outing")
+    out.put(rows, [])
+    assert taken.wait(10)
+    assert not out.flush(timeout=0.0)
+    assert out.flush()
+    assert repr(list(load_outing(tmp_path / "a.outing").rows())) == repr(rows)
+    out.close("stopped")
+
+
 def test_small_chunks_become_large_ones(tmp_path, monkeypatch):
     monkeypatch.setattr(w, "MERGE_ROWS", 1000)
     rows = made.rows(4000)
@@ -275,7 +296,8 @@ def test_folder_without_write_rights(tmp_path):
     home.chmod(0o555)
     (home / "outings").chmod(0o555)
     for p in [*tmp_path.parents][:4]:  # each worker of a parallel run has a folder more
-        p.chmod(p.stat().st_mode | 0o055)
+        if p.stat().st_mode & 0o055 != 0o055:  # the last may be everybody's and not ours to change
+            p.chmod(p.stat().st_mode | 0o055)
     code = """
 from cadence_coach.store import folders
 try: folders.FolderLock(folders.outings_folder()).take()
