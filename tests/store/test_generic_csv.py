@@ -282,9 +282,9 @@ def test_people_in_other_units_come_back_the_same(tmp_path):
         print("\nNOT RUN: import of people's recordings in other units; set CADENCE_COACH_OPEN_DATA", flush=True)
         pytest.skip("CADENCE_COACH_OPEN_DATA is not set")
     told = []
-    for folder in sorted(
-        p for p in Path(where).iterdir() if (p / "accel.csv").exists() or (p / "accel.csv.gz").exists()
-    ):
+    folders = sorted(p for p in Path(where).iterdir() if (p / "accel.csv").exists() or (p / "accel.csv.gz").exists())
+    assert folders, f"no recordings in {where}"
+    for folder in folders:
         recording, rows = read_back(folder)
         a = np.array([r[1:] for r in rows if r[0] == 0])
         w = np.array([r[1:] for r in rows if r[0] == 1])
