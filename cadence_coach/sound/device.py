@@ -36,7 +36,9 @@ STEP_S, STEP_READINGS = 0.02, 10
 """Readings this far off the fit, so many running, are a step of the device (another output, another buffer), not
 jitter."""
 SETTLE_S = 0.3
-"""While the buffer fills, the reported lead is too short: readings from then on count."""
+"""While the buffer fills, the reported lead is too short: readings from then on count. A server that has just started
+may fill it and then hold it for a second, so a device that came back is silent until then: only then is it known
+which frame is due."""
 
 
 def _sounddevice() -> Any:
@@ -129,7 +131,8 @@ class DeviceSink:
     def soonest(self) -> int:
         ahead = self.frame_now() + round(2 * self._lead * self.rate)
         assert self._mixer is not None
-        return max(self._mixer.frontier + 2 * self.block_frames, ahead if self._stream is None else 0)
+        away = self._stream is None or self._next is None
+        return max(self._mixer.frontier + 2 * self.block_frames, ahead if away else 0)
 
     def trouble(self) -> dict[str, int]:
         return self._counts | mixer_trouble(self._mixer)
@@ -158,14 +161,20 @@ class DeviceSink:
             self._counts["underflows"] += 1
         try:
             assert self._mixer is not None
+            if now - self._opened > SETTLE_S:
+                said = 0 < lead < 2  # some devices say nothing of their lead
+                if said:
+                    self._lead = lead
+                if self._next is None:
+                    self._next = max(self._mixer.frontier, round(self._fit.at(now + self._lead)))
+                if said:
+                    self._read_clock(now + lead, self._next)
             if self._next is None:
-                self._next = max(self._mixer.frontier, round(self._fit.at(now + LATENCY_S)))
-            out[:, 0] = self._mixer.take(self._next, frames)
+                out.fill(0)
+            else:
+                out[:, 0] = self._mixer.take(self._next, frames)
+                self._next += frames
             self.block_frames = max(frames, self.block_frames)
-            if now - self._opened > SETTLE_S and 0 < lead < 2:
-                self._lead = lead
-                self._read_clock(now + lead, self._next)
-            self._next += frames
         except Exception as error:
             # an exception would end the stream; silence for a block is the lesser evil, counted and said
             self._counts["callback_errors"] += 1
@@ -219,7 +228,7 @@ class DeviceSink:
                 # PortAudio lists devices only once: without a new start it would never see the one that came back
                 sd._terminate()
                 sd._initialize()
-            self._new = True
+            self._new = first
             self._next = 0 if first else None
             stream = sd.OutputStream(
                 samplerate=self.rate,

@@ -22,7 +22,7 @@ def main(seconds: float, per_min: float) -> None:
     period = 60 / per_min * sink.rate
     began = time.monotonic()
     k = round(0.5 * sink.rate / period) + 1
-    drift_ms, worst_call_ms = [], 0.0
+    drift_ms, steady_ms, worst_call_ms = [], None, 0.0
     ending = []
     signal.signal(signal.SIGTERM, lambda *_: ending.append(True))
     while time.monotonic() - began < seconds and not ending:
@@ -33,10 +33,12 @@ def main(seconds: float, per_min: float) -> None:
             k += 1
         worst_call_ms = max(worst_call_ms, 1000 * (time.monotonic() - before))
         drift_ms.append(1000 * (now / sink.rate - (before - began)))
+        if steady_ms is None and sink.trouble().get("lost"):
+            steady_ms = sorted(drift_ms[-20:])[10]  # the second before the loss was noticed
         time.sleep(0.05)
     trouble = sink.trouble()
     sink.close()
-    early, late = drift_ms[20:40], drift_ms[-60:]  # the second second; the last three
+    late = drift_ms[-60:]  # the last three seconds
     print(
         json.dumps(
             {
@@ -47,7 +49,7 @@ def main(seconds: float, per_min: float) -> None:
                 "placed": k,
                 "latency_s": sink.latency_s() if hasattr(sink, "latency_s") else None,
                 "clock_wander_ms": max(late) - min(late),
-                "clock_shift_ms": sum(late) / len(late) - sum(early) / len(early) if early else None,
+                "clock_shift_ms": sum(late) / len(late) - steady_ms if steady_ms is not None else None,
                 "worst_call_ms": worst_call_ms,
                 **trouble,
             }
