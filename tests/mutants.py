@@ -58,6 +58,8 @@ _TESTED_WITH = {
     "upright": ("front",),
     "engine": ("engine_by_hand", "trouble"),
     "flights": ("flights_by_hand", "endings_by_hand"),
+    "sensitivity": ("setup",),
+    "setup": ("facts", "pumping", "drag"),
 }
 _GUARDS = ("strict=", "slots=")
 _MEMORY = ("@lru_cache", "@functools.cache", "@functools.lru_cache", "@cache")

@@ -87,6 +87,8 @@ def test_outside_there_is_a_reason_and_no_number(name: str) -> None:
         assert band.lo is band.target is band.hi is band.hard_lo is band.size_needed is band.share is None
     for speed in (ends[0] + 1e-4, ends[1] - 1e-4):
         assert table.at(speed).reason is None
+    for none, edge in ((table.bands[0], ends[0]), (table.bands[-1], ends[1])):
+        assert none.reason and none.speed == pytest.approx(edge, abs=1e-5), "between the last two rows lies nothing"
 
 
 def test_a_setup_that_cannot_be_pumped_at_all() -> None:

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate
 
+from cadence_coach.foil import share as share_module
 from cadence_coach.foil.pumping import Cycle
 from cadence_coach.foil.share import (
     SHARES,
@@ -170,6 +171,26 @@ def test_share_band_interpolates_and_knows_its_limits() -> None:
     assert band.best == pytest.approx(0.50, abs=0.005)
     assert (band.hard_lo, band.hard_hi) == pytest.approx((0.21, 0.64), abs=0.01)
     assert (band.lo, band.hi) == pytest.approx((0.34, 0.62), abs=GRID)
+
+
+@pytest.mark.parametrize("middle", [0.507, 0.493, 0.162, 0.738])
+def test_best_share_and_edges_between_grid_points(middle: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Costs that are a parabola: its lowest point and where it passes 1.1 of the least are known in closed form. At
+    either end of the grid the best share is the grid's own."""
+    seen: list[np.ndarray] = []
+
+    def costs(setup: object, speed: float, cadence: float, shares: object = SHARES) -> np.ndarray:
+        seen.append(np.asarray(shares))
+        return 200 * (1 + 20 * (seen[-1] - middle) ** 2)
+
+    monkeypatch.setattr(share_module, "share_costs", costs)
+    band = share_band(B, 4.5, 1.4)
+    assert band is not None and len(seen) == 1, "nothing is looked for beyond the grid's ends"
+    inner = SHARES[0] < middle - GRID / 2 and middle + GRID / 2 < SHARES[-1]
+    assert band.best == pytest.approx(middle if inner else float(SHARES[np.argmin(abs(SHARES - middle))]), abs=1e-9)
+    away = math.sqrt(0.1 / 20)
+    assert band.lo == pytest.approx(max(middle - away, float(SHARES[0])), abs=1e-3)
+    assert band.hi == pytest.approx(min(middle + away, float(SHARES[-1])), abs=1e-3)
 
 
 @pytest.mark.parametrize("speed, cadence", [(4.0, 1.3), (4.5, 1.5), (4.4, 1.6)])
