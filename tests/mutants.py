@@ -51,13 +51,20 @@ _TESTED_WITH = {
     "likely": ("gait", "flights"),
     "rules": ("looks",),
     "cuebook": ("corrector",),
-    "tally": ("word",),
+    "tally": ("word", "coach_turns", "coach"),
     "swell": ("pace",),
     "cycles": ("cycles_by_hand", "beats_by_hand"),
     "front": ("upright", "motion", "engine_by_hand"),
     "upright": ("front",),
     "engine": ("engine_by_hand", "trouble"),
     "flights": ("flights_by_hand", "endings_by_hand"),
+    "coach": ("coach_turns",),
+    "corrector": ("coach_turns", "coach"),
+    "guard": ("coach_turns", "coach"),
+    "pace": ("coach",),
+    "predict": ("beat",),
+    "word": ("coach_turns", "coach"),
+    "targets": ("../foil/test_band", "corrector"),
     "sensitivity": ("setup",),
     "setup": ("facts", "pumping", "drag"),
 }
@@ -194,7 +201,7 @@ class OwnTests:
 def own_files(module: str) -> list[str]:
     """Names of a module's own test files, those by hand before those with rides."""
     stem = Path(module).stem
-    return [f"test_{name}.py" for name in (*_TESTED_WITH.get(stem, ()), stem)]
+    return [f"{name}.py" if "/" in name else f"test_{name}.py" for name in (*_TESTED_WITH.get(stem, ()), stem)]
 
 
 def _plain(name: str) -> str:
