@@ -125,11 +125,11 @@ def _crossings(n: np.ndarray, a: int, b: int, up: bool) -> np.ndarray:
 
 def measure(r: Ride, pumps: Pumps, end: int | None = None) -> list[dict[str, Any]]:
     """Onset, peak and push end of each pump from the force itself [s from the start of the ride], peak [g], travel
-    [m].
+    [m], size [g].
 
     The onset is the first upward crossing of 1 g after the low of the glide before: a landing shoulder above 1 g
-    belongs to the push. The travel of the last pump is taken over its planned period, and is None where the ride ends
-    within it."""
+    belongs to the push. Travel and size of the last pump are taken over its planned period, and are None where the ride
+    ends within it."""
     n, out, periods = r.n, [], []
     end = len(n) if end is None else end
     for k in range(len(pumps)):
@@ -150,8 +150,16 @@ def measure(r: Ride, pumps: Pumps, end: int | None = None) -> list[dict[str, Any
     for k, pump in enumerate(out):
         until = out[k + 1]["onset_s"] if k + 1 < len(out) else pump["onset_s"] + periods[k]
         a, b = round(pump["onset_s"] / DT), round(until / DT)
-        pump["travel_m"] = float(np.ptp(r.body[a : b + 1])) if b < end else None
+        whole = b < end
+        pump["travel_m"] = float(np.ptp(r.body[a : b + 1])) if whole else None
+        pump["size_g"] = _once_per_pump(n[a:b]) if whole else None
     return out
+
+
+def _once_per_pump(n: np.ndarray) -> float:
+    """Amplitude [g] of the fundamental of one whole pump."""
+    turns = np.arange(len(n)) / len(n)
+    return float(2.0 * abs(np.mean((n - 1.0) * np.exp(-2j * np.pi * turns))))
 
 
 def _note(

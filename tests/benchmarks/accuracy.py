@@ -38,7 +38,8 @@ def ours(o: SimulatedOuting, speed: bool = True) -> Found:
         return np.array([np.nan if p[name] is None else p[name] for p in pumps])
 
     flights = [(f["start_s"], f["end_s"]) for f in document["flights"]]
-    return Found(column("onset_s"), column("push_end_s"), column("known_s"), column("travel_m"), flights)
+    times = (column("onset_s"), column("push_end_s"), column("known_s"))
+    return Found(*times, column("travel_m"), column("size_g"), flights)
 
 
 WAYS: dict[str, Callable[[SimulatedOuting], Found]] = {
@@ -61,6 +62,7 @@ class Score:
     end: list[float] = field(default_factory=list)
     late: list[float] = field(default_factory=list)
     travel: list[float] = field(default_factory=list)
+    size: list[float] = field(default_factory=list)
     flights: int = 0
     right: int = 0
     told: int = 0
@@ -80,6 +82,8 @@ class Score:
                 self.late.append(got.known[j] - t[i])
                 if truth[i]["travel_m"]:
                     self.travel.append(abs(got.travel[j] / truth[i]["travel_m"] - 1.0))
+                if truth[i].get("size_g"):
+                    self.size.append(abs(got.size[j] / truth[i]["size_g"] - 1.0))
         self.flights += len(o.truth["flights"])
         self.told += len(got.flights)
         left = list(got.flights)
@@ -106,11 +110,12 @@ class Score:
         return [
             f"{self.f50:.4f}", f"{self.f25:.4f}", f"{at(self.onset, 50)} / {at(self.onset, 95)}",
             f"{at(self.end, 50)} / {at(self.end, 95)}", at(self.late, 95), at(self.travel, 50, 100.0),
+            at(self.size, 50, 100.0),
             f"{self.right} of {self.flights}, {self.told - self.right} wrong",
         ]  # fmt: skip
 
 
-HEAD = ["F1 50 ms", "F1 25 ms", "onset ms", "push end ms", "known p95 ms", "travel %", "flights"]
+HEAD = ["F1 50 ms", "F1 25 ms", "onset ms", "push end ms", "known p95 ms", "travel %", "size %", "flights"]
 
 
 def unseen() -> Iterator[tuple[str, SimulatedOuting]]:

@@ -23,12 +23,14 @@ FOILING = 2.2
 
 @dataclass
 class Found:
-    """Pumps of flights: onset, push_end, known [s] (NaN where not known); flights: (start, end) [s]."""
+    """Pumps of flights: onset, push_end, known [s], travel [m], size [g] (NaN where not known); flights: (start, end)
+    [s]."""
 
     onset: np.ndarray
     push_end: np.ndarray
     known: np.ndarray
     travel: np.ndarray
+    size: np.ndarray
     flights: list[tuple[float, float]] = field(default_factory=list)
 
 
@@ -60,7 +62,7 @@ def grouped(onset: np.ndarray, end: np.ndarray, known: np.ndarray, fixes: np.nda
         keep[run] = True
         flights.append((float(first), last))
     nothing = np.full(int(keep.sum()), np.nan)
-    return Found(onset[keep], end[keep], known[keep], nothing, flights)
+    return Found(onset[keep], end[keep], known[keep], nothing, nothing, flights)
 
 
 def peaks(o: SimulatedOuting) -> Found:

@@ -55,7 +55,7 @@ def test_shapes_and_truth(outing: SimulatedOuting) -> None:
     json.dumps(outing.meta, allow_nan=False)
     assert {"kind", "pumps", "flights", "attempts"} <= truth.keys()
     for pump in truth["pumps"]:
-        assert {"onset_s", "peak_s", "push_end_s", "peak_g", "travel_m"} == pump.keys()
+        assert {"onset_s", "peak_s", "push_end_s", "peak_g", "travel_m", "size_g"} == pump.keys()
         assert accel[0, 0] < pump["onset_s"] < accel[-1, 0]
     assert sum(f["pumps"] for f in truth["flights"]) == len(truth["pumps"])
     if outing.fixes is not None:

@@ -74,6 +74,23 @@ def test_travel_is_the_twice_integrated_force(story: Outing) -> None:
         assert 0 < pump["travel_m"] < 1.0
 
 
+def test_size_is_the_once_per_pump_part_by_least_squares(story: Outing) -> None:
+    """numpy's least squares for a level, a sine and a cosine of one turn a pump: the same amplitude."""
+    n, pumps = story.track.whole()["n"], story.truth.pumps
+    seen = 0
+    for pump, after in pairwise(pumps):
+        if pump["size_g"] is None or after["onset_s"] - pump["onset_s"] > 1.2:
+            continue
+        a, b = round(pump["onset_s"] / DT), round(after["onset_s"] / DT)
+        turn = 2 * np.pi * np.arange(b - a) / (b - a)
+        level = np.column_stack([np.ones(b - a), np.cos(turn), np.sin(turn)])
+        _, *parts = np.linalg.lstsq(level, n[a:b], rcond=None)[0]
+        assert pump["size_g"] == pytest.approx(float(np.hypot(*parts)), rel=2e-3)
+        assert 0.02 < pump["size_g"] < 1.6
+        seen += 1
+    assert seen
+
+
 def test_flights_and_attempts_fit_together(story: Outing) -> None:
     truth = story.truth
     onsets = [p["onset_s"] for p in truth.pumps]
