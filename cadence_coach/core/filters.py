@@ -1,4 +1,4 @@
-"""Coefficients of the causal filters that `front` steps, and stretches of a ring.
+"""Coefficients of the causal filters that `front` steps, stretches of a ring, and sums of products.
 
 The grid. Irregular samples become grid points: the mean of the straight lines between samples over each cell. That is
 both the interpolation and the anti-alias filter (its first zero is at the grid rate), and knows no block size. A point
@@ -10,6 +10,7 @@ No filter works in blocks, so that cutting the stream differently cannot change 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 
 def second_order(hz: float, step: float) -> tuple[float, float, float]:
@@ -41,3 +42,19 @@ def hann_weights(half_width: int) -> tuple[float, ...]:
     raw = [0.5 - 0.5 * math.cos(2.0 * math.pi * (i + 1) / n) for i in range(2 * half_width + 1)]
     total = sum(raw)
     return tuple(w / total for w in raw)
+
+
+def squares(row: Sequence[float]) -> float:
+    """Sum of the squares."""
+    size = math.hypot(*row)
+    return size * size
+
+
+def dot(a: Sequence[float], b: Sequence[float], both: float) -> float:
+    """Sum of the products of two rows; both: sum of the squares of all in them.
+
+    Half of what |a|^2 + |b|^2 exceeds |a - b|^2 by, to a few 1e-16 of that sum: math.dist takes a third of the time of
+    sum(map(mul, a, b)).
+    """
+    apart = math.dist(a, b)
+    return 0.5 * (both - apart * apart)

@@ -143,7 +143,7 @@ class Front:
         usual_g, tense = slaps.mean, slaps.tense
         # constants as locals, too: twice as quick to reach
         acceleration, rotation, step, nan = ACCEL, GYRO, STEP, math.nan
-        half_step, most, least, off, lean = 0.5 * STEP, RANGE, -RANGE, OFF, -OFF
+        half_step, most, least, sure, off, lean = 0.5 * STEP, RANGE, -RANGE, 0.99 * RANGE * RANGE, OFF, -OFF
         under, over, jump, rail = -RESTLESS, RESTLESS, JUMP, RAIL
         b_twice, r_twice = 2.0 * b, 2.0 * r
         odd = None
@@ -158,7 +158,11 @@ class Front:
                 break
             _, t, x, y, z = row
             t += shift
-            if not (last < t <= last + reach and least <= x <= most and least <= y <= most and least <= z <= most):
+            squares = x * x + y * y + z * z
+            # one comparison for the three axes as a rule, and each by itself for what is near the end of the range
+            if not (last < t <= last + reach and squares <= sure) and not (
+                last < t <= last + reach and least <= x <= most and least <= y <= most and least <= z <= most
+            ):
                 odd = row
                 break
             if t >= due:
@@ -336,7 +340,7 @@ class Front:
             t0 = t
             x0, y0, z0 = x, y, z
             # ---- slaps: does the magnitude stand out of its mean? ----
-            m = sqrt(x * x + y * y + z * z) / G
+            m = sqrt(squares) / G
             h = m - usual_g
             if tense or dt >= GAP or not under <= h <= over:
                 slaps.mean = usual_g

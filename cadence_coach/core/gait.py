@@ -84,7 +84,7 @@ class Gait:
             apart = math.log(max(_usual(each) / (G * G), 1e-4) / max(2.0 * _usual(squares), 1e-3))
             tilt = _angle(lean, last[-1].lean)
         if len(last) > 1:
-            mine.far = sum(_squares(points, last[-2].points))
+            mine.far = math.dist(points, last[-2].points) ** 2
             tilt = min(tilt, _angle(lean, last[-2].lean))
         last.append(mine)
         return Look(math.sqrt(max(_usual(across), 1e-6)), apart, tilt, self._legs() if whole else None)

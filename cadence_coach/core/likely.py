@@ -18,6 +18,7 @@ from collections import deque
 from collections.abc import Sequence
 from operator import mul
 
+from .filters import dot, squares
 from .gait import Gait, Look
 from .likely_fit import JURY, Net
 from .shape import Shape
@@ -85,7 +86,7 @@ class Likely:
         if last and abs(last[-1].end - onset) > JOINED:
             last.clear()
         last.append(Judged(number, onset, end, whole, peak_g, push_share, shape, look))
-        return odds(figures(list(last), len(last) - 1), JURY[:1])
+        return odds(figures(list(last), len(last) - 1), NETS[:1])
 
     def again(self, number: int) -> float | None:
         """Log-odds of an earlier bounce by all that is known by now, as all nets have it; None where it is no longer
@@ -141,13 +142,26 @@ def _median(values: Sequence[float]) -> float:
     return row[half] if len(row) % 2 else 0.5 * (row[half - 1] + row[half])
 
 
-def odds(x: Sequence[float], jury: Sequence[Net] = JURY) -> float:
+class Ready:
+    """A small net: constant of each of its units, weights of the figures with the sum of their squares, what it counts.
+
+    Called with the figures and the sum of their squares, it gives its log-odds.
+    """
+
+    def __init__(self, net: Net) -> None:
+        bias, weights, (self._constant, *self._counts) = net
+        self._units = [(b, w, squares(w)) for b, w in zip(bias, weights, strict=True)]
+
+    def __call__(self, x: Sequence[float], size: float) -> float:
+        tanh = math.tanh
+        hidden = [tanh(b + dot(w, x, own + size)) for b, w, own in self._units]
+        return float(self._constant + sum(map(mul, self._counts, hidden)))
+
+
+NETS = tuple(map(Ready, JURY))
+
+
+def odds(x: Sequence[float], nets: Sequence[Ready] = NETS) -> float:
     """What the nets make of the figures: the mean of their log-odds. One alone errs here and there, each elsewhere."""
-    return sum([_net(one, x) for one in jury]) / len(jury)
-
-
-def _net(one: Net, x: Sequence[float]) -> float:
-    bias, weights, out = one
-    tanh = math.tanh
-    hidden = [tanh(b + sum(map(mul, w, x))) for b, w in zip(bias, weights, strict=True)]
-    return float(out[0] + sum(map(mul, out[1:], hidden)))
+    x, size = tuple(x), squares(x)
+    return sum([net(x, size) for net in nets]) / len(nets)

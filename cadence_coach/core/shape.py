@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import accumulate
+from operator import mul
 
+from .filters import dot, squares
 from .units import STEP
 
 LIGHT_G = 0.4
@@ -30,43 +33,29 @@ class Shape:
 
 
 @lru_cache(maxsize=32)
-def _waves(count: int) -> tuple[tuple[float, ...], ...]:
-    """Cosine and sine of a cycle of `count` points, of its second and its third harmonic, at each point. Kept, as the
-    cycles of a rider are of a few lengths: half the time of a cycle's shape goes into them."""
+def _waves(count: int) -> list[tuple[tuple[float, ...], float]]:
+    """Cosine and sine of a cycle of `count` points, of its second and its third harmonic, at each point, and the sum
+    of their squares. Kept, as the cycles of a rider are of a few lengths."""
     w = 2.0 * math.pi / count
-    c1, s1 = math.cos(w), math.sin(w)
-    c, s = 1.0, 0.0
-    out = []
-    for _ in range(count):
-        c2, s2 = c * c - s * s, 2.0 * c * s
-        out.append((c, s, c2, s2, c2 * c - s2 * s, s2 * c + c2 * s))
-        c, s = c * c1 - s * s1, s * c1 + c * s1
-    return tuple(out)
+    c = [math.cos(w * k) for k in range(count)]
+    s = [math.sin(w * k) for k in range(count)]
+    # a harmonic takes the same values, each second or third of them, round and round
+    waves = map(tuple, (c, s, (2 * c)[::2], (2 * s)[::2], (3 * c)[::3], (3 * s)[::3]))
+    return [(wave, squares(wave)) for wave in waves]
 
 
 def shape_of(values: list[float]) -> Shape:
     """Figures of one cycle; values: vertical specific force [g] on the grid, at least 5 points."""
     count = len(values)
     mean = sum(values) / count
-    r1 = i1 = r2 = i2 = r3 = i3 = 0.0
-    for y, (c1, s1, c2, s2, c3, s3) in zip(values, _waves(count), strict=True):
-        d = y - mean
-        r1 += d * c1
-        i1 += d * s1
-        r2 += d * c2
-        i2 += d * s2
-        r3 += d * c3
-        i3 += d * s3
+    swing = tuple([y - mean for y in values])
+    all_of_it = squares(swing)
+    r1, i1, r2, i2, r3, i3 = [dot(swing, wave, all_of_it + size) for wave, size in _waves(count)]
     scale = 2.0 / count
     size = scale * math.hypot(r1, i1)
-    window = sum(values[:7])
-    square = 0.0
-    for k in range(3, count - 3):
-        d = values[k] - window / 7.0
-        square += d * d
-        if k + 4 < count:
-            window += values[k + 4] - values[k - 3]
-    grain = math.sqrt(square / max(count - 6, 1))
+    sums = list(accumulate(values, initial=0.0))
+    off = [y - (b - a) / 7.0 for y, a, b in zip(values[3:], sums, sums[7:], strict=False)]
+    grain = math.sqrt(sum(map(mul, off, off)) / max(count - 6, 1))
     base = max(size, 1e-3)
     lowest = min(values)
     near = lowest + 0.2 * (1.0 - lowest)

@@ -1,4 +1,4 @@
-"""The resampler against exact integrals, the smoother against its own theory."""
+"""The resampler against exact integrals, the smoother against its own theory, sums of products."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.signal import butter, group_delay, lfilter
 from scipy.signal.windows import hann
 
-from cadence_coach.core.filters import hann_weights, second_order, stretch, third_order
+from cadence_coach.core.filters import dot, hann_weights, second_order, squares, stretch, third_order
 
 from .plain import Resampler
 
@@ -121,3 +121,12 @@ def test_coefficients_are_scipys_butterworth(hz: float, step: float) -> None:
     theirs_b, theirs_a = butter(3, hz, fs=1 / step)
     assert np.allclose(np.polymul([p, p], [b, 2 * b, b]), theirs_b, rtol=1e-9)
     assert np.allclose(np.polymul([1, q], [1, a1, a2]), theirs_a, rtol=1e-9)
+
+
+@given(st.integers(1, 80), st.integers(0, 2**32 - 1), st.floats(1e-3, 1e3))
+def test_sums_of_products_are_numpys(count: int, seed: int, size: float) -> None:
+    """To 1e-14 of the sum of the squares: what the nets' log-odds and the harmonics of a cycle are made of."""
+    a, b = np.random.default_rng(seed).standard_normal((2, count)) * np.array([[size], [1.0]])
+    both = squares(a.tolist()) + squares(b.tolist())
+    assert both == pytest.approx(float(a @ a + b @ b), rel=1e-14)
+    assert dot(a.tolist(), b.tolist(), both) == pytest.approx(float(a @ b), rel=0, abs=1e-14 * both)

@@ -14,6 +14,7 @@ from cadence_coach.core.likely import (
     HEIGHT,
     LEGS_UNKNOWN,
     LONG,
+    NETS,
     SHARE,
     SIZE,
     UNKNOWN,
@@ -127,7 +128,7 @@ def test_the_sum_is_numpys() -> None:
             out[0] + np.array(out[1:]) @ np.tanh(np.array(bias) + np.array(weights) @ x) for bias, weights, out in JURY
         ]
         assert odds(list(x)) == pytest.approx(float(np.mean(each)), rel=1e-9)
-        assert odds(list(x), JURY[1:2]) == pytest.approx(float(each[1]), rel=1e-9)
+        assert odds(list(x), NETS[1:2]) == pytest.approx(float(each[1]), rel=1e-9)
 
 
 # ---- what it remembers ----
@@ -154,7 +155,7 @@ def test_even_pumps_are_pumps_and_are_judged_again_by_what_followed() -> None:
     assert min(told[3:]) > 4.0
     again = judge.again(11 - BESIDE)
     assert again is not None and again > 4.0 and again != told[11 - BESIDE]
-    assert told[11] == odds(figures(list(judge._last), 2 * BESIDE), JURY[:1]), "one net, at once"
+    assert told[11] == odds(figures(list(judge._last), 2 * BESIDE), NETS[:1]), "one net, at once"
     assert judge.again(11) == odds(figures(list(judge._last), 2 * BESIDE)), "all of them, in hindsight"
     assert judge.again(11 - 2 * BESIDE - 1) is None and judge.again(12) is None, "no longer held, not yet there"
 
