@@ -165,6 +165,35 @@ def test_commands_answer_and_hold() -> None:
     assert not [e for e in out if isinstance(e, Click) and e.known > outing.onsets[11]]
 
 
+def test_mute_and_unmute() -> None:
+    coach = Coach(Settings(), table())
+    coach.command("mute")
+    assert coach.settings.muted
+    coach.command("mute", on=False)
+    assert not coach.settings.muted
+
+
+def test_on_land_only_answers_are_given() -> None:
+    coach = Coach(Settings(start="land"), table())
+    coach.command("start")
+    coach._call("milestone", "a minute")
+    coach._call("rest_over", "two minutes")
+    out = coach.events()
+    assert [c.kind for c in cues(out)] == ["started"]
+    assert [h.kind for h in out if isinstance(h, Held)] == ["milestone", "rest_over"]
+
+
+def test_after_a_fall_a_pause() -> None:
+    """A fall is not spoken into; a ride that ends otherwise is followed by no such pause."""
+    for ended_by, after in (("fall", True), ("landed", False)):
+        coach = Coach(Settings(), table())
+        outing = Outing(22).fly(Flight(20, ended_by=ended_by))
+        for e in outing.events:
+            coach.receive(e)
+        quiet = coach._turns.quiet_until
+        assert (quiet >= outing.ends[0]) is after, (ended_by, quiet, outing.ends)
+
+
 def test_focus_level_and_lead_can_change_in_flight() -> None:
     outing = Outing(20).fly(Flight(120, cadence=lambda k: LO * 0.9)).wait(10.0)
     coach = Coach(Settings(level="quiet"), table())

@@ -150,6 +150,13 @@ def test_own_figures_need_30_steady_pumps_of_one_flight() -> None:
     assert own.shove == pytest.approx(0.21), "settled: a bad habit does not become the measure"
 
 
+def test_own_size_is_a_share_of_what_is_needed() -> None:
+    """0.72 g where 0.60 is needed: 1.2 times."""
+    looks = Looks()
+    see(looks, steady(40, size=0.72), needed=0.60)
+    assert looks.own.size_factor == pytest.approx(1.2)
+
+
 def test_a_missed_pump_enters_no_window_and_three_in_a_row_are_a_tempo() -> None:
     looks = Looks()
     see(looks, steady(9))

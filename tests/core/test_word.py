@@ -83,6 +83,9 @@ def test_figures_in_order() -> None:
         "seconds", "best_today", "pumps", "starts_held", "starts_of", "cadence_per_min", "size_percent",
         "size_needed_percent", "landing_to_push_s",
     ]  # fmt: skip
+    values = dict(word(short, PAST, None).figures)
+    assert (values["starts_held"], values["starts_of"]) == (3.0, 5.0)
+    assert values["cadence_per_min"] == pytest.approx(84.0)
     fast = replace(FLOWN, speed_early=4.6, speed_late=4.1)
     assert word(fast, PAST, None).figures[-2:] == (("speed_early_m_s", 4.6), ("speed_late_m_s", 4.1))
 
@@ -90,6 +93,8 @@ def test_figures_in_order() -> None:
 def test_spoken_the_first_two_and_the_one_of_the_focus() -> None:
     assert word(FLOWN, PAST, None).spoken == ("n_24", "seconds", "n_34", "pumps")
     assert word(FLOWN, PAST, "cadence").spoken[4:] == ("cadence", "n_85", "then", "n_83")
+    one = replace(FLOWN, early=None, late=None)
+    assert word(one, PAST, "cadence").spoken[4:] == ("cadence", "n_84")
     assert word(FLOWN, PAST, "size").spoken[4:] == ("size", "n_62", "of", "n_60", "percent")
     assert word(FLOWN, PAST, "steadiness").spoken[4:] == ("steady_within", "n_6", "percent")
     assert word(FLOWN, PAST, "start").spoken[4:] == ("first_push_after", "n_0", "point", "n_4", "seconds")
