@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import threading
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from cadence_coach.core import events as ev
 from cadence_coach.store.chunks import FARTHEST_S, to_grid
 
 STEP_S = 0.05
-"""Rows go to the engine in pieces of at most this much sensor time."""
+"""Rows go to the engine in pieces of at most this much sensor time; a source that has `poll` is asked so often."""
+SOON_S = 0.02
+"""... and this long after a deadline, when its rows should be there: a click that is decided on late is none. Never
+sooner after the last time, either."""
 
 
 class VirtualClock:
@@ -55,3 +59,21 @@ def pieces(rows: Sequence[ev.Row]) -> Iterator[Sequence[ev.Row]]:
             first = t if t == t else first
     if start < len(rows):
         yield rows[start:]
+
+
+def ask_at(asked: float, due: float) -> float:
+    """When a source is asked that was asked last at `asked`, with a deadline at `due`; all by one clock [s]."""
+    return min(asked + STEP_S, max(asked, due) + SOON_S)
+
+
+def paced(
+    lists: Iterable[Sequence[ev.Row]], began: float | None, clock: Callable[[], float], over: threading.Event
+) -> Iterator[Sequence[ev.Row]]:
+    """The lists as they come; those of a recording (began: when its time 0 is, by the clock [s]) in pieces, each at the
+    time it happened. Ends when it is over."""
+    for rows in lists:
+        for piece in [rows] if began is None else pieces(rows):
+            wait = 0.0 if began is None or not piece else began + last_time(piece) - clock()
+            if over.wait(wait) if wait > 0 else over.is_set():
+                return
+            yield piece

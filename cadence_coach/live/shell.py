@@ -1,17 +1,17 @@
 """The coach as it runs: a source feeds the engine, the engine's events go to sound, file and screen.
 
-    source -> feeder thread -> inbox -> engine thread -> score (frames), writer (its own thread), snapshot (by
-    assignment)
+    source -> feeder thread -> inbox -> engine thread -> score (frames), writer (its own thread), snapshot (assigned)
                     commands, faults ->
 
-A source that is faster than real time is paced by the feeder, or drives the engine's thread directly (fast). It is
-the same engine with the same rows either way, so the events and the file are the same. Time comes with the rows: the
-engine hears of the clock on the wall only when rows stay away, and each time that mattered is kept in the file like a
-command.
+A source that is faster than real time is paced by the feeder, or drives the engine's thread directly (fast). One that
+has `poll` is asked by the engine's thread itself: on a phone, waking one more thread costs as much as what it brings.
+It is the same engine with the same rows each way, so events and file are the same. Time comes with the rows: the engine
+hears of the clock on the wall only when rows stay away, and each time that mattered is kept in the file like a command.
 """
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import threading
 import time
@@ -27,7 +27,7 @@ from cadence_coach.core.targets import BandTable
 from cadence_coach.errors import Refused
 from cadence_coach.live import machine
 from cadence_coach.live.asked import answered, checked
-from cadence_coach.live.feed import VirtualClock, last_time, on_grid, pieces
+from cadence_coach.live.feed import VirtualClock, ask_at, on_grid, paced, pieces
 from cadence_coach.live.snapshot import Snapshot, Tracker
 from cadence_coach.sound import cues
 from cadence_coach.sound.clocks import Clocks, EarliestArrivals
@@ -79,9 +79,7 @@ class Live:
         volume_db: float = DEFAULT_VOLUME_DB,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        self.source = source
-        self.engine = engine
-        self.sink = sink
+        self.source, self.engine, self.sink = source, engine, sink
         self.writer = writer
         self.fast = fast
         self.delays: deque[float] = deque(maxlen=5000)
@@ -99,21 +97,18 @@ class Live:
         self._inbox: queue.SimpleQueue[tuple[str, Any, Any]] = queue.SimpleQueue()
         self._progress = source.progress()
         self._paced = self._progress is not None
-        self._received = 0
-        self._row_at = clock()
+        self._received, self._row_at = 0, clock()
         self._checked_at = self._shown_at = self._late_at = float("-inf")
         self._late = (0.0, 0.0)  # longest delay of the minute before this one, and of this
         self._stop_at: float | None = None
         self._count_in = count_in
-        self._start_at = float("inf")
-        self._disk_said = False
-        self._device_lost = False
-        self._closing = threading.Event()
-        self.finished = threading.Event()
-        self._done = threading.Event()
+        self._start_at, self._asked_at = float("inf"), float("-inf")
+        self._disk_said = self._device_lost = False
+        self._closing, self.finished, self._done = threading.Event(), threading.Event(), threading.Event()
         self._watch = machine.Watch(battery, settings.water_temperature_c, self.fault) if battery is not None else None
         self._thread: threading.Thread | None = None
         self._feeder: threading.Thread | None = None
+        self._poll: Callable[[], Sequence[ev.Row] | None] | None = getattr(source, "poll", None)
         self._error: BaseException | None = None
 
     # ---- from any thread ----
@@ -201,13 +196,11 @@ class Live:
         began = self._clock()
         if self._paced:  # the feeder's own pace joins the clocks: nothing to be fitted
             self._monotonic = lambda t: began + t
-        self._feeder = threading.Thread(target=self._feed, args=(began,), name="feeder", daemon=True)
-        self._feeder.start()
+        if self._poll is None:
+            self._feeder = threading.Thread(target=self._feed, args=(began,), name="feeder", daemon=True)
+            self._feeder.start()
         while True:
-            try:
-                item = self._inbox.get(timeout=WAKE_S)
-            except queue.Empty:
-                item = None
+            item = self._next()
             if item is not None and item[0] == "end":
                 if item[1] is not None:
                     raise item[1]
@@ -221,17 +214,30 @@ class Live:
             if self._stop_at is not None and self._clock() >= self._stop_at:
                 return self.ended_by or "stopped"
 
+    def _next(self) -> tuple[str, Any, Any] | None:
+        """What is to be dealt with next, None after a while without anything."""
+        with contextlib.suppress(queue.Empty):
+            return self._inbox.get(timeout=self._patience())
+        if self._poll is None:
+            return None
+        rows, self._asked_at = self._poll(), self._clock()
+        return ("end", None, None) if rows is None else ("rows", rows, self._asked_at) if rows else None
+
+    def _patience(self) -> float:
+        """How long to wait for what others put into the inbox [s]."""
+        if self._poll is None:
+            return WAKE_S
+        at = due = self.engine.deadline
+        if due < float("inf"):
+            at = self._monotonic(due) if self._monotonic is not None and self._received else float("inf")
+        return max(0.0, ask_at(self._asked_at, at) - self._clock())
+
     def _feed(self, began: float) -> None:
-        """The device's side: hands rows over as they come; those of a recording at the time they happened."""
-        paced = self._paced
+        """The device's side."""
         error: BaseException | None = None
         try:
-            for rows in self._source_lists():
-                for piece in pieces(rows) if paced else [rows]:
-                    wait = began + last_time(piece) - self._clock() if paced and piece else 0.0
-                    if self._closing.wait(wait) if wait > 0 else self._closing.is_set():
-                        return
-                    self._inbox.put(("rows", piece, self._clock()))
+            for rows in paced(self._source_lists(), began if self._paced else None, self._clock, self._closing):
+                self._inbox.put(("rows", rows, self._clock()))
         except BaseException as e:  # the engine's thread ends the outing and says why
             error = e
         finally:
@@ -279,10 +285,8 @@ class Live:
         if self.fast is not None:
             self.fast.t = self._tracker.time  # only now: what was decided so far is on the track
         wall = self._clock()
-        delay = wall - arrived
-        self.delays.append(delay)
-        if delay > self._late[1]:
-            self._late = (self._late[0], delay)
+        self.delays.append(wall - arrived)
+        self._late = (self._late[0], max(self._late[1], wall - arrived))
         self._look_around(wall)
 
     def _pass_time(self) -> None:
@@ -390,9 +394,7 @@ class Live:
             self.finished.set()
 
     def _close_source(self) -> None:
-        if self._feeder is None:
+        if self._feeder is None or not self._paced:  # a device ends when it is told to, from any thread
             self.source.close()
-            return
-        if not self._paced:  # a device ends when it is told to, from any thread
-            self.source.close()
-        self._feeder.join(5.0)  # a generator can only be closed by the thread that runs it: the feeder does
+        if self._feeder is not None:
+            self._feeder.join(5.0)  # a generator can only be closed by the thread that runs it: the feeder does

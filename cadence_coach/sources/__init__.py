@@ -1,8 +1,10 @@
 """Where samples and speed come from, opened by name. A source is an iterator of lists of rows in time order.
 
 It has `name`, `start_s` (its own time [s] at the rows' time 0), `meta` (what is known about it), `notes` (what it does
-not use, and why), `progress()` (share that has been read, None when there is no end) and `close()`. To add a kind: a
-module in here with open(rest) -> source, and its name in KINDS.
+not use, and why), `progress()` (share that has been read, None when there is no end) and `close()`. One without an end
+may have `poll()`, which gives the rows that have come since the last call, None when it is over, and never waits: the
+shell asks for them 20 times a second and needs no thread for it. To add a kind: a module in here with open(rest) ->
+source, and its name in KINDS.
 """
 
 from __future__ import annotations

@@ -21,6 +21,7 @@ from cadence_coach.sources.phone_rows import BUTTON_RECORD, FIX_RECORD, NS, SENS
 RATE_HZ = 100
 RATES_HZ = (50, 200)
 POLL_S = 0.02
+"""While somebody waits for the next rows; the shell asks when it likes (`poll`)."""
 IDLE_S = 0.25
 """Without rows an empty list comes this often, so that the shell can see to its deadlines [s]."""
 SENSOR_ROOM, FIX_ROOM = 16384, 256
@@ -114,14 +115,16 @@ class PhoneSource:
     def poll(self) -> list[Row]:
         """What has come since the last call; does not wait."""
         with self._lock:  # the shell closes from another thread than the one that asks
-            self._fetch()
-            return self._merger.take(self.now()) if self._first is not None else []
+            now = self._fetch()
+            return self._merger.take(now) if self._first is not None else []
 
-    def _fetch(self) -> None:
+    def _fetch(self) -> float:
+        """Empties the rings of Java; gives back the sensor time at which that was [s]."""
         self._take_sensors()
-        self.now()  # the clocks, before fixes are dated by them
+        now = self.now()  # the clocks, before fixes are dated by them
         if self._first is not None:
             self._take_fixes()
+        return now
 
     def now(self) -> float:
         """Sensor time at this moment [s from the first sample]; 0 before it."""

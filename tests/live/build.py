@@ -88,6 +88,21 @@ class Device:
         self._closed = True
 
 
+class Polled(Device):
+    """The same as a device that is asked for what it has and knows its own clock, as the phone does; ends by
+    itself."""
+
+    _quiet_until = 0.0
+
+    def monotonic(self, t: float) -> float:
+        return t
+
+    def poll(self) -> list[Row] | None:
+        if stall := self.stalls.pop(self._at, 0.0):
+            self._quiet_until = time.monotonic() + stall
+        return [] if time.monotonic() < self._quiet_until else next(self, None)
+
+
 def live(source: Any, path: Path | None, *, fast: bool = True, settings: Settings | None = None, **more: Any) -> Live:
     """A Live without sound; its outing goes to `path`."""
     settings = settings or Settings()

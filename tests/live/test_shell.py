@@ -13,7 +13,7 @@ from cadence_coach.core.settings import Settings
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.live import Snapshot, machine
 from cadence_coach.live.asked import COMMANDS, checked
-from cadence_coach.live.feed import VirtualClock, pieces
+from cadence_coach.live.feed import VirtualClock, ask_at, pieces
 from cadence_coach.sound import cues
 from cadence_coach.sound.pcm import read_wav
 from cadence_coach.sound.sinks import SilentSink, WavSink
@@ -53,8 +53,37 @@ def test_a_device_and_a_recording_give_the_same_file(ride, kept, tmp_path, size)
     assert build.tables(load_outing(tmp_path / "a.outing")) == build.tables(kept)
 
 
-def test_deadlines_happen_while_rows_stay_away_and_a_replay_does_the_same(ride, tmp_path):
-    device = build.Device(ride, stalls={50: 3.2})
+def test_a_device_that_is_asked_gives_the_same_file_without_a_feeder(ride, kept, tmp_path):
+    """Lists of half a second, asked for each 50 ms; what breaks in it ends the outing and is told."""
+    device = build.Polled(ride, size=200)
+    running = build.live(device, tmp_path / "a.outing", fast=False)
+    running.start()
+    assert running.join(60)
+    assert running._feeder is None and running.ended_by is None and device._closed
+    assert build.tables(load_outing(tmp_path / "a.outing")) == build.tables(kept)
+    broken = build.live(build.Polled(ride, fails_at=3), tmp_path / "b.outing", fast=False)
+    broken.start()
+    with pytest.raises(OSError, match="pulled out"):
+        broken.join(60)
+    assert load_outing(tmp_path / "b.outing").meta["ended"] == "error"
+
+
+def test_a_device_is_asked_when_a_click_is_to_be_decided_on():
+    """Each 50 ms; in between 20 ms after a deadline, but no sooner than that after the last time."""
+    for due, at in (
+        (9.0, 10.02),
+        (9.995, 10.02),
+        (10.01, 10.03),
+        (10.03, 10.05),
+        (10.04, 10.05),
+        (float("inf"), 10.05),
+    ):
+        assert ask_at(10.0, due) == pytest.approx(at)
+
+
+@pytest.mark.parametrize("kind, size", [(build.Device, 20), (build.Polled, 200)])
+def test_deadlines_happen_while_rows_stay_away_and_a_replay_does_the_same(kind, size, ride, tmp_path):
+    device = kind(ride, stalls={1000 // size: 3.2}, size=size)
     running = build.live(device, tmp_path / "a.outing", fast=False)
     running.start()
     assert running.join(60)
