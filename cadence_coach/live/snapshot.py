@@ -7,10 +7,10 @@ import math
 from collections import deque
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
-from statistics import median
 from typing import Any
 
 from cadence_coach.core import events as ev
+from cadence_coach.core.likely import median
 from cadence_coach.core.targets import Band, BandTable
 from cadence_coach.live.training import TrainingShown
 from cadence_coach.store.outing import Command
@@ -209,8 +209,8 @@ class Tracker:
     def _figures(self) -> tuple[float, float, float]:
         """Cadence, push share and size of the last pumps: worked out when one comes, not each time it is shown."""
         recent = list(self._cycles)[-RECENT:]
-        cadence = 1 / median(c.period for c in recent)
-        return cadence, median(c.push_share for c in recent), median(c.size_g for c in recent)
+        cadence = 1 / median([c.period for c in recent])
+        return cadence, median([c.push_share for c in recent]), median([c.size_g for c in recent])
 
     def _band_at(self, speed: float | None) -> dict[str, Any]:
         if self._band[0] != speed or not self._band[1]:

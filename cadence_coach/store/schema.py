@@ -12,6 +12,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import fields
+from operator import attrgetter
 from typing import Any
 
 from cadence_coach.core import events as ev
@@ -184,13 +185,14 @@ SELECT = {
 }
 
 
+_GET: dict[type, Callable[[Any], tuple[Any, ...]]] = {
+    cls: attrgetter(*(field for _, _, field in columns)) for cls, columns in EVENTS.values()
+}
+
+
 def to_row(event: ev.Event) -> tuple[Any, ...]:
     """The values of an event in the order of its table's columns. A NaN becomes NULL (SQLite knows none)."""
-    cls = type(event)
-    return tuple(
-        json.dumps(getattr(event, field)) if (cls, field) in _JSON_FIELDS else getattr(event, field)
-        for _, _, field in EVENTS[TABLE_OF[cls]][1]
-    )
+    return tuple([json.dumps(v) if type(v) is tuple else v for v in _GET[type(event)](event)])
 
 
 def _tuples(value: Any) -> Any:
