@@ -279,7 +279,7 @@ def modules(asked: list[str]) -> list[Path]:
     for name in asked or ["core", "foil"]:
         path = PROJECT / ROOM / name
         found += sorted(path.glob("*.py")) if path.is_dir() else [path]
-    return [p for p in found if p.name not in ("__init__.py", "likely_fit.py")]  # the latter: numbers alone
+    return [p for p in found if p.name not in ("__init__.py", "likely_fit.py", "timing_fit.py")]  # numbers alone
 
 
 def main() -> None:

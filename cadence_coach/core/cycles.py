@@ -30,6 +30,7 @@ from .filters import hann_weights, second_order, stretch
 from .gait import Gait
 from .likely import Likely
 from .shape import shape_of
+from .timing import Net, end_figures, error, onset_figures
 from .units import STEP, G
 
 RING = 1024
@@ -80,10 +81,13 @@ that nods, without a gyroscope, moves the mean (to 0.92 g) and the crossing hard
 
 
 class CycleDetector:
-    """Feed grid points (time, vertical g); collect Onset, PushEnd and CycleDone from `out`. State is bounded."""
+    """Feed grid points (time, vertical g); collect Onset, PushEnd and CycleDone from `out`. State is bounded.
 
-    def __init__(self, likely: Likely | None = None) -> None:
+    nets: what is known of the errors of onsets and of push ends (`timing`); without them the crossings stand."""
+
+    def __init__(self, likely: Likely | None = None, nets: tuple[Net, Net] | None = None) -> None:
         self.likely = likely or Likely(Gait())
+        self.nets = nets
         self.out: list[Event] = []
         self.number = -1
         self.coarse = second_order(COARSE_HZ, STEP)
@@ -104,6 +108,8 @@ class CycleDetector:
         self._crossing = math.nan
         self._onset = math.nan
         self._give_up = math.inf
+        self._onset_found = math.nan
+        self._end_found = math.nan
         self._end_known = False
         self._push_end = math.nan
         self._peak = math.nan
@@ -195,8 +201,9 @@ class CycleDetector:
 
     # ---- what follows from it ----
 
-    def _found(self, onset: float, known: float) -> None:
+    def _found(self, found: float, known: float) -> None:
         last = self._onset
+        onset = self._better_onset(found) if self.nets else found
         self._crossing = math.nan
         self._armed = False
         self._up_seen = False
@@ -220,7 +227,7 @@ class CycleDetector:
         self._refused_here = False
         self.number += 1
         self.out.append(Onset(onset, known, self.number))
-        self._onset = onset
+        self._onset, self._onset_found = onset, found
         self._give_up = onset + (LONGEST if math.isnan(self.period) else max(1.6, 2.5 * self.period))
         dip = -self.lowest
         self._dip_run = dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (dip - self._dip_run)
@@ -240,6 +247,22 @@ class CycleDetector:
         if place is None:
             return guess
         return 0.5 * (guess + self._time0 + STEP * (here - FINE_DELAY + place))
+
+    def _better_onset(self, found: float) -> float:
+        """An onset less its error (`timing`): not in the push before, nor later than the newest point."""
+        assert self.nets
+        before = self._index(self._onset_found) if self._onset == self._onset else math.nan
+        place, end = self._index(found), self._index(self._end_found)
+        figures = onset_figures(self.raw, self.n, place, before, end, self.period, self.level, self._height)
+        onset = min(found - error(self.nets[0], figures), self._time0 + STEP * (self.n - 1))
+        return max(onset, self._push_end) if self._onset == self._onset else onset
+
+    def _better_end(self, found: float, peak: int) -> float:
+        """A push end less its error: not before the peak."""
+        assert self.nets
+        place, onset = self._index(found), self._index(self._onset_found)
+        figures = end_figures(self.raw, self.n, place, onset, peak, self.period, self.level)
+        return max(found - error(self.nets[1], figures), self._time0 + STEP * peak)
 
     def _index(self, time: float) -> float:
         """Grid index (as a real number) of a time: index n - 1 is the last point."""
@@ -276,6 +299,9 @@ class CycleDetector:
         height = top - level
         self._height = height if self._height == 0.0 else self._height + 0.3 * (height - self._height)
         self._end_known = True
+        self._end_found = end
+        if self.nets:
+            end = self._better_end(end, where - FINE_DELAY)
         self._push_end = end
         self._peak = self._time0 + STEP * (where - FINE_DELAY)
         self.out.append(PushEnd(end, known, self.number))

@@ -25,6 +25,7 @@ from .likely import Likely
 from .settings import Settings
 from .slaps import SlapFinder
 from .targets import BandTable
+from .timing_fit import ONSET, PUSH_END
 from .units import INFINITY, STEP
 
 SILENT = 2.0
@@ -47,7 +48,7 @@ class Engine:
         self._coach = Coach(settings or Settings(), band)
         gait = Gait()
         likely = Likely(gait)
-        self._cycles = CycleDetector(likely)
+        self._cycles = CycleDetector(likely, (ONSET, PUSH_END))
         self._afoot = Afoot(STEP)
         self._flights = FlightFinder(likely.again)
         self._slaps = SlapFinder()

@@ -1,0 +1,204 @@
+"""Fit core/timing_fit.py anew: how late onsets and push ends are found, on simulated riders and as many drawn outings.
+
+    python -m tests.benchmarks.fit_timing [--simulated 720] [--drawn 630] [--units 8] [--write]
+
+Prints the errors on outings that were left out, thirds in turn, before and after, and with --write puts the weights of
+a fit on all where they belong. Half an hour or more on one core. The loss grows with the square of small errors and
+evenly with large ones; both makes count alike, and no outing for more than MOST pumps. The seeds are of these fits
+alone. The weights that are there were fitted so with the numbers above.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import minimize
+
+from cadence_coach.core import cycles, timing_fit
+from cadence_coach.core.engine import Engine
+from cadence_coach.core.events import Onset, PushEnd
+from cadence_coach.core.timing import Net
+from cadence_coach.sim import SimulatedOuting, simulate_outing
+from cadence_coach.sources.simulated import rows_of
+
+from . import drawn
+
+SIMULATED, DRAWN = 220_000, 230_000
+"""First seeds."""
+KINDS = ("calm", "rough", "short", "tow", "step", "dock", "swell", "mixed")
+RATES = (50.0, 100.0, 200.0, 100.0, 400.0)
+HARSH = (None, None, 0.5, 1.0)
+NEAR = 0.08
+"""What is found this near [s] to a true one is it."""
+MOST = 40
+"""Pumps that one outing counts for at most."""
+SMALL = 0.004
+"""Errors well below this [s] count by their square."""
+DECAY = 1e-3
+ROUNDS = 300
+
+Rows = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
+"""Figures [n, m], how late each was found [s], weight, number of its outing."""
+
+
+def outings(simulated: int, drawings: int) -> Iterator[SimulatedOuting]:
+    for i in range(simulated):
+        kind, harsh = KINDS[i % len(KINDS)], HARSH[i // len(KINDS) % len(HARSH)]
+        o = simulate_outing(SIMULATED + i, kind, RATES[i // 3 % len(RATES)], harsh=harsh)
+        yield replace(o, gyro=None) if i % 2 else o
+    for i in range(drawings):
+        rate = RATES[i // 3 % len(RATES)]
+        yield drawn.drawn_outing(DRAWN + i, drawn.KINDS[i % 7], rate, gyro=i % 2 == 0, speed=False)  # not on foot
+
+
+def shown(o: SimulatedOuting) -> dict[type, list[tuple[float, list[float]]]]:
+    """Times [s from the first row] as they were found, uncorrected, and what the nets are shown of each, by event."""
+    engine = Engine()
+    detector, stash = engine._cycles, [[0.0]]
+    seen: dict[type, list[tuple[float, list[float]]]] = {Onset: [], PushEnd: []}
+
+    def keep(_: Net, figures: list[float]) -> float:
+        stash[0] = figures
+        return 0.0
+
+    def noting(kind: type, usual: Callable[..., float]) -> Callable[..., float]:
+        def better(found: float, *rest: int) -> float:
+            usual(found, *rest)
+            seen[kind].append((found, stash[0]))
+            return found
+
+        return better
+
+    detector._better_onset = noting(Onset, detector._better_onset)  # type: ignore[method-assign]
+    detector._better_end = noting(PushEnd, detector._better_end)  # type: ignore[method-assign]
+    usual, cycles.error = cycles.error, keep
+    try:
+        engine.receive([row for part in rows_of(o.accel, o.gyro, None) for row in part])
+        engine.end()
+    finally:
+        cycles.error = usual
+    told = {(type(e), e.time) for e in engine.events() if isinstance(e, Onset | PushEnd)}
+    return {kind: [(t, f) for t, f in those if (kind, t) in told] for kind, those in seen.items()}
+
+
+def gather(simulated: int, drawings: int) -> tuple[Rows, Rows]:
+    """Of onsets and of push ends."""
+    tables: dict[type, list[tuple[list[float], float, float, int]]] = {Onset: [], PushEnd: []}
+    for number, o in enumerate(outings(simulated, drawings)):
+        found = shown(o)
+        for kind, key in ((Onset, "onset_s"), (PushEnd, "push_end_s")):
+            times = np.array([t for t, _ in found[kind]]) + o.accel[0, 0]
+            true = np.array([p[key] for p in o.truth["pumps"]])
+            pairs = [(int(np.abs(times - t).argmin()), t) for t in true if len(times)]
+            pairs = [(k, t) for k, t in pairs if abs(times[k] - t) < NEAR]
+            for k, t in pairs:
+                tables[kind].append((found[kind][k][1], times[k] - t, min(1.0, MOST / len(pairs)), number))
+        print(f"\r{number + 1} of {simulated + drawings} outings", end="", flush=True)
+    print()
+
+    def rows(table: list[tuple[list[float], float, float, int]]) -> Rows:
+        figures, late, weight, number = (np.array(column) for column in zip(*table, strict=True))
+        for make in (number < simulated, number >= simulated):
+            weight[make] /= max(weight[make].sum(), 1e-9)
+        return figures, late, weight / weight.sum(), number
+
+    return rows(tables[Onset]), rows(tables[PushEnd])
+
+
+def fit(x: np.ndarray, late: np.ndarray, weight: np.ndarray, units: int) -> Net:
+    """Least weighted loss by L-BFGS from one fixed start; the scaling of the figures is multiplied in."""
+    rng, (_, width) = np.random.default_rng(1), x.shape
+    middle, spread = x.mean(0), x.std(0) + 1e-9
+    z, y, weight = (x - middle) / spread, late / SMALL, weight / weight.sum()
+    cuts = np.cumsum([width * units, units, units, width])
+
+    def parts(p: np.ndarray) -> tuple[np.ndarray, ...]:
+        a, b, o, line, c = np.split(p, cuts)
+        return a.reshape(width, units), b, o, line, c
+
+    def loss(p: np.ndarray) -> tuple[float, np.ndarray]:
+        a, b, o, line, c = parts(p)
+        h = np.tanh(z @ a + b)
+        r = h @ o + z @ line + c[0] - y
+        q = np.sqrt(1.0 + r * r)
+        by = weight * r / q
+        bend = np.outer(by, o) * (1.0 - h * h)
+        slope = [(z.T @ bend + 2 * DECAY * a).ravel(), bend.sum(0), h.T @ by + 2 * DECAY * o,
+                 z.T @ by + 2 * DECAY * line, [by.sum()]]  # fmt: skip
+        size = (a * a).sum() + (o * o).sum() + (line * line).sum()
+        return float((weight * (q - 1.0)).sum() + DECAY * size), np.concatenate(slope)
+
+    start = np.concatenate([rng.normal(0, width**-0.5, width * units), np.zeros(units), rng.normal(0, 0.3, units),
+                            np.zeros(width + 1)])  # fmt: skip
+    a, b, o, line, c = parts(minimize(loss, start, jac=True, method="L-BFGS-B", options={"maxiter": ROUNDS}).x)
+    weights, line = (a / spread[:, None]).T, line / spread
+    first = SMALL * (c[0] - line @ middle)
+    return tuple(b - weights @ middle), tuple(map(tuple, weights)), tuple(SMALL * o), (first, *(SMALL * line))
+
+
+def told_late(net: Net, x: np.ndarray) -> np.ndarray:
+    constants, weights, counts, line = (np.array(part) for part in net)
+    return line[0] + x @ line[1:] + np.tanh(x @ weights.T + constants) @ counts
+
+
+def errors(late: np.ndarray) -> str:
+    size = 1e3 * np.abs(late)
+    return f"{np.median(size):.2f} / {np.percentile(size, 95):.1f} ms, {100 * np.mean(size > 25):.2f} % over 25 ms"
+
+
+def text_of(nets: dict[str, Net]) -> str:
+    """timing_fit.py with these numbers, at most 120 characters a line."""
+
+    def row(values: tuple[float, ...]) -> str:
+        lines, line = [], "    "
+        for v in values:
+            word = f" {v:.4g},"
+            if len(line) + len(word) > 118:
+                lines.append(line)
+                line = "    "
+            line += word
+        return "    (\n" + "\n".join([*lines, line]) + "\n    ),\n"
+
+    def text(net: Net) -> str:
+        constants, weights, counts, line = net
+        return row(constants) + "    (\n" + "".join(map(row, weights)) + "    ),\n" + row(counts) + row(line)
+
+    here = Path(timing_fit.__file__).read_text(encoding="utf-8")
+    head = here[: here.index("ONSET: Net")]
+    return head + "\n".join(f"{name}: Net = (\n{text(net)})" for name, net in nets.items()) + "\n"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--simulated", type=int, default=720)
+    parser.add_argument("--drawn", type=int, default=630)
+    parser.add_argument("--units", type=int, default=8)
+    parser.add_argument("--write", action="store_true")
+    wish = parser.parse_args()
+    learn(gather(wish.simulated, wish.drawn), wish.simulated, wish.units, wish.write)
+
+
+def learn(gathered: tuple[Rows, Rows], simulated: int, units: int, write: bool) -> None:
+    nets = {}
+    for name, (x, late, weight, number) in zip(("ONSET", "PUSH_END"), gathered, strict=True):
+        left = late.copy()
+        for k in range(3):
+            out = number % 3 == k
+            left[out] -= told_late(fit(x[~out], late[~out], weight[~out], units), x[out])
+        for make, here in (("simulated", number < simulated), ("drawn", number >= simulated)):
+            if here.any():
+                print(f"{name}, {make}, {here.sum()}: {errors(late[here])}; left out {errors(left[here])}", flush=True)
+        nets[name] = fit(x, late, weight, units)
+    text = text_of(nets)
+    if write:
+        Path(timing_fit.__file__).write_text(text, encoding="utf-8")
+    else:
+        print(text)
+
+
+if __name__ == "__main__":
+    main()
