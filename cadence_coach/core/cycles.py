@@ -22,6 +22,7 @@ the dip between a landing shoulder and the push is not one.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from itertools import accumulate
 
 from .crossing import crossing
@@ -30,9 +31,11 @@ from .filters import hann_weights, second_order, stretch
 from .gait import Gait
 from .likely import Likely
 from .shape import shape_of
-from .timing import Net, end_figures, error, onset_figures
+from .timing import end_figures, onset_figures
 from .units import STEP, G
 
+Teller = Callable[[list[float]], float]
+"""From figures to how late something was found [s]."""
 RING = 1024
 """Grid points kept (10.24 s): the longest cycle that can be looked back on is far shorter."""
 FINE_DELAY = 1
@@ -83,11 +86,11 @@ that nods, without a gyroscope, moves the mean (to 0.92 g) and the crossing hard
 class CycleDetector:
     """Feed grid points (time, vertical g); collect Onset, PushEnd and CycleDone from `out`. State is bounded.
 
-    nets: what is known of the errors of onsets and of push ends (`timing`); without them the crossings stand."""
+    late: say how late onsets and push ends are found (`timing.LATE`); without them the crossings stand."""
 
-    def __init__(self, likely: Likely | None = None, nets: tuple[Net, Net] | None = None) -> None:
+    def __init__(self, likely: Likely | None = None, late: tuple[Teller, Teller] | None = None) -> None:
         self.likely = likely or Likely(Gait())
-        self.nets = nets
+        self.late = late
         self.out: list[Event] = []
         self.number = -1
         self.coarse = second_order(COARSE_HZ, STEP)
@@ -203,7 +206,7 @@ class CycleDetector:
 
     def _found(self, found: float, known: float) -> None:
         last = self._onset
-        onset = self._better_onset(found) if self.nets else found
+        onset = self._better_onset(found) if self.late else found
         self._crossing = math.nan
         self._armed = False
         self._up_seen = False
@@ -250,19 +253,19 @@ class CycleDetector:
 
     def _better_onset(self, found: float) -> float:
         """An onset less its error (`timing`): not in the push before, nor later than the newest point."""
-        assert self.nets
+        assert self.late
         before = self._index(self._onset_found) if self._onset == self._onset else math.nan
         place, end = self._index(found), self._index(self._end_found)
         figures = onset_figures(self.raw, self.n, place, before, end, self.period, self.level, self._height)
-        onset = min(found - error(self.nets[0], figures), self._time0 + STEP * (self.n - 1))
+        onset = min(found - self.late[0](figures), self._time0 + STEP * (self.n - 1))
         return max(onset, self._push_end) if self._onset == self._onset else onset
 
     def _better_end(self, found: float, peak: int) -> float:
         """A push end less its error: not before the peak."""
-        assert self.nets
+        assert self.late
         place, onset = self._index(found), self._index(self._onset_found)
         figures = end_figures(self.raw, self.n, place, onset, peak, self.period, self.level)
-        return max(found - error(self.nets[1], figures), self._time0 + STEP * peak)
+        return max(found - self.late[1](figures), self._time0 + STEP * peak)
 
     def _index(self, time: float) -> float:
         """Grid index (as a real number) of a time: index n - 1 is the last point."""
@@ -300,7 +303,7 @@ class CycleDetector:
         self._height = height if self._height == 0.0 else self._height + 0.3 * (height - self._height)
         self._end_known = True
         self._end_found = end
-        if self.nets:
+        if self.late:
             end = self._better_end(end, where - FINE_DELAY)
         self._push_end = end
         self._peak = self._time0 + STEP * (where - FINE_DELAY)

@@ -25,7 +25,7 @@ from .likely import Likely
 from .settings import Settings
 from .slaps import SlapFinder
 from .targets import BandTable
-from .timing_fit import ONSET, PUSH_END
+from .timing import LATE
 from .units import INFINITY, STEP
 
 SILENT = 2.0
@@ -48,7 +48,7 @@ class Engine:
         self._coach = Coach(settings or Settings(), band)
         gait = Gait()
         likely = Likely(gait)
-        self._cycles = CycleDetector(likely, (ONSET, PUSH_END))
+        self._cycles = CycleDetector(likely, LATE)
         self._afoot = Afoot(STEP)
         self._flights = FlightFinder(likely.again)
         self._slaps = SlapFinder()

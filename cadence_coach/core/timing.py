@@ -17,12 +17,10 @@ import math
 from collections.abc import Sequence
 from operator import mul
 
-from .filters import stretch
+from .filters import dot, squares, stretch
+from .timing_fit import ONSET, PUSH_END, Net
 from .units import STEP
 
-Net = tuple[tuple[float, ...], tuple[tuple[float, ...], ...], tuple[float, ...], tuple[float, ...]]
-"""The units' constants, their weights of the figures, what each unit counts, and what constant and figures count by
-themselves [s]."""
 MOST = 0.03
 """No time is moved further than this [s]: beyond it another crossing is meant, and neither net nor line knows."""
 AROUND_ONSET = range(-9, 4)
@@ -53,12 +51,19 @@ def around(
     heights; n: points that there are. What has not come yet is as the last that has."""
     size, last, first = len(ring), n - 1, math.floor(place)
     part = place - first
-    rest, by = 1.0 - part, 1.0 / height
-    out = []
-    for k in offsets:
-        i = first + k
-        y = (rest * ring[i % size] + part * ring[(i + 1) % size]) if i < last else ring[last % size]
-        out.append(max(-FARTHEST, min(FARTHEST, (y - level) * by)))
+    by = 1.0 / height
+    one, two = by * (1.0 - part), by * part
+    over = level * by
+    if first + offsets[-1] < last:
+        out = [one * ring[(first + k) % size] + two * ring[(first + k + 1) % size] - over for k in offsets]
+    else:
+        end = ring[last % size] * by - over
+        out = [
+            one * ring[(first + k) % size] + two * ring[(first + k + 1) % size] - over if first + k < last else end
+            for k in offsets
+        ]
+    if max(out) > FARTHEST or min(out) < -FARTHEST:
+        return [max(-FARTHEST, min(FARTHEST, y)) for y in out]
     return out
 
 
@@ -121,10 +126,21 @@ def _falls(raw: list[float], n: int, place: float, peak: int, level: float) -> l
     return out
 
 
-def error(net: Net, figures: Sequence[float]) -> float:
-    """How late the found time is [s], as the net has it; at most MOST either way."""
-    constants, weights, counts, line = net
-    tanh = math.tanh
-    hidden = [tanh(c + sum(map(mul, w, figures))) for c, w in zip(constants, weights, strict=True)]
-    late = line[0] + sum(map(mul, line[1:], figures)) + sum(map(mul, counts, hidden))
-    return float(max(-MOST, min(MOST, late)))
+class Late:
+    """A net, ready to be asked: called with the figures it says how late the found time is [s], at most MOST either
+    way."""
+
+    def __init__(self, net: Net) -> None:
+        constants, weights, self._counts, (self._constant, *line) = net
+        self._units = [(c, w, squares(w)) for c, w in zip(constants, weights, strict=True)]
+        self._line = tuple(line)
+
+    def __call__(self, figures: Sequence[float]) -> float:
+        x, tanh = tuple(figures), math.tanh
+        size = squares(x)
+        hidden = [tanh(c + dot(w, x, own + size)) for c, w, own in self._units]
+        late = self._constant + sum(map(mul, self._line, x)) + sum(map(mul, self._counts, hidden))
+        return float(max(-MOST, min(MOST, late)))
+
+
+LATE = Late(ONSET), Late(PUSH_END)

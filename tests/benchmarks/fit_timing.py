@@ -1,6 +1,6 @@
 """Fit core/timing_fit.py anew: how late onsets and push ends are found, on simulated riders and as many drawn outings.
 
-    python -m tests.benchmarks.fit_timing [--simulated 720] [--drawn 630] [--units 8] [--write]
+    python -m tests.benchmarks.fit_timing [--simulated 720] [--drawn 630] [--units 16] [--write]
 
 Prints the errors on outings that were left out, thirds in turn, before and after, and with --write puts the weights of
 a fit on all where they belong. Half an hour or more on one core. The loss grows with the square of small errors and
@@ -18,10 +18,10 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import minimize
 
-from cadence_coach.core import cycles, timing_fit
+from cadence_coach.core import timing_fit
 from cadence_coach.core.engine import Engine
 from cadence_coach.core.events import Onset, PushEnd
-from cadence_coach.core.timing import Net
+from cadence_coach.core.timing_fit import Net
 from cadence_coach.sim import SimulatedOuting, simulate_outing
 from cadence_coach.sources.simulated import rows_of
 
@@ -38,8 +38,8 @@ MOST = 40
 """Pumps that one outing counts for at most."""
 SMALL = 0.004
 """Errors well below this [s] count by their square."""
-DECAY = 1e-3
-ROUNDS = 300
+DECAY = 3e-4
+ROUNDS = 500
 
 Rows = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 """Figures [n, m], how late each was found [s], weight, number of its outing."""
@@ -61,7 +61,7 @@ def shown(o: SimulatedOuting) -> dict[type, list[tuple[float, list[float]]]]:
     detector, stash = engine._cycles, [[0.0]]
     seen: dict[type, list[tuple[float, list[float]]]] = {Onset: [], PushEnd: []}
 
-    def keep(_: Net, figures: list[float]) -> float:
+    def keep(figures: list[float]) -> float:
         stash[0] = figures
         return 0.0
 
@@ -75,12 +75,9 @@ def shown(o: SimulatedOuting) -> dict[type, list[tuple[float, list[float]]]]:
 
     detector._better_onset = noting(Onset, detector._better_onset)  # type: ignore[method-assign]
     detector._better_end = noting(PushEnd, detector._better_end)  # type: ignore[method-assign]
-    usual, cycles.error = cycles.error, keep
-    try:
-        engine.receive([row for part in rows_of(o.accel, o.gyro, None) for row in part])
-        engine.end()
-    finally:
-        cycles.error = usual
+    detector.late = keep, keep
+    engine.receive([row for part in rows_of(o.accel, o.gyro, None) for row in part])
+    engine.end()
     told = {(type(e), e.time) for e in engine.events() if isinstance(e, Onset | PushEnd)}
     return {kind: [(t, f) for t, f in those if (kind, t) in told] for kind, those in seen.items()}
 
@@ -176,7 +173,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--simulated", type=int, default=720)
     parser.add_argument("--drawn", type=int, default=630)
-    parser.add_argument("--units", type=int, default=8)
+    parser.add_argument("--units", type=int, default=16)
     parser.add_argument("--write", action="store_true")
     wish = parser.parse_args()
     learn(gather(wish.simulated, wish.drawn), wish.simulated, wish.units, wish.write)

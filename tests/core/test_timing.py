@@ -16,13 +16,12 @@ from cadence_coach.core.timing import (
     BEFORE_END,
     BEFORE_ONSET,
     LEVELS,
-    Net,
+    Late,
     around,
     end_figures,
-    error,
     onset_figures,
 )
-from cadence_coach.core.timing_fit import ONSET, PUSH_END
+from cadence_coach.core.timing_fit import ONSET, PUSH_END, Net
 from tests.benchmarks import drawn
 from tests.benchmarks.accuracy import Score, ours
 
@@ -53,6 +52,11 @@ def test_what_has_not_come_is_as_the_last_that_has() -> None:
     """Of 102 points the last is number 101: between it and the next there is no line yet."""
     got = around(ramp(), 102, 100.25, (0, 1, 2, 30), 1.0, 0.5)
     assert got == pytest.approx([0.02 * v / 0.5 for v in (0.25, 1.0, 1.0, 1.0)])
+
+
+@pytest.mark.parametrize(("n", "third"), [(104, 3.0), (105, 3.25)])
+def test_the_last_line_ends_at_the_last_point(n: int, third: float) -> None:
+    assert around(ramp(), n, 100.25, (0, 3), 1.0, 0.5) == pytest.approx([0.02 * v / 0.5 for v in (0.25, third)])
 
 
 @pytest.mark.parametrize(("value", "shown"), [(1.99, 1.99), (2.01, 2.0), (-1.99, -1.99), (-2.01, -2.0)])
@@ -167,12 +171,12 @@ def test_a_net_is_a_line_and_tanh_units(seed: int) -> None:
     c, w, o, line, x = (rng.normal(0, 0.04, n) for n in (3, (3, 6), 3, 7, 6))
     want = float(np.clip(line[0] + line[1:] @ x + o @ np.tanh(c + w @ x), -0.03, 0.03))
     net = (tuple(c), tuple(map(tuple, w)), tuple(o), tuple(line))
-    assert error(net, x.tolist()) == pytest.approx(want, abs=1e-15)
+    assert Late(net)(x.tolist()) == pytest.approx(want, abs=1e-14)
 
 
 @pytest.mark.parametrize(("late", "taken"), [(0.029, 0.029), (0.031, 0.03), (-0.029, -0.029), (-0.031, -0.03)])
 def test_no_time_moves_further_than_30_ms(late: float, taken: float) -> None:
-    assert error(always(late, "onset"), [0.0] * WIDTH["onset"]) == pytest.approx(taken)
+    assert Late(always(late, "onset"))([0.0] * WIDTH["onset"]) == pytest.approx(taken)
 
 
 @pytest.mark.parametrize(("net", "width"), [(ONSET, WIDTH["onset"]), (PUSH_END, WIDTH["end"])])
@@ -191,7 +195,7 @@ def always(late: float, kind: str, by: dict[int, float] | None = None) -> Net:
 
 def triangles(onset: Net, end: Net) -> Points:
     hand = Points()
-    hand.detector.nets = onset, end
+    hand.detector.late = Late(onset), Late(end)
     return hand.cycles(7)
 
 
@@ -236,13 +240,13 @@ def test_a_push_ends_after_its_peak_and_the_next_begins_after_that() -> None:
     """Triangles of 24 points peak 6 points after the onset and cross again 6 later; a push end 30 ms late and a next
     onset 30 ms early keep their order."""
     hand = Points()
-    hand.detector.nets = always(0.03, "onset"), always(-0.03, "end")
+    hand.detector.late = Late(always(0.03, "onset")), Late(always(-0.03, "end"))
     hand.cycles(12, 26)
     marks = sorted([e for e in hand.detector.out if isinstance(e, Onset | PushEnd)], key=lambda e: (e.number, e.time))
     assert [type(e) for e in marks[:6]] == [Onset, PushEnd] * 3
     assert all(a.time <= b.time for a, b in pairwise(marks))
     hand = Points()
-    hand.detector.nets = always(0, "onset"), always(0.03, "end")
+    hand.detector.late = Late(always(0, "onset")), Late(always(0.03, "end"))
     hand.cycles(12, 6)
     assert all(c.push_end >= c.peak for c in hand.of(CycleDone))
 
