@@ -38,12 +38,14 @@ LEAST = 3
 """So many pumps make a flight."""
 FOR, AGAINST = 4.0, 5.0
 """No cycle counts more than the first for a flight, nor than the second against."""
-ENOUGH = 8.0
+ENOUGH = 9.0
 """A sum above this makes a flight while the run goes on."""
-ENOUGH_LATE = 5.0
+ENOUGH_LATE = 6.0
 """The same of a run that is over: there is no more to come."""
+NEAR_FLIGHT = 1.0
+"""Once there is a flight, a doubtful bounce at either end of it is rather its pump: so much is added to each."""
 SURE = 5.0
-"""A cycle whose log-odds are beyond this at once is not judged again: nine of ten are, and it costs."""
+"""A cycle whose log-odds are beyond this at once is not judged again: five of six are, and it costs."""
 HINDSIGHT = BESIDE
 """A cycle is judged for good when so many have followed."""
 GLIDING, GLIDE = -1.0, 0.5
@@ -157,6 +159,7 @@ class FlightFinder:
             odds = [b.odds for b in run if b.done is not None]
             first, _, evidence = best_stretch(odds, to_the_end=True)
             if evidence > ENOUGH and len(odds) - first >= LEAST:
+                first, _, _ = best_stretch(leaning(odds), to_the_end=True)
                 self._begin(first, len(run), cycle.known)
 
     def _last_pump(self) -> float:
@@ -221,6 +224,7 @@ class FlightFinder:
             self._look_again(run, 0, HINDSIGHT)
             first, end, evidence = best_stretch([b.odds for b in run])
             if evidence > ENOUGH_LATE and end - first >= LEAST:
+                first, end, _ = best_stretch(leaning([b.odds for b in run]))
                 self._begin(first, end, known)
         if self.in_flight:
             self._end_flight(known, how)
@@ -255,7 +259,7 @@ class FlightFinder:
         swings = flown.recent
         self._look_again(swings, 0, HINDSIGHT)
         least = max(1, LEAST - flown.pumps)
-        _, end_at, _ = best_stretch([b.odds for b in swings], from_the_start=True)
+        _, end_at, _ = best_stretch(leaning([b.odds for b in swings]), from_the_start=True)
         swings = swings[: max(least, end_at)]
         last = swings[-1].onset.number
         flown.close(swings)
@@ -313,6 +317,11 @@ class FlightFinder:
 
 def clipped(odds: float) -> float:
     return max(-AGAINST, min(FOR, odds))
+
+
+def leaning(odds: Sequence[float]) -> list[float]:
+    """Log-odds where a flight is known to be near."""
+    return [x + NEAR_FLIGHT for x in odds]
 
 
 def best_stretch(

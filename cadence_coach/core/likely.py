@@ -4,11 +4,12 @@ A bounce alone tells little: a weak quick pump and a soft step look the same. A 
 no leg, sway little, keep the trunk where it was; steps do not, and a landing or a fall is like nothing beside it. So
 the figures of a bounce go together with the medians of those of up to four joined bounces before it and, once they are
 there, after it: first it is judged by what came before, then again in hindsight. Medians, so that one splash beside a
-pump does not speak against it.
+pump does not speak against it; and the figures of the two bounces next to it, which tell a first pump from a landing.
 
-The judges are three small nets of tanh units (`likely_fit`), fitted from different starts on simulated riders and on
-drawn pumps of 1.05-1.95 Hz, 1.4-2.6 g and push shares of 0.18-0.55 (walking, running, swimming, knee bends and falls
-between) together with the open walking and running recordings.
+The judges are two nets of tanh units (`likely_fit`), a small one for every bounce at once and a larger one for the
+doubtful in hindsight, fitted on simulated riders and on drawn pumps of 1.05-1.95 Hz, 1.2-2.6 g and push shares of
+0.18-0.55 (walking, running, swimming, knee bends, boat rides and falls between) together with the open walking and
+running recordings.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from operator import mul
 
 from .filters import dot, squares
 from .gait import Gait, Look
-from .likely_fit import JURY, Net
+from .likely_fit import AT_ONCE, IN_HINDSIGHT, Net
 from .shape import Shape
 
 BESIDE = 4
@@ -29,8 +30,6 @@ LEGS_UNKNOWN = 0.3
 """What stands for gait's number where it says nothing."""
 JOINED = 0.02
 """The next bounce is joined to this one where it begins this little [s] from its end."""
-CLEAR = 5.0
-"""Beyond this the first net's word is enough: nine of ten bounces. No cycle counts for more (`flights`)."""
 UNKNOWN = -10.0
 """Log-odds of a bounce too long to be looked at."""
 LONG, SIZE, SHARE, HEIGHT, WIDTH = 0, 1, 6, 11, 12
@@ -76,8 +75,8 @@ class Likely:
         self, number: int, onset: float, end: float, whole: bool, peak_g: float, push_share: float, shape: Shape,
         first: int, vertical: list[float],
     ) -> float:  # fmt: skip
-        """Log-odds of a bounce that is over, by itself and those before it, as one net has it. first: number of its
-        first grid point; vertical [g]: its points."""
+        """Log-odds of a bounce that is over, by itself and those before it, as the small net has it. first: number of
+        its first grid point; vertical [g]: its points."""
         look = self._gait.look(onset, end, first, vertical, whole)
         last = self._last
         if look is None:
@@ -86,35 +85,42 @@ class Likely:
         if last and abs(last[-1].end - onset) > JOINED:
             last.clear()
         last.append(Judged(number, onset, end, whole, peak_g, push_share, shape, look))
-        return odds(figures(list(last), len(last) - 1), NETS[:1])
+        return SMALL.odds(figures(list(last), len(last) - 1, hindsight=False))
 
     def again(self, number: int) -> float | None:
-        """Log-odds of an earlier bounce by all that is known by now, as all nets have it; None where it is no longer
-        held."""
+        """Log-odds of an earlier bounce by all that is known by now, as the larger net has it; None where it is no
+        longer held."""
         last = list(self._last)
         at = number - last[0].number if last else -1
         if not 0 <= at < len(last) or last[at].number != number:
             return None
-        return odds(figures(last, at))
+        return LARGE.odds(figures(last, at))
 
 
-def figures(row: Sequence[Judged], at: int) -> list[float]:
-    """What the net is shown of bounce `at` of a joined row."""
+def figures(row: Sequence[Judged], at: int, hindsight: bool = True) -> list[float]:
+    """What a net is shown of bounce `at` of a joined row; without hindsight it is the row's last, and what tells of
+    those after it is left away."""
     mine = row[at]
     before, after = row[max(0, at - BESIDE) : at], row[at + 1 : at + 1 + BESIDE]
     near = [mine, *before, *after]
     legs = [b.legs for b in near if b.legs is not None]
     apart = [b.apart for b in near if b.apart is not None]
-    after = [b for b in after if b.whole]
-    return [
+    last = before[-1] if before else mine
+    told = [
         *mine.own,
         min(sum(legs) / len(legs), 4.0) if legs else LEGS_UNKNOWN,
         1.0 if legs else 0.0,
         0.0 if mine.whole else 1.0,
         median(apart) if apart else 0.0,
         *_beside(mine, before, mine.tilt),
-        *_beside(mine, after, after[0].tilt if after else 0.0),
+        *last.own,
+        last.tilt,
     ]
+    if hindsight:
+        next_ = after[0] if after and after[0].whole else mine
+        after = [b for b in after if b.whole]
+        told += [*_beside(mine, after, after[0].tilt if after else 0.0), *next_.own, next_.apart or 0.0]
+    return told
 
 
 def _beside(mine: Judged, others: Sequence[Judged], tilt: float) -> list[float]:
@@ -143,25 +149,18 @@ def median(values: Sequence[float]) -> float:
 
 
 class Ready:
-    """A small net: constant of each of its units, weights of the figures with the sum of their squares, what it counts.
-
-    Called with the figures and the sum of their squares, it gives its log-odds.
-    """
+    """A net: constant of each of its units, weights of the figures with the sum of their squares, what it counts."""
 
     def __init__(self, net: Net) -> None:
         bias, weights, (self._constant, *self._counts) = net
         self._units = [(b, w, squares(w)) for b, w in zip(bias, weights, strict=True)]
 
-    def __call__(self, x: Sequence[float], size: float) -> float:
+    def odds(self, x: Sequence[float]) -> float:
+        """Log-odds, by the figures."""
+        x, size = tuple(x), squares(x)
         tanh = math.tanh
         hidden = [tanh(b + dot(w, x, own + size)) for b, w, own in self._units]
         return float(self._constant + sum(map(mul, self._counts, hidden)))
 
 
-NETS = tuple(map(Ready, JURY))
-
-
-def odds(x: Sequence[float], nets: Sequence[Ready] = NETS) -> float:
-    """What the nets make of the figures: the mean of their log-odds. One alone errs here and there, each elsewhere."""
-    x, size = tuple(x), squares(x)
-    return sum([net(x, size) for net in nets]) / len(nets)
+SMALL, LARGE = Ready(AT_ONCE), Ready(IN_HINDSIGHT)

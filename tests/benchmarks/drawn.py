@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -30,6 +30,9 @@ from .tables import table
 
 KINDS = ("calm", "rough", "short", "long", "tow", "step", "mixed", "foot")
 """short: 0-9 pumps; long: 60-110; foot: no pump at all. The others differ in harshness and start."""
+MORE = ("shore", "weak")
+"""Kinds that `fit_likely` learns from and nothing is scored on. shore: what is easily taken for pumping ashore, in
+shallow water and in a boat, no pump; weak: 0-6 pumps of 1.2-1.8 g, the first and the last weaker and slower still."""
 HARSH = {"calm": 0.1, "rough": 1.0, "mixed": 0.6}
 """How much the phone spoils, 0-1; 0.4 otherwise."""
 FIRST_SEED = 95_000
@@ -63,6 +66,8 @@ class Style:
     """Share that the period changes over 30 pumps, SD 0.05."""
     fade: float
     """Share of its height that the push loses over 30 pumps, 0-0.25."""
+    frail: float = 0.0
+    """The first push and the last are lower by up to this share, and longer by up to half of it."""
 
 
 def draw_style(r: np.random.Generator) -> Style:
@@ -110,7 +115,10 @@ def cycles(r: np.random.Generator, count: int, style: Style) -> list[Cycle]:
         height = (style.peak - 1) * (1 - style.fade * gone) * (1 + 0.07 * r.standard_normal())
         if k == 0:
             period, height = period * r.uniform(0.9, 1.25), height * r.uniform(0.7, 1.2)
-        drawn.append((period, share, max(height, 0.2)))
+        if style.frail and k in (0, count - 1):
+            less = style.frail * r.random()
+            period, height = period * (1 + 0.5 * less), height * (1 - less)
+        drawn.append((period, share, max(height, 0.12 if style.frail else 0.2)))
     return drawn
 
 
@@ -270,20 +278,47 @@ def on_foot(story: Story) -> None:
             told(r.uniform(low, high))
 
 
+def ashore(story: Story) -> None:
+    r = story.rng
+    for _ in range(int(r.integers(4, 9))):
+        what = r.choice(
+            ["sand", "wade", "hop", "bend", "boat", "swim", "stand"], p=[0.25, 0.2, 0.1, 0.1, 0.15, 0.1, 0.1]
+        )
+        if what == "hop":
+            rate, duty = r.uniform(1.5, 2.6), r.uniform(0.45, 0.7)
+            story.steps(int(r.integers(3, 20)), rate, 1.0, duty, r.uniform(0, 0.3), 0.0, two=0.05, cv=0.03)
+        elif what == "bend":
+            story.bends(int(r.integers(2, 9)))
+        elif what == "boat":
+            story.ride(r.uniform(8, 30))
+        elif what == "swim":
+            story.swim(r.uniform(6, 25))
+        elif what == "stand":
+            story.stand(r.uniform(1, 6))
+        else:
+            story.soft_walk(r.uniform(5, 25), wading=what == "wade")
+        if r.random() < 0.4:
+            story.stand(r.uniform(0.5, 3))
+
+
 def story_of(seed: int, kind: str) -> Story:
-    """An outing's motion and truth, of a kind in KINDS; its rng goes on to the phone."""
-    r = np.random.default_rng([seed, 77, KINDS.index(kind)])
+    """An outing's motion and truth, of a kind in KINDS or MORE; its rng goes on to the phone."""
+    r = np.random.default_rng([seed, 77, (KINDS + MORE).index(kind)])
     story = Story(r)
     story.stand(r.uniform(2, 6))
     story.walk(r.uniform(4, 12))
     story.stand(r.uniform(0.5, 3))
-    many = {"long": 1, "short": int(r.integers(3, 7)), "foot": 0}
+    many = {"long": 1, "short": int(r.integers(3, 7)), "foot": 0, "shore": 0}
     usual = int(r.integers(2, 5))
     for _ in range(many.get(kind, usual)):
         style = draw_style(r)
+        if kind == "weak":
+            style = replace(style, peak=r.uniform(1.2, 1.8), frail=r.uniform(0.1, 0.6))
         drawn = str(r.choice(["run_up", "tow", "step"], p=[0.5, 0.25, 0.25]))
         start = kind if kind in ("tow", "step") else drawn
         counts = {"short": int(r.choice([0, 1, 2, 4, 5, 6, 7, 8, 9])), "long": int(r.integers(60, 111))}
+        if kind == "weak":
+            counts[kind] = int(r.choice([0, 1, 2, 3, 4, 5, 6], p=[0.05, 0.05, 0.1, 0.3, 0.2, 0.15, 0.15]))
         if kind not in counts:
             shares = [0.05, 0.05, 0.1, 0.1, 0.1, 0.15, 0.15, 0.1, 0.1, 0.1]
             counts[kind] = int(r.choice([0, 2, 4, 5, 7, 10, 15, 25, 40, 60], p=shares))
@@ -298,6 +333,8 @@ def story_of(seed: int, kind: str) -> Story:
             story.stand(r.uniform(0.5, 4))
     if kind == "foot":
         on_foot(story)
+    elif kind == "shore":
+        ashore(story)
     story.stand(2.0)
     return story
 

@@ -138,6 +138,39 @@ class Story:
         count = max(2, int(sec * rate))
         self.steps(count, rate, r.uniform(0.1, 0.45), None, r.uniform(0, 0.7), rate * 0.7, two=0.25)
 
+    def soft_walk(self, sec: float, *, wading: bool) -> None:
+        """On sand or in socks: no heel strikes, both legs nearly alike; or to the knee in water, slower."""
+        r = self.rng
+        rate, size = (
+            (r.uniform(0.8, 1.5), r.uniform(0.05, 0.3)) if wading else (r.uniform(1.3, 2.2), r.uniform(0.06, 0.4))
+        )
+        cv = r.uniform(0.02, 0.08 if wading else 0.04)
+        self.steps(max(2, int(sec * rate)), rate, size, None, 0.0, rate * 0.6, two=r.uniform(0, 0.15), cv=cv)
+
+    def bends(self, count: int) -> None:
+        """Knee bends in time, slower than anybody pumps."""
+        r = self.rng
+        period, depth, second, at = r.uniform(1.25, 2.5), r.uniform(0.1, 0.45), r.uniform(0, 0.4), r.uniform(-2, 2)
+        lean = r.uniform(0.05, 0.5)
+        for _ in range(count):
+            x = phase(period * (1 + 0.06 * r.standard_normal()))
+            a = depth * (1 + 0.1 * r.standard_normal())
+            n = 1 - a * (np.sin(2 * PI * x) + second * (np.sin(4 * PI * x + at) - np.sin(at)))
+            self.add(n, 0.05 * self.wobble(len(x), 0.3), pitch=lean * np.sin(PI * x) ** 2, speed=0.0)
+
+    def ride(self, sec: float) -> None:
+        """Sitting in a boat: chop that comes nearly in time, a motor, slams."""
+        r, m = self.rng, samples(sec)
+        t = np.arange(m) * DT
+        p = 2 * PI * np.cumsum(r.uniform(0.6, 1.8) * (1 + r.uniform(0.05, 0.2) * self.wobble(m, 0.7))) * DT
+        a = r.uniform(0.03, 0.3) * (0.8 + 0.4 * self.wobble(m, 1.5)).clip(0)
+        n = a * (np.sin(p) + r.uniform(0, 0.5) * np.sin(2 * p + r.uniform(-3, 3)))
+        n += r.uniform(0, 0.06) * np.sin(2 * PI * r.uniform(20, 45) * t)
+        for at in r.uniform(0, sec, r.poisson(0.15 * sec)):
+            n += r.uniform(0.2, 1.2) * np.exp(-(((t - at) / r.uniform(0.02, 0.06)) ** 2))
+        more, fore, side, pitch, roll = self.wobbles(m, 0.03, 0.15, 0.06, 0.4, 0.06, 0.4, 0.08, 0.8, 0.08, 0.8)
+        self.add(1 + n + more, fore + 0.4 * a * np.cos(p), side, pitch, roll, to=r.uniform(-0.4, 0.5), speed=5.0)
+
     def leap(self, air: float, drop: float) -> float:
         """Push off and fall for air [s], landing drop [m] lower. Returns the speed down at landing [m/s]."""
         r = self.rng

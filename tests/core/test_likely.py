@@ -12,19 +12,20 @@ from cadence_coach.core.gait import Gait, Look
 from cadence_coach.core.likely import (
     BESIDE,
     HEIGHT,
+    LARGE,
     LEGS_UNKNOWN,
     LONG,
-    NETS,
     SHARE,
     SIZE,
+    SMALL,
     UNKNOWN,
     WIDTH,
     Judged,
     Likely,
+    Ready,
     figures,
-    odds,
 )
-from cadence_coach.core.likely_fit import JURY
+from cadence_coach.core.likely_fit import AT_ONCE, IN_HINDSIGHT, Net
 from cadence_coach.core.shape import Shape, shape_of
 from cadence_coach.core.units import STEP
 
@@ -83,8 +84,27 @@ def test_a_lone_bounce_is_its_own_neighbour() -> None:
     own = list(judged(0).own)
     assert x[: len(own)] == own and x[len(own) : len(own) + 4] == [LEGS_UNKNOWN, 0.0, 0.0, -1.0]
     side = x[len(own) + 4 :]
-    assert side == 2 * (own + [0.0] * 8)
-    assert len(x) == len(JURY[0][1][0])
+    assert side == [*own, *[0.0] * 8, *own, 0.0, *own, *[0.0] * 8, *own, -1.0]
+    assert len(x) == len(IN_HINDSIGHT[1][0])
+
+
+def test_without_hindsight_what_tells_of_those_after_is_left_away() -> None:
+    row = [judged(k, replace(SHAPE, size=0.5 + 0.1 * k)) for k in range(3)]
+    short = figures(row, 2, hindsight=False)
+    assert short == figures(row, 2)[: len(short)] and len(short) == len(AT_ONCE[1][0])
+
+
+def test_those_next_to_it_stand_for_themselves() -> None:
+    """The bounce before with its tilt, the one after with how far apart; one that is not whole is none."""
+    row = [judged(k, replace(SHAPE, size=0.5 + 0.1 * k), replace(LOOK, tilt=0.1 * k, apart=-k)) for k in range(5)]
+    own = len(row[0].own)
+    x = figures(row, 2)
+    before, after = 2 * own + 12, 4 * own + 21
+    assert x[before : before + own + 1] == [*row[1].own, 0.1] and x[after:] == [*row[3].own, -3]
+    row[3].whole = False
+    assert figures(row, 2)[after:] == [*row[2].own, -2]
+    row[2].apart = None
+    assert figures(row, 2)[-1] == 0.0
 
 
 def test_medians_of_those_beside_it() -> None:
@@ -108,7 +128,8 @@ def test_of_two_neighbours_the_mean_counts() -> None:
 def test_what_is_not_whole_is_no_neighbour_after() -> None:
     row = [judged(0), judged(1, whole=False)]
     own = len(row[0].own)
-    assert figures(row, 0)[own + 4 + own + 8 :] == [*row[0].own, *[0.0] * 8]
+    after = own + 4 + own + 8 + own + 1
+    assert figures(row, 0)[after : after + own + 8] == [*row[0].own, *[0.0] * 8]
     assert figures(row, 1)[own + 2] == 1.0
 
 
@@ -119,16 +140,14 @@ def test_legs_are_the_mean_of_those_known() -> None:
     assert figures(row[:2], 1)[own : own + 2] == [1.0, 1.0]
 
 
-def test_the_sum_is_numpys() -> None:
-    """The mean of the nets' log-odds, or of those that are asked."""
+@pytest.mark.parametrize(("net", "told"), [(AT_ONCE, SMALL), (IN_HINDSIGHT, LARGE)])
+def test_the_sum_is_numpys(net: Net, told: Ready) -> None:
     rng = np.random.default_rng(4)
+    bias, weights, out = net
     for _ in range(20):
-        x = rng.standard_normal(len(JURY[0][1][0]))
-        each = [
-            out[0] + np.array(out[1:]) @ np.tanh(np.array(bias) + np.array(weights) @ x) for bias, weights, out in JURY
-        ]
-        assert odds(list(x)) == pytest.approx(float(np.mean(each)), rel=1e-9)
-        assert odds(list(x), NETS[1:2]) == pytest.approx(float(each[1]), rel=1e-9)
+        x = rng.standard_normal(len(weights[0]))
+        mine = out[0] + np.array(out[1:]) @ np.tanh(np.array(bias) + np.array(weights) @ x)
+        assert told.odds(list(x)) == pytest.approx(float(mine), rel=1e-9)
 
 
 # ---- what it remembers ----
@@ -155,8 +174,8 @@ def test_even_pumps_are_pumps_and_are_judged_again_by_what_followed() -> None:
     assert min(told[3:]) > 4.0
     again = judge.again(11 - BESIDE)
     assert again is not None and again > 4.0 and again != told[11 - BESIDE]
-    assert told[11] == odds(figures(list(judge._last), 2 * BESIDE), NETS[:1]), "one net, at once"
-    assert judge.again(11) == odds(figures(list(judge._last), 2 * BESIDE)), "all of them, in hindsight"
+    assert told[11] == SMALL.odds(figures(list(judge._last), 2 * BESIDE, hindsight=False)), "the small one, at once"
+    assert judge.again(11) == LARGE.odds(figures(list(judge._last), 2 * BESIDE)), "the large one, in hindsight"
     assert judge.again(11 - 2 * BESIDE - 1) is None and judge.again(12) is None, "no longer held, not yet there"
 
 
