@@ -3,8 +3,8 @@
     OMP_NUM_THREADS=1 python -m tests.benchmarks.fit_likely --write
 
 Options: --outings 2160 --seed 400000; without --write nothing is written. The weights that are there were written by
-just this command, on crossings as they were before `timing`, with CADENCE_COACH_OPEN_DATA naming a folder of open
-recordings (each a folder with accel.csv, nobody in it pumps a foil); without it they are left out, and that is said.
+just this command, with CADENCE_COACH_OPEN_DATA naming a folder of open recordings (each a folder with accel.csv, nobody
+in it pumps a foil); without it they are left out, and that is said.
 Another processor, numpy or number of threads rounds otherwise and gives other weights, as good.
 
 Half of the outings are simulated, half have the waveforms of `drawn`: what only one way of making outings shows is
