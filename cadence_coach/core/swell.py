@@ -10,6 +10,9 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from operator import mul
+
+from .filters import dot, squares
 
 WAVES = (4.0, 5.0, 6.0, 8.0, 10.0)
 """Wave periods looked for [s]."""
@@ -42,25 +45,26 @@ def _wave(values: deque[tuple[float, float]]) -> bool:
     n = len(values)
     if n < PUMPS:
         return False
-    span = values[-1][0] - values[0][0]
-    mean = sum(v for _, v in values) / n
-    middle = sum(t for t, _ in values) / n
-    slope = sum((t - middle) * v for t, v in values) / sum((t - middle) ** 2 for t, _ in values)
-    rest = [(t - middle, v - mean - slope * (t - middle)) for t, v in values]
-    total = sum(v * v for _, v in rest)
-    ripple = RIPPLE * abs(mean)
-    return any(SPANS * wave <= span and _takes(rest, wave, SHARE * total, ripple) for wave in WAVES)
+    times, heights = zip(*values, strict=True)
+    mean, middle = sum(heights) / n, sum(times) / n
+    away = [t - middle for t in times]
+    slope = sum(map(mul, away, heights)) / squares(away)
+    rest = [v - mean - slope * t for t, v in zip(away, heights, strict=True)]
+    total, span, ripple = squares(rest), times[-1] - times[0], RIPPLE * abs(mean)
+    return any(SPANS * wave <= span and _takes(away, rest, total, wave, ripple) for wave in WAVES)
 
 
-def _takes(values: list[tuple[float, float]], wave: float, enough: float, ripple: float) -> bool:
+def _takes(times: list[float], values: list[float], total: float, wave: float, ripple: float) -> bool:
     """Does the least-squares sine of this period take away enough of the sum of squares, and is it more than a
     ripple?"""
-    w = 2.0 * math.pi / wave
-    cs = [(math.cos(w * t), math.sin(w * t), v) for t, v in values]
-    cc, ss, sc = sum(c * c for c, _, _ in cs), sum(s * s for _, s, _ in cs), sum(c * s for c, s, _ in cs)
-    vc, vs = sum(v * c for c, _, v in cs), sum(v * s for _, s, v in cs)
+    turns = [2.0 * math.pi / wave * t for t in times]
+    c, s = list(map(math.cos, turns)), list(map(math.sin, turns))
+    cc = squares(c)
+    ss = len(c) - cc
+    sc = dot(c, s, cc + ss)
+    vc, vs = dot(values, c, total + cc), dot(values, s, total + ss)
     det = cc * ss - sc * sc
     if det <= 0.0:
         return False
     a, b = (vc * ss - vs * sc) / det, (vs * cc - vc * sc) / det
-    return a * vc + b * vs > enough and math.hypot(a, b) > ripple
+    return a * vc + b * vs > SHARE * total and math.hypot(a, b) > ripple
