@@ -15,6 +15,7 @@ from .cost import machine
 PARTS = {
     "accuracy": "Accuracy by condition",
     "drawn": "Drawn waveforms instead of simulated riders",
+    "lobes": "Two lobes: a third way to make outings, that nothing is learned from",
     "people": "Open recordings of people",
     "cost": "CPU time and memory",
     "lateness": "From a row to its sound",

@@ -163,6 +163,8 @@ def short_of(s: Score) -> list[str]:
     }
     if s.travel:  # drawn outings have none
         found[f"travel {100 * at(s.travel, 50):.1f} %, goal 8"] = at(s.travel, 50) <= 0.08
+    if s.size:
+        found[f"size {100 * at(s.size, 50):.1f} %, goal 4"] = at(s.size, 50) <= 0.04
     return [text for text, met in found.items() if not met]
 
 
