@@ -142,7 +142,7 @@ def test_a_storm_on_the_water_and_an_engine_that_dies(ride, tmp_path):
         app.go("before")
         tick_all(app)
         app.tap("before.go", hold=2.0)
-        app.until(lambda: mood(app) not in ("coming", "armed"), 60)
+        app.until(lambda: mood(app) not in (None, "coming", "armed"), 60)
         with Client(home) as client:
             pid, before = client.pid, client.snapshot()
         made = sum(app.storm(200, STORM_S, seed)["touches"] for seed in range(STORMS))
