@@ -138,6 +138,16 @@ def test_legs_are_the_mean_of_those_known() -> None:
     own = len(row[0].own)
     assert figures(row, 2)[own : own + 2] == [4.0, 1.0], "(1 + 9) / 2, and no more than 4"
     assert figures(row[:2], 1)[own : own + 2] == [1.0, 1.0]
+    slow = [judged(k, look=replace(LOOK, legs=leg)) for k, leg in enumerate((3.0, None, 1.0))]
+    for at in range(3):
+        assert figures(slow, at)[own : own + 2] == [2.0, 1.0], "of those before it, itself and those after it"
+
+
+def test_apart_is_the_median_of_all_near() -> None:
+    row = [judged(k, look=replace(LOOK, apart=a)) for k, a in enumerate((-1.0, -3.0, None, -2.5))]
+    own = len(row[0].own)
+    for at in range(4):
+        assert figures(row, at)[own + 3] == -2.5
 
 
 @pytest.mark.parametrize(("net", "told"), [(AT_ONCE, SMALL), (IN_HINDSIGHT, LARGE)])
