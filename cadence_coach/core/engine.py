@@ -19,7 +19,7 @@ from .coach import Coach
 from .cycles import CycleDetector
 from .events import ACCEL, FAULTS, FIX, GYRO, CycleDone, Event, Fault, FlightEnded, Gap, Onset, PushEnd, Row, SpeedFix
 from .flights import FlightFinder
-from .front import NEXT, RANGE, Front
+from .front import NEXT, RANGE, TURN_RANGE, Front
 from .gait import Gait
 from .likely import Likely
 from .settings import Settings
@@ -182,7 +182,8 @@ class Engine:
     def _gyro(self, t: float, x: float, y: float, z: float) -> None:
         """A reading that cannot be used."""
         numbers = all(map(math.isfinite, (t, x, y, z)))
-        self._bad("late_rotation" if numbers else "bad_value", t + self._shift)
+        wild = x * x + y * y + z * z > TURN_RANGE * TURN_RANGE
+        self._bad("bad_value" if not numbers else "out_of_range" if wild else "late_rotation", t + self._shift)
 
     def _fix(self, row: Row) -> None:
         _, arrived, fixed, speed, lat, lon, accuracy, heading = row

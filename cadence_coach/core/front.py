@@ -37,6 +37,9 @@ such a gap nothing is joined: the detector forgets the signal."""
 RAIL = RAIL_G * G
 RANGE = 40.0 * G
 """No phone's accelerometer reads beyond this [m/s2]: such rows are broken."""
+TURN_RANGE = 40.0
+"""Nor its gyroscope beyond this [rad/s] (they end at 2000 degrees a second, 34.9 rad/s: common practice, no source). One
+such row would turn up over for seconds."""
 STUCK_TIME = 1.0
 """All three axes the same for this long [s] is a stuck sensor."""
 SETTLED, HALVED, HALVED_TIME = 200, 1.7, 2.0
@@ -144,6 +147,7 @@ class Front:
         # constants as locals, too: twice as quick to reach
         acceleration, rotation, step, nan = ACCEL, GYRO, STEP, math.nan
         half_step, most, least, sure, off, lean = 0.5 * STEP, RANGE, -RANGE, 0.99 * RANGE * RANGE, OFF, -OFF
+        fastest = TURN_RANGE * TURN_RANGE
         under, over, jump, rail = -RESTLESS, RESTLESS, JUMP, RAIL
         b_twice, r_twice = 2.0 * b, 2.0 * r
         odd = None
@@ -151,7 +155,7 @@ class Front:
             if row[0] != acceleration:
                 if row[0] == rotation:
                     _, t, x, y, z = row
-                    if x - x == y - y == z - z == t - t == 0.0 and not t + shift < last:
+                    if x * x + y * y + z * z <= fastest and t - t == 0.0 and not t + shift < last:
                         wx, wy, wz, turning = x * step, y * step, z * step, RATE_HOLD
                         continue
                 odd = row

@@ -237,7 +237,8 @@ class PlainFront:
             t, numbers = row[1] + shift, row[2:5]
             good = all(map(math.isfinite, (t, *numbers)))
             follows = self.last < t <= self.last + reach
-            if row[0] == GYRO and good and not t < self.last:
+            slow = good and sum(v * v for v in numbers) <= front.TURN_RANGE**2
+            if row[0] == GYRO and slow and not t < self.last:
                 self.upright.turned(*numbers)
             elif row[0] == ACCEL and good and follows and max(map(abs, numbers)) <= front.RANGE:
                 self._row(t, *numbers)

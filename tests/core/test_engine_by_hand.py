@@ -259,6 +259,8 @@ def test_after_the_clock_was_set_back_time_goes_on() -> None:
      ((ACCEL, LAST + 0.01, -40.1 * G, 0.0, 0.0), "out_of_range", LAST),
      ((ACCEL, LAST + 0.01, 0.0, 0.0, 1e30), "out_of_range", LAST),
      ((GYRO, LAST - 0.4, 0.0, 0.0, 0.1), "late_rotation", LAST - 0.4),
+     ((GYRO, LAST - 0.4, 0.0, 0.0, 40.1), "out_of_range", LAST - 0.4),
+     ((GYRO, LAST + 0.01, 24.0, -24.0, 24.0), "out_of_range", LAST),
      ((GYRO, LAST + 0.01, INF, 0.0, 0.1), "bad_value", LAST),
      ((GYRO, LAST + 0.01, 0.0, INF, 0.1), "bad_value", LAST), ((GYRO, LAST + 0.01, 0.0, 0.0, NAN), "bad_value", LAST)],
 )  # fmt: skip
@@ -268,6 +270,10 @@ def test_broken_rows_bear_their_own_time_if_it_is_within_the_last_second(bad: Ro
 
 def test_forty_g_are_within_the_range() -> None:
     assert of(after((ACCEL, LAST + 0.01, 40.0 * G, -40.0 * G, 40.0 * G)), Fault) == []
+
+
+def test_forty_radians_a_second_are_within_the_range() -> None:
+    assert of(after((GYRO, LAST + 0.01, 24.0, -32.0, 0.0)), Fault) == []
 
 
 # ---- what goes on inside ----

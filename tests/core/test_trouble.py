@@ -41,7 +41,8 @@ BAD = {
                       lambda r: (ACCEL, r[1] - 4000.0, *r[2:]), lambda r: (ACCEL, r[1] + 30.0, *r[2:]),
                       lambda r: (ACCEL, r[1] + 1e12, *r[2:])],
     "out_of_range": [lambda r: (ACCEL, r[1] + 1e-4, 41.0 * G, r[3], r[4]),
-                     lambda r: (ACCEL, r[1] + 1e-4, r[2], -1e30, r[4])],
+                     lambda r: (ACCEL, r[1] + 1e-4, r[2], -1e30, r[4]),
+                     lambda r: (GYRO, r[1], 0.0, 950.0, 0.0), lambda r: (GYRO, r[1], -1e200, 0.0, 0.0)],
     "late_rotation": [lambda r: (GYRO, r[1] - 1.0, 9.0, 9.0, 9.0)],
 }  # fmt: skip
 
