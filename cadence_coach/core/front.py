@@ -38,8 +38,8 @@ RAIL = RAIL_G * G
 RANGE = 40.0 * G
 """No phone's accelerometer reads beyond this [m/s2]: such rows are broken."""
 TURN_RANGE = 40.0
-"""Nor its gyroscope beyond this [rad/s] (they end at 2000 degrees a second, 34.9 rad/s: common practice, no source). One
-such row would turn up over for seconds."""
+"""Nor its gyroscope beyond this [rad/s] (they end at 2000 degrees a second, 34.9 rad/s: common practice, no source).
+One such row would turn up over for seconds."""
 STUCK_TIME = 1.0
 """All three axes the same for this long [s] is a stuck sensor."""
 SETTLED, HALVED, HALVED_TIME = 200, 1.7, 2.0
