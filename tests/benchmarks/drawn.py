@@ -14,7 +14,7 @@ what `fit_likely` learns from are outings of the same make, of other seeds.
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -234,21 +234,28 @@ def start_by(story: Story, start: str, flying: float) -> None:
         story.add(np.full(samples(r.uniform(0.1, 0.5)), 0.97))
 
 
-def attempt(story: Story, count: int, style: Style, start: str) -> None:
+Pumping = Callable[[Story, int, Style, str], Run]
+"""Draws so many pumps of a style and what ends them."""
+Starting = Callable[[Story, str, float], None]
+
+
+def attempt(
+    story: Story, count: int, style: Style, start: str, begin: Starting = start_by, pumping: Pumping = pump_run
+) -> None:
     """A start, count pumps with a coast halfway now and then, an end."""
     r = story.rng
     end = str(r.choice(["fall", "touch_down", "coast_out"], p=[0.6, 0.2, 0.2]))
-    start_by(story, start, r.uniform(3.2, 6.0))
+    begin(story, start, r.uniform(3.2, 6.0))
     x = phase(r.uniform(0.2, 0.45))
     story.add(1 - r.uniform(0.08, 0.45) * np.sin(PI * x) ** 0.8)  # lighter before the first push
     runs = []
     if count >= 12 and r.random() < 0.15:
-        runs.append(pump_run(story, count // 2, style, ""))
+        runs.append(pumping(story, count // 2, style, ""))
         story.add(1 + 0.02 * story.wobble(samples(r.uniform(0.4, 4.0)), 0.6))
         bump(story, 0.3, -r.uniform(0.1, 0.4))
         count -= count // 2
     if count:
-        runs.append(pump_run(story, count, style, end))
+        runs.append(pumping(story, count, style, end))
     story.splash(end)
     measure(story, runs, style, "rope" if start == "tow" else start, end)
 
@@ -301,9 +308,13 @@ def ashore(story: Story) -> None:
             story.stand(r.uniform(0.5, 3))
 
 
-def story_of(seed: int, kind: str) -> Story:
-    """An outing's motion and truth, of a kind in KINDS or MORE; its rng goes on to the phone."""
-    r = np.random.default_rng([seed, 77, (KINDS + MORE).index(kind)])
+def story_of(
+    seed: int, kind: str, make: int = 77, begin: Starting = start_by, pumping: Pumping = pump_run,
+    foot: Callable[[Story], None] = on_foot,
+) -> Story:  # fmt: skip
+    """An outing's motion and truth, of a kind in KINDS or MORE; its rng goes on to the phone. make: another number,
+    another stream of random numbers."""
+    r = np.random.default_rng([seed, make, (KINDS + MORE).index(kind)])
     story = Story(r)
     story.stand(r.uniform(2, 6))
     story.walk(r.uniform(4, 12))
@@ -322,7 +333,7 @@ def story_of(seed: int, kind: str) -> Story:
         if kind not in counts:
             shares = [0.05, 0.05, 0.1, 0.1, 0.1, 0.15, 0.15, 0.1, 0.1, 0.1]
             counts[kind] = int(r.choice([0, 2, 4, 5, 7, 10, 15, 25, 40, 60], p=shares))
-        attempt(story, counts[kind], style, start)
+        attempt(story, counts[kind], style, start, begin, pumping)
         story.drift(r.uniform(1, 6))
         if r.random() < 0.6:
             story.swim(r.uniform(4, 12))
@@ -332,7 +343,7 @@ def story_of(seed: int, kind: str) -> Story:
             story.walk(r.uniform(3, 10))
             story.stand(r.uniform(0.5, 4))
     if kind == "foot":
-        on_foot(story)
+        foot(story)
     elif kind == "shore":
         ashore(story)
     story.stand(2.0)

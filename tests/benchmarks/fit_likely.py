@@ -1,15 +1,15 @@
-"""Fit core/likely_fit.py anew: on simulated riders, on as many drawn outings, and on open recordings of people on foot.
+"""Fit core/likely_fit.py anew: on simulated riders, drawn and woven outings, open recordings of people on foot.
 
     OMP_NUM_THREADS=1 python -m tests.benchmarks.fit_likely --write
 
-Options: --outings 2160 --seed 400000; without --write nothing is written. The weights that are there were written by
+Options: --outings 3240 --seed 400000; without --write nothing is written. The weights that are there were written by
 just this command, with CADENCE_COACH_OPEN_DATA naming a folder of open recordings (each a folder with accel.csv, nobody
 in it pumps a foil); without it they are left out, and that is said.
 Another processor, numpy or number of threads rounds otherwise and gives other weights, as good.
 
-Half of the outings are simulated, half have the waveforms of `drawn`: what only one way of making outings shows is
-not learned. Each bounce is shown twice: as it looks at once, and with one to four of those that followed. Prints how
-well outings are told that were left out, by how many bounces had followed.
+A third of the outings are simulated, a third have the waveforms of `drawn`, a third of `woven`: what only one way of
+making outings shows is not learned. Each bounce is shown twice: as it looks at once, and with one to four of those that
+followed. Prints how well outings are told that were left out, by how many bounces had followed.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from cadence_coach.sim import SimulatedOuting, simulate_outing
 from cadence_coach.sources.simulated import rows_of
 from cadence_coach.store.recordings import Recording
 
-from . import drawn
+from . import drawn, woven
 
 SIMULATED = (
     "calm", "rough", "short", "tow", "step", "dock", "swell", "mixed", "landwalk", "short", "swell", "long",
@@ -39,7 +39,7 @@ DRAWN = ("calm", "rough", "short", "weak", "tow", "step", "mixed", "foot", "roug
 HARSH = (0.2, 0.5, None, 0.8)
 """How hard the day of simulated riders is, one lap through the kinds after the other; None: as the kind has it."""
 APART = 30_000
-"""The drawn outings' seeds begin so far after the simulated ones'."""
+"""The drawn outings' seeds begin so far after the simulated ones', and the woven ones' after these."""
 NEAR = 0.08
 """A bounce whose onset is this near [s] to a true one is a pump."""
 AHEAD = (1, 2, 3, 4, 4)
@@ -86,14 +86,16 @@ def beside(row: list[Judged], at: int, ahead: int) -> tuple[list[Judged], int]:
     return row[first : last + 1], at - first
 
 
-def one_of_both(seed: int, i: int) -> SimulatedOuting:
-    """The i-th outing: even ones simulated, odd ones drawn, half of each with a gyroscope."""
-    turn = i // 2
+def one_of_three(seed: int, i: int) -> SimulatedOuting:
+    """The i-th outing: simulated, drawn, woven in turn, half of each with a gyroscope."""
+    turn, make = divmod(i, 3)
     lap = turn // len(DRAWN)
-    if i % 2:
+    if make:
         kind = DRAWN[turn % len(DRAWN)]
         rate, gyro = drawn.RATES[(turn + lap) % 3], (turn + lap) % 2 == 0
-        return drawn.drawn_outing(seed + APART + turn, kind, rate, gyro=gyro, speed=False)
+        if make == 1:
+            return drawn.drawn_outing(seed + APART + turn, kind, rate, gyro=gyro, speed=False)
+        return woven.woven_outing(seed + 2 * APART + turn, kind, rate, gyro=gyro)
     o = simulate_outing(seed + turn, SIMULATED[turn % len(SIMULATED)], harsh=HARSH[lap % len(HARSH)])
     return replace(o, gyro=o.gyro if (turn + lap) % 2 else None)
 
@@ -118,7 +120,7 @@ def examples(row: list[Judged], onsets: list[float], group: int) -> Table:
 def gather(outings: int, seed: int) -> Table:
     found: list[Table] = []
     for i in range(outings):
-        o = one_of_both(seed, i)
+        o = one_of_three(seed, i)
         onsets = [t for a in o.truth["attempts"] for t in a["onsets_s"]]
         found.append(examples(bounces_of([r for part in rows_of(o.accel, o.gyro, None) for r in part]), onsets, i))
         print(f"\r{i + 1} of {outings} outings", end="", flush=True)
@@ -205,7 +207,7 @@ def text_of(at_once: Plain, in_hindsight: Plain) -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--outings", type=int, default=2160)
+    parser.add_argument("--outings", type=int, default=3240)
     parser.add_argument("--seed", type=int, default=400_000)
     parser.add_argument("--write", action="store_true")
     wish = parser.parse_args()

@@ -1,10 +1,10 @@
-"""Fit core/timing_fit.py anew: how late onsets and push ends are found, on simulated riders and as many drawn outings.
+"""Fit core/timing_fit.py anew: how late onsets and push ends are found, on simulated riders, drawn and woven outings.
 
-    python -m tests.benchmarks.fit_timing [--simulated 720] [--drawn 630] [--units 16] [--write]
+    python -m tests.benchmarks.fit_timing [--simulated 720] [--drawn 630] [--woven 630] [--units 16] [--write]
 
 Prints the errors on outings that were left out, thirds in turn, before and after, and with --write puts the weights of
 a fit on all where they belong. Half an hour or more on one core. The loss grows with the square of small errors and
-evenly with large ones; both makes count alike, and no outing for more than MOST pumps. The seeds are of these fits
+evenly with large ones; the three makes count alike, and no outing for more than MOST pumps. The seeds are of these fits
 alone. The weights that are there were fitted so with the numbers above, on points rounded to
 float32: fitted anew they come out a little otherwise.
 """
@@ -26,9 +26,9 @@ from cadence_coach.core.timing_fit import Net
 from cadence_coach.sim import SimulatedOuting, simulate_outing
 from cadence_coach.sources.simulated import rows_of
 
-from . import drawn
+from . import drawn, woven
 
-SIMULATED, DRAWN = 220_000, 230_000
+SIMULATED, DRAWN, WOVEN = 220_000, 230_000, 240_000
 """First seeds."""
 KINDS = ("calm", "rough", "short", "tow", "step", "dock", "swell", "mixed")
 RATES = (50.0, 100.0, 200.0, 100.0, 400.0)
@@ -42,18 +42,21 @@ SMALL = 0.004
 DECAY = 3e-4
 ROUNDS = 500
 
-Rows = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
-"""Figures [n, m], how late each was found [s], weight, number of its outing."""
+Rows = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]
+"""Figures [n, m], how late each was found [s], weight, number and make of its outing."""
 
 
-def outings(simulated: int, drawings: int) -> Iterator[SimulatedOuting]:
+def outings(simulated: int, drawings: int, weavings: int) -> Iterator[tuple[str, SimulatedOuting]]:
+    """Each with its make."""
     for i in range(simulated):
         kind, harsh = KINDS[i % len(KINDS)], HARSH[i // len(KINDS) % len(HARSH)]
         o = simulate_outing(SIMULATED + i, kind, RATES[i // 3 % len(RATES)], harsh=harsh)
-        yield replace(o, gyro=None) if i % 2 else o
+        yield "simulated", replace(o, gyro=None) if i % 2 else o
     for i in range(drawings):
-        rate = RATES[i // 3 % len(RATES)]
-        yield drawn.drawn_outing(DRAWN + i, drawn.KINDS[i % 7], rate, gyro=i % 2 == 0, speed=False)  # not on foot
+        rate, kind = RATES[i // 3 % len(RATES)], drawn.KINDS[i % 7]  # not on foot
+        yield "drawn", drawn.drawn_outing(DRAWN + i, kind, rate, gyro=i % 2 == 0, speed=False)
+    for i in range(weavings):
+        yield "woven", woven.woven_outing(WOVEN + i, drawn.KINDS[i % 7], RATES[i // 3 % len(RATES)], gyro=i % 2 == 0)
 
 
 def shown(o: SimulatedOuting) -> dict[type, list[tuple[float, list[float]]]]:
@@ -83,10 +86,10 @@ def shown(o: SimulatedOuting) -> dict[type, list[tuple[float, list[float]]]]:
     return {kind: [(t, f) for t, f in those if (kind, t) in told] for kind, those in seen.items()}
 
 
-def gather(simulated: int, drawings: int) -> tuple[Rows, Rows]:
+def gather(simulated: int, drawings: int, weavings: int) -> tuple[Rows, Rows]:
     """Of onsets and of push ends."""
-    tables: dict[type, list[tuple[list[float], float, float, int]]] = {Onset: [], PushEnd: []}
-    for number, o in enumerate(outings(simulated, drawings)):
+    tables: dict[type, list[tuple[list[float], float, float, int, str]]] = {Onset: [], PushEnd: []}
+    for number, (make, o) in enumerate(outings(simulated, drawings, weavings)):
         found = shown(o)
         for kind, key in ((Onset, "onset_s"), (PushEnd, "push_end_s")):
             times = np.array([t for t, _ in found[kind]]) + o.accel[0, 0]
@@ -94,15 +97,15 @@ def gather(simulated: int, drawings: int) -> tuple[Rows, Rows]:
             pairs = [(int(np.abs(times - t).argmin()), t) for t in true if len(times)]
             pairs = [(k, t) for k, t in pairs if abs(times[k] - t) < NEAR]
             for k, t in pairs:
-                tables[kind].append((found[kind][k][1], times[k] - t, min(1.0, MOST / len(pairs)), number))
-        print(f"\r{number + 1} of {simulated + drawings} outings", end="", flush=True)
+                tables[kind].append((found[kind][k][1], times[k] - t, min(1.0, MOST / len(pairs)), number, make))
+        print(f"\r{number + 1} of {simulated + drawings + weavings} outings", end="", flush=True)
     print()
 
-    def rows(table: list[tuple[list[float], float, float, int]]) -> Rows:
-        figures, late, weight, number = (np.array(column) for column in zip(*table, strict=True))
-        for make in (number < simulated, number >= simulated):
-            weight[make] /= max(weight[make].sum(), 1e-9)
-        return figures, late, weight / weight.sum(), number
+    def rows(table: list[tuple[list[float], float, float, int, str]]) -> Rows:
+        figures, late, weight, number, make = (np.array(column) for column in zip(*table, strict=True))
+        for one in set(make.tolist()):
+            weight[make == one] /= weight[make == one].sum()
+        return figures, late, weight / weight.sum(), number, make
 
     return rows(tables[Onset]), rows(tables[PushEnd])
 
@@ -174,22 +177,23 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--simulated", type=int, default=720)
     parser.add_argument("--drawn", type=int, default=630)
+    parser.add_argument("--woven", type=int, default=630)
     parser.add_argument("--units", type=int, default=16)
     parser.add_argument("--write", action="store_true")
     wish = parser.parse_args()
-    learn(gather(wish.simulated, wish.drawn), wish.simulated, wish.units, wish.write)
+    learn(gather(wish.simulated, wish.drawn, wish.woven), wish.units, wish.write)
 
 
-def learn(gathered: tuple[Rows, Rows], simulated: int, units: int, write: bool) -> None:
+def learn(gathered: tuple[Rows, Rows], units: int, write: bool) -> None:
     nets = {}
-    for name, (x, late, weight, number) in zip(("ONSET", "PUSH_END"), gathered, strict=True):
+    for name, (x, late, weight, number, makes) in zip(("ONSET", "PUSH_END"), gathered, strict=True):
         left = late.copy()
         for k in range(3):
             out = number % 3 == k
             left[out] -= told_late(fit(x[~out], late[~out], weight[~out], units), x[out])
-        for make, here in (("simulated", number < simulated), ("drawn", number >= simulated)):
-            if here.any():
-                print(f"{name}, {make}, {here.sum()}: {errors(late[here])}; left out {errors(left[here])}", flush=True)
+        for make in sorted(set(makes.tolist())):
+            here = makes == make
+            print(f"{name}, {make}, {here.sum()}: {errors(late[here])}; left out {errors(left[here])}", flush=True)
         nets[name] = fit(x, late, weight, units)
     text = text_of(nets)
     if write:
