@@ -315,7 +315,7 @@ class Engine:
             self._collect()
             if isinstance(event, FlightEnded):
                 self._fix_known = math.nan
-            if isinstance(event, Onset | PushEnd | CycleDone):
+            if isinstance(event, Onset | PushEnd | CycleDone | SpeedFix):
                 if isinstance(event, Onset):
                     self._bounce(event.known)
                 self._flights.receive(event)

@@ -6,6 +6,8 @@ stretch of the run with the highest sum, each clipped: adding a step, a jump, a 
 fall after its last, would make the sum smaller. Three pumps with a sum high enough start it, and claim back the pumps
 before.
 
+Where fixes of the speed say that all of it was on the spot it is none (`ashore`).
+
 A flight ends when no onset has come in time, at a fall (a blow with the rhythm gone), or when the last cycles speak
 against it as much as some must speak for one. Which was the last pump is known only then.
 
@@ -20,6 +22,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from statistics import median
 
+from .ashore import Ashore
 from .events import (
     AttemptEnded,
     AttemptStarted,
@@ -29,6 +32,7 @@ from .events import (
     FlightStarted,
     Onset,
     PushEnd,
+    SpeedFix,
 )
 from .flown import Flown, Swing, middle, period_of
 from .likely import BESIDE
@@ -95,6 +99,7 @@ class FlightFinder:
         self._steps: deque[tuple[float, float]] = deque(maxlen=12)  # running steps: (time, period)
         self._up: tuple[float, float, float] | None = None
         self.motion = Motion(self.out)
+        self._ashore = Ashore()
         self.now = -math.inf
         """Time of the newest grid point [s]; `front` writes it."""
         self.up = (0.0, 0.0, 0.0)
@@ -135,6 +140,8 @@ class FlightFinder:
                     break
         elif isinstance(event, CycleDone):
             self._cycle(event)
+        elif isinstance(event, SpeedFix):
+            self._ashore.fix(event.time, event.speed)
         self.set_watch()
 
     def _cycle(self, cycle: CycleDone) -> None:
@@ -160,7 +167,9 @@ class FlightFinder:
             first, _, evidence = best_stretch(odds, to_the_end=True)
             if evidence > ENOUGH and len(odds) - first >= LEAST:
                 first, _, _ = best_stretch(leaning(odds), to_the_end=True)
-                self._begin(first, len(run), cycle.known)
+                began = run[first].onset.time
+                if not (self._ashore.unclear(began, cycle.known) or self._ashore.stands(began, cycle.known)):
+                    self._begin(first, len(run), cycle.known)
 
     def _last_pump(self) -> float:
         """Onset of the last bounce of the run that is a pump, or might be [s]: not a small one of a glide."""
@@ -225,7 +234,8 @@ class FlightFinder:
             first, end, evidence = best_stretch([b.odds for b in run])
             if evidence > ENOUGH_LATE and end - first >= LEAST:
                 first, end, _ = best_stretch(leaning([b.odds for b in run]))
-                self._begin(first, end, known)
+                if not self._ashore.stands(run[first].onset.time, run[end - 1].onset.time + period_of(list(run)[:end])):
+                    self._begin(first, end, known)
         if self.in_flight:
             self._end_flight(known, how)
         elif run:

@@ -1,0 +1,101 @@
+"""Fixes that say that nobody flies: each rule just below and just above its bound, alone and in a flight finder."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from cadence_coach.core.ashore import FRESH, LAG, PATIENCE, SLOW, STUBBORN, Ashore
+from cadence_coach.core.events import FlightEnded, FlightStarted, SpeedFix
+
+from .by_hand import PERIOD, Bounces
+
+BEGAN = 20.0
+
+
+def told(*fixes: tuple[float, float]) -> Ashore:
+    ashore = Ashore()
+    for time, speed in fixes:
+        ashore.fix(BEGAN + time, speed)
+    return ashore
+
+
+def test_without_fixes_nothing_is_said() -> None:
+    assert not told().unclear(BEGAN, BEGAN + 1.0) and not told().stands(BEGAN, BEGAN + 9.0)
+
+
+@pytest.mark.parametrize(
+    ("fixes", "stands"),
+    [
+        (((LAG + 0.1, 0.2), (LAG + 1.1, 0.3)), True),
+        (((LAG - 0.1, 0.2), (LAG + 1.1, 0.3)), False),
+        (((LAG + 0.1, 0.2), (LAG + 1.1, SLOW - 0.01)), True),
+        (((LAG + 0.1, 0.2), (LAG + 1.1, SLOW + 0.01)), False),
+        (((LAG + 0.1, SLOW + 0.01), (LAG + 1.1, 0.0)), False),
+        (((LAG + 0.1, 0.2), (9.1, 0.2)), False),
+        (((1.0, 5.0), (LAG + 0.1, 0.2), (LAG + 1.1, 0.3)), True),
+    ],
+)
+def test_two_slow_fixes_that_belong_to_the_run_say_so(fixes: tuple[tuple[float, float], ...], stands: bool) -> None:
+    assert told(*fixes).stands(BEGAN, BEGAN + 9.0) == stands
+
+
+@pytest.mark.parametrize(("long", "stands"), [(STUBBORN - 0.1, True), (STUBBORN, False)])
+def test_who_goes_on_is_believed(long: float, stands: bool) -> None:
+    assert told(*((t, 0.0) for t in range(25))).stands(BEGAN, BEGAN + long) == stands
+
+
+@pytest.mark.parametrize(
+    ("fix", "now", "unclear"),
+    [
+        ((-1.0, 0.0), 1.5, True),
+        ((-1.0, SLOW), 1.5, False),
+        ((1.5 - FRESH, 0.0), 1.5, True),
+        ((1.4 - FRESH, 0.0), 1.5, False),
+        ((2.0, 0.0), PATIENCE - 0.1, True),
+        ((2.0, 0.0), PATIENCE, False),
+    ],
+)
+def test_a_slow_fix_at_the_start_is_worth_waiting_for(fix: tuple[float, float], now: float, unclear: bool) -> None:
+    assert told(fix).unclear(BEGAN, BEGAN + now) == unclear
+
+
+def flown(speeds: dict[float, float], bounces: int) -> Bounces:
+    """Sure pumps from 20 s on, one each PERIOD, with fixes of these speeds [m/s] so long after the first."""
+    hand = Bounces()
+    due = sorted(speeds.items())
+    for _ in range(bounces):
+        while due and BEGAN + due[0][0] <= hand.t:
+            time, speed = due.pop(0)
+            hand.finder.receive(SpeedFix(BEGAN + time, BEGAN + time, speed, None, None, None, None))
+        hand.bounce(9.0)
+    return hand
+
+
+def test_hopping_on_the_spot_is_no_flight() -> None:
+    hand = flown({float(t): 0.2 for t in range(-2, 12)}, 16)
+    assert not hand.flies
+    hand.wait(3.2)
+    assert hand.finder.out == []
+
+
+def test_a_start_from_rest_is_told_once_the_speed_has_come_and_claimed_back() -> None:
+    """Fixes of a phone that is 2.2 s late: at rest for as long, then 4 m/s."""
+    speeds = {float(t): 0.0 if t < 2.2 else 4.0 for t in range(-2, 12)}
+    told_after = [n for n, (a, b) in enumerate(pairwise(flown(speeds, n).flies for n in range(1, 12)), 2) if b > a]
+    assert told_after == [round(3.0 / PERIOD) + 1]
+    (began,) = flown(speeds, 11).of(FlightStarted)
+    assert began.time == BEGAN and began.first_cycle == 0
+
+
+def test_a_short_flight_is_over_before_a_fix_can_speak_against_it() -> None:
+    hand = flown({float(t): 0.0 for t in range(-2, 4)}, 4)
+    assert not hand.flies
+    hand.wait(3.2)
+    (ended,) = hand.of(FlightEnded)
+    assert ended.pumps == 4
+
+
+def test_slow_fixes_after_a_flight_has_begun_do_not_end_it() -> None:
+    assert flown({t: 4.0 if t < 5.0 else 0.0 for t in map(float, range(30))}, 40).flies
