@@ -3,11 +3,10 @@
 Two views of the same signal share the work:
 
     coarse   a 3 Hz low-pass, late but blind to heel strikes, shoulders and the ringing of a pouch: it says *that*
-    there is a new
-             bounce. It arms when it has dipped below 1 g after having been above: one arming, one onset at most.
+             there is a new bounce. It arms when it has dipped below 1 g after having been above: one arming, one onset
+             at most. Chop may spend it in the hollow before a push: a hollow that goes deeper arms anew.
     fine     a five-point smoother, 20 ms late: it says *when*. Armed, its next upward crossing of the level is the
-    onset,
-             interpolated and back-dated by the smoother's delay.
+             onset, interpolated and back-dated by the smoother's delay.
 
          fine          _                    _
                      _/ \\_               _/ \\
@@ -47,17 +46,24 @@ LONGEST = 2.2
 """A cycle longer than this [s] is two bounces with a rest between: the first one is closed as open-ended."""
 SHORTEST = 0.2
 """No two onsets closer than this [s]: fast running has 0.3 s."""
-REFRACTORY = 0.65
-"""... nor closer than this share of the running period."""
+REFRACTORY, LONGEST_REFRACTORY = 0.65, 0.6
+"""... nor closer than this share of the running period, or the second [s] if that is less: chop while gliding comes
+every 1.5 s, the first pump after it sooner."""
 SMALLEST_DIP = 0.02
 """The coarse view must go this far [g] below the level to arm: quiet standing and floating stay silent."""
 DIP_SHARE = 0.2
 """... or this share of the running dip, if that is more,"""
 DEEP_ENOUGH = 0.06
 """... but never more than this [g]: weak first pumps follow the deep dips of a run-up."""
+DEEPER, NEAR, HOLLOW = 0.06, 0.05, 10
+"""An onset that lifts the coarse view only so far that it stays below 1 g was chop or a splash before the push, if then
+the hollow comes: the coarse view this much [g] below where it was when that onset was found, or below the second [g] if
+it has come nearer to 1 g than that, and the fine view below the level for so many points. It arms without having been
+above, and that onset is none of the beat."""
+WEAK = 0.15
+"""... nor is one whose push rises less than this share of the running height."""
 RISE, RISE_SHARE = 0.05, 0.15
-"""Fine view this far above the level [g], or this share of the running height of the push if more, confirms an
-onset."""
+"""Fine view this far over the level [g], or this share of the running height of the push if more: an onset."""
 RISE_DUE, RISE_DUE_SHARE = 0.025, 0.08
 """... and this far when the onset is due: two like periods behind and 60 % of one gone."""
 HELD, RISE_HELD, TIMELY = 0.025, 0.025, 0.92
@@ -107,9 +113,12 @@ class CycleDetector:
         """The coarse view's lowest since it armed, less 1 g; kept by `front` as well."""
         self._armed = False
         self._up_seen = False
+        self._hollow = -math.inf
         self._dip_run = 0.0
         self._crossing = math.nan
-        self._onset = math.nan
+        self._onset = self._beat = math.nan
+        """The last onset, and the last that stands."""
+        self._before_it = (math.nan, math.nan, 0, 0.0, 0.0)
         self._give_up = math.inf
         self._onset_found = math.nan
         self._end_found = math.nan
@@ -144,7 +153,7 @@ class CycleDetector:
             if self._up_seen:
                 below = -max(SMALLEST_DIP, min(DEEP_ENOUGH, DIP_SHARE * self._dip_run))
             else:
-                above = 0.0
+                below, above = self._hollow, -NEAR if self._hollow < -NEAR - DEEPER else 0.0
         elif self._crossing == self._crossing:
             above = -math.inf
         else:
@@ -161,11 +170,13 @@ class CycleDetector:
         if not self._armed:
             if c > 0.0:
                 self._up_seen = True
-            elif self._up_seen and -c > SMALLEST_DIP and (-c > DEEP_ENOUGH or -c > DIP_SHARE * self._dip_run):
-                self._armed = True
-                self.lowest = c
-                self._crossing = math.nan
-                self._close_push(at, known)
+            elif self._up_seen:
+                if -c > SMALLEST_DIP and (-c > DEEP_ENOUGH or -c > DIP_SHARE * self._dip_run):
+                    self._arm(at, c, known, none=False)
+            elif c > -NEAR:
+                self._hollow = max(self._hollow, -NEAR - DEEPER)
+            elif c < self._hollow and max(stretch(self.fine, self.n - HOLLOW, self.n)) < level:
+                self._arm(at, c, known, none=True)
         else:
             if rising and self._crossing != self._crossing:
                 self._crossing = at - STEP * (s - level) / (s - before)
@@ -196,25 +207,37 @@ class CycleDetector:
                         guess = max(guess, self._low_crossing - 0.5 * (top - self._low_crossing))
                     else:
                         guess = self._bent(guess)
-                    self._found(guess, known)
+                    self._found(guess, c, known)
             elif c > 0.0:
-                self._found(time - COARSE_DELAY, known)
+                self._found(time - COARSE_DELAY, c, known)
         if at > self._give_up:
             self._abandon(at, known)
 
     # ---- what follows from it ----
 
-    def _found(self, found: float, known: float) -> None:
+    def _arm(self, at: float, c: float, known: float, none: bool) -> None:
+        """Ready for the next onset; none: the last one was none."""
+        self._armed = True
+        self.lowest = c
+        self._crossing = math.nan
+        if not self._end_known and not math.isnan(self._onset):
+            height = self._close_push(at, known)
+            if none or height < WEAK * self._before_it[4]:
+                self._beat, self.period, self._like, self._dip_run, self._height = self._before_it
+
+    def _found(self, found: float, coarse: float, known: float) -> None:
         last = self._onset
         onset = self._better_onset(found) if self.late else found
         self._crossing = math.nan
         self._armed = False
         self._up_seen = False
+        self._hollow = coarse - DEEPER
+        self._before_it = self._beat, self.period, self._like, self._dip_run, self._height
         if not math.isnan(last):
-            gap = onset - last
+            gap = onset - self._beat
             if gap < SHORTEST:
                 return
-            if self._like >= 2 and gap < REFRACTORY * self.period:
+            if self._like >= 2 and gap < min(REFRACTORY * self.period, LONGEST_REFRACTORY):
                 self._refused = self._refused + 1 if -self.lowest > 0.5 * self._dip_run else 0
                 self._refused_here = True
                 if self._refused < 2:
@@ -230,7 +253,7 @@ class CycleDetector:
         self._refused_here = False
         self.number += 1
         self.out.append(Onset(onset, known, self.number))
-        self._onset, self._onset_found = onset, found
+        self._onset, self._beat, self._onset_found = onset, onset, found
         self._give_up = onset + (LONGEST if math.isnan(self.period) else max(1.6, 2.5 * self.period))
         dip = -self.lowest
         self._dip_run = dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (dip - self._dip_run)
@@ -271,9 +294,7 @@ class CycleDetector:
         """Grid index (as a real number) of a time: index n - 1 is the last point."""
         return (time - self._time0) / STEP
 
-    def _close_push(self, at: float, known: float) -> None:
-        if math.isnan(self._onset) or self._end_known:
-            return
+    def _close_push(self, at: float, known: float) -> float:
         first = math.ceil(self._index(self._onset)) + FINE_DELAY
         last = self.n - 1
         fine = self.fine
@@ -308,6 +329,7 @@ class CycleDetector:
         self._push_end = end
         self._peak = self._time0 + STEP * (where - FINE_DELAY)
         self.out.append(PushEnd(end, known, self.number))
+        return height
 
     def _close_cycle(self, end: float, known: float, whole: bool) -> None:
         onset = self._onset
@@ -321,36 +343,23 @@ class CycleDetector:
         count = last - first + 1
         values = stretch(raw, first, last + 1)
         shape = shape_of(values)
-        mean, size = shape.mean, shape.size
         travel = self._travel(first, last)
         self._before = first
         peak_g = max(values[: max(3, int((self._push_end - onset) / STEP) + 2)])
         end_index = max(0, min(count - 2, int((self._push_end - onset) / STEP)))
         lowest = min(values[end_index:])
-        low = self._middle_of_low(values, end_index, first)
         share = (self._push_end - onset) / (end - onset)
         odds = self.likely.add(self.number, onset, end, whole, peak_g, share, shape, first, values)
         self.out.append(
             CycleDone(
-                end,
-                known,
-                self.number,
-                onset,
-                self._peak,
-                self._push_end,
-                low,
-                peak_g,
-                lowest,
-                size,
-                travel,
-                whole,
-                odds,
+                end, known, self.number, onset, self._peak, self._push_end,
+                self._middle_of_low(values, end_index, first), peak_g, lowest, shape.size, travel, whole, odds,
             )
-        )
-        if whole and self._like >= 1:
+        )  # fmt: skip
+        if whole and self._like >= 1 and self._beat == onset:
             self._whole += 1
             gain = 1.0 / (min(self._whole, LEVEL_MEMORY) + LEVEL_PRIOR)
-            off = max(-LEVEL_RANGE, min(LEVEL_RANGE, mean - 1.0))
+            off = max(-LEVEL_RANGE, min(LEVEL_RANGE, shape.mean - 1.0))
             self.level += gain * (1.0 + LEVEL_TRUST * off - self.level)
 
     def _travel(self, first: int, last: int) -> float:
@@ -384,7 +393,7 @@ class CycleDetector:
         """No onset has come: close the last cycle as open-ended and forget the rhythm."""
         end = self._onset + (self.period if not math.isnan(self.period) else LONGEST / 2.0)
         self._close_cycle(min(end, at), known, whole=False)
-        self._onset = math.nan
+        self._onset = self._beat = math.nan
         self._give_up = math.inf
         self.period = math.nan
         self._like = 0

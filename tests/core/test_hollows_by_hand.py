@@ -1,0 +1,92 @@
+"""Onsets of chop and splashes in the hollow before a push: which are none, at each rule's bound from both sides.
+
+After five triangles of 0.6 s the next onset is due. What comes then is shown by hand; the coarse view is given, too.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from cadence_coach.core.cycles import STEP
+from cadence_coach.core.events import Onset, PushEnd
+
+from .by_hand import Points
+
+HEIGHT = 0.58
+"""Highest point of a triangle that is shown [g over 1 g]."""
+
+
+def chop(coarse: float, cycles: int = 5) -> Points:
+    """A beat, then an onset that is found while the coarse view is so low [g], and at once below again."""
+    hand = Points().cycles(cycles)
+    assert [type(e) for e in hand.show(1.2, coarse)][-1:] == [Onset]
+    return hand
+
+
+@pytest.mark.parametrize("coarse", [-0.2, -0.01])
+@pytest.mark.parametrize(("deep", "armed"), [(0.0599, False), (0.0601, True)])
+def test_a_deeper_hollow_after_an_onset_arms_anew(coarse: float, deep: float, armed: bool) -> None:
+    """By 0.06 g below where the coarse view was when the onset was found; the push of that onset is over then."""
+    hand = chop(coarse)
+    for _ in range(12):
+        assert hand.show(0.8, coarse) == []
+    assert [type(e) for e in hand.show(0.8, coarse - deep)] == [PushEnd] * armed
+
+
+@pytest.mark.parametrize(("highest", "low", "armed"), [(0.0501, 0.112, False), (0.0499, 0.109, False),
+                                                      (0.0499, 0.111, True)])  # fmt: skip
+def test_so_does_a_hollow_after_the_coarse_view_had_all_but_come_back(highest: float, low: float, armed: bool) -> None:
+    """To within 0.05 g of 1 g, and then 0.06 g below that."""
+    hand = chop(-0.3)
+    for _ in range(12):
+        hand.show(0.8, -highest)
+    assert [type(e) for e in hand.show(0.8, -low)] == [PushEnd] * armed
+
+
+def test_a_hollow_lasts_for_ten_points() -> None:
+    """A splash into a push does not."""
+    hand = chop(-0.2)
+    brought = [len(hand.show(0.8, -0.4)) for _ in range(10)]
+    assert brought == [0] * 9 + [1]
+    hand = chop(-0.2)
+    brought = [len(hand.show(1.01 if k == 5 else 0.8, -0.4)) for k in range(15)]
+    assert brought == [0] * 15
+
+
+def test_the_push_after_a_hollow_is_found_and_the_beat_goes_on() -> None:
+    """0.16 s after the chop's onset, nearer than any two bounces; its gap is from the onset before the chop."""
+    hand = Points().cycles(5)
+    before, period = hand.of(Onset)[-1].time, hand.detector.period
+    hand.show(1.2, -0.2)
+    for _ in range(15):
+        hand.show(0.5, -0.4)
+    assert hand.detector.period == period, "as it was before the chop"
+    level = hand.detector.level
+    hand.show(1.5, -0.3)
+    first, second = hand.of(Onset)[-2:]
+    assert second.time - first.time == pytest.approx(0.16, abs=0.006)
+    gap = second.time - before
+    assert gap == pytest.approx(0.76, abs=0.01)
+    assert hand.detector.period == pytest.approx(period + 0.25 * (gap - period))
+    assert hand.detector.level == level, "half a cycle's mean says nothing of 1 g"
+
+
+@pytest.mark.parametrize(("share", "found"), [(0.145, True), (0.155, False)])
+def test_an_onset_whose_push_hardly_rose_is_none_of_the_beat(share: float, found: bool) -> None:
+    """Less than 0.15 of the running height: the push 0.3 s after it is not too soon then (0.65 of 0.6 s)."""
+    hand = Points().cycles(5)
+    for _ in range(3):
+        hand.show(1.0 + share * HEIGHT, 0.01)
+    for _ in range(27):
+        hand.show(0.7, -0.2)
+    had = len(hand.of(Onset))
+    hand.show(1.5, -0.1)
+    assert (len(hand.of(Onset)) > had) == found
+
+
+@pytest.mark.parametrize(("points", "found"), [(59, False), (61, True)])
+def test_after_slow_chop_a_pump_is_not_too_soon(points: int, found: bool) -> None:
+    """0.65 of 1.5 s were 0.98 s; never more than 0.6 s."""
+    hand = Points().cycles(5, points=150).cycles(1, points=points)
+    assert hand.detector.period == pytest.approx(1.5, abs=STEP)
+    assert (hand.first_onset(1.1, 1.5) is not None) == found
