@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -117,20 +118,30 @@ def examples(row: list[Judged], onsets: list[float], group: int) -> Table:
     return table, np.array(pump, bool), np.full(len(pump), group), np.array(aheads, int)
 
 
+def made(seed: int, i: int) -> Table:
+    """Examples of the i-th outing."""
+    o = one_of_three(seed, i)
+    onsets = [t for a in o.truth["attempts"] for t in a["onsets_s"]]
+    return examples(bounces_of([r for part in rows_of(o.accel, o.gyro, None) for r in part]), onsets, i)
+
+
+def recorded(accel: Path, group: int) -> Table:
+    """Examples of an open recording: nobody in it pumps."""
+    return examples(bounces_of([r for part in Recording(accel.parent).rows() for r in part]), [], group)
+
+
 def gather(outings: int, seed: int) -> Table:
     found: list[Table] = []
-    for i in range(outings):
-        o = one_of_three(seed, i)
-        onsets = [t for a in o.truth["attempts"] for t in a["onsets_s"]]
-        found.append(examples(bounces_of([r for part in rows_of(o.accel, o.gyro, None) for r in part]), onsets, i))
-        print(f"\r{i + 1} of {outings} outings", end="", flush=True)
-    print()
     place = os.environ.get("CADENCE_COACH_OPEN_DATA")
     if not place:
         print("CADENCE_COACH_OPEN_DATA is not set: no open recordings; expect more walks taken for pumping.")
-    for k, accel in enumerate(sorted(Path(place).glob("**/accel.csv*")) if place else []):
-        rows = [r for part in Recording(accel.parent).rows() for r in part]
-        found.append(examples(bounces_of(rows), [], outings + k))
+    open_data = sorted(Path(place).glob("**/accel.csv*")) if place else []
+    with ProcessPoolExecutor() as pool:
+        for i, table in enumerate(pool.map(made, [seed] * outings, range(outings), chunksize=4)):
+            found.append(table)
+            print(f"\r{i + 1} of {outings} outings", end="", flush=True)
+        print()
+        found += pool.map(recorded, open_data, range(outings, outings + len(open_data)))
     x, y, group, ahead = (np.concatenate(column) for column in zip(*(t for t in found if len(t[1])), strict=True))
     return x, y, group, ahead
 
