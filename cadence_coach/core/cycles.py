@@ -111,29 +111,23 @@ class CycleDetector:
         """Grid points so far; `front` writes it before it asks."""
         self.lowest = 0.0
         """The coarse view's lowest since it armed, less 1 g; kept by `front` as well."""
-        self._armed = False
-        self._up_seen = False
+        self._armed = self._up_seen = False
         self._hollow = -math.inf
         self._dip_run = 0.0
-        self._crossing = math.nan
         self._onset = self._beat = math.nan
         """The last onset, and the last that stands."""
         self._before_it = (math.nan, math.nan, 0, 0.0, 0.0)
         self._give_up = math.inf
-        self._onset_found = math.nan
-        self._end_found = math.nan
+        self._onset_found = self._end_found = self._push_end = self._peak = math.nan
         self._end_known = False
-        self._push_end = math.nan
-        self._peak = math.nan
         self.period = math.nan
-        self._like = 0
-        self._refused = 0
+        self._like = self._refused = 0
         self._refused_here = False
         self._height = 0.0
         self._before = -RING
+        self._crossing = self._low_crossing = math.nan
         self._top = 0.0
         self._shoulder = False
-        self._low_crossing = math.nan
         self.level = 1.0
         self._whole = 0
         self._time0 = 0.0
@@ -229,14 +223,15 @@ class CycleDetector:
         last = self._onset
         onset = self._better_onset(found) if self.late else found
         self._crossing = math.nan
-        self._armed = False
-        self._up_seen = False
+        self._armed = self._up_seen = False
         self._hollow = coarse - DEEPER
+        gap = onset - self._beat
+        if gap < SHORTEST:
+            return
+        if gap > self._wait:  # nothing but chop since
+            self.period, self._like = math.nan, 0
         self._before_it = self._beat, self.period, self._like, self._dip_run, self._height
         if not math.isnan(last):
-            gap = onset - self._beat
-            if gap < SHORTEST:
-                return
             if self._like >= 2 and gap < min(REFRACTORY * self.period, LONGEST_REFRACTORY):
                 self._refused = self._refused + 1 if -self.lowest > 0.5 * self._dip_run else 0
                 self._refused_here = True
@@ -245,7 +240,7 @@ class CycleDetector:
                 self.period = gap  # as deep a dip between as at the ends, three times: the period was twice too long
             self._close_cycle(onset, known, whole=True)
             if math.isnan(self.period):
-                self.period = gap
+                self.period = gap if gap <= LONGEST else math.nan
             else:
                 self._like = self._like + 1 if abs(gap - self.period) < 0.25 * self.period else 0
                 self.period += 0.25 * (min(max(gap, 0.7 * self.period), 1.4 * self.period) - self.period)
@@ -254,7 +249,7 @@ class CycleDetector:
         self.number += 1
         self.out.append(Onset(onset, known, self.number))
         self._onset, self._beat, self._onset_found = onset, onset, found
-        self._give_up = onset + (LONGEST if math.isnan(self.period) else max(1.6, 2.5 * self.period))
+        self._give_up = onset + self._wait
         dip = -self.lowest
         self._dip_run = dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (dip - self._dip_run)
         self._end_known = False
@@ -289,6 +284,11 @@ class CycleDetector:
         place, onset = self._index(found), self._index(self._onset_found)
         figures = end_figures(self.raw, self.n, place, onset, peak, self.period, self.level)
         return max(found - self.late[1](figures), self._time0 + STEP * peak)
+
+    @property
+    def _wait(self) -> float:
+        """How long after an onset the next one may come [s], so that the ring still holds the cycle."""
+        return LONGEST if math.isnan(self.period) else min(max(1.6, 2.5 * self.period), 0.8 * RING * STEP)
 
     def _index(self, time: float) -> float:
         """Grid index (as a real number) of a time: index n - 1 is the last point."""

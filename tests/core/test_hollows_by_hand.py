@@ -5,10 +5,12 @@ After five triangles of 0.6 s the next onset is due. What comes then is shown by
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from cadence_coach.core.cycles import STEP
-from cadence_coach.core.events import Onset, PushEnd
+from cadence_coach.core.events import CycleDone, Onset, PushEnd
 
 from .by_hand import Points
 
@@ -90,3 +92,26 @@ def test_after_slow_chop_a_pump_is_not_too_soon(points: int, found: bool) -> Non
     hand = Points().cycles(5, points=150).cycles(1, points=points)
     assert hand.detector.period == pytest.approx(1.5, abs=STEP)
     assert (hand.first_onset(1.1, 1.5) is not None) == found
+
+
+def test_a_beat_that_only_chop_followed_is_forgotten() -> None:
+    """A splash a second in one long hollow, none of the beat: 2.6 s after its last there is none, and the next pumps
+    have their own."""
+    hand, periods = chop(-0.2), []
+    for _ in range(30):
+        for _ in range(99):
+            hand.show(0.8, -0.4)
+        periods.append(hand.detector.period)
+        assert [type(e) for e in hand.show(1.2, -0.2)][-1:] == [Onset]
+    assert periods[0] == pytest.approx(0.6, abs=0.01) and all(math.isnan(p) for p in periods[2:])
+    assert hand.cycles(3).detector.period == pytest.approx(0.6, abs=0.1)
+
+
+def test_ever_slower_bounces_end_where_the_ring_does() -> None:
+    """Each 8 % longer than the one before, from 2 s to 20 s: no cycle of more than 8.2 s, of which all is kept."""
+    hand, points = Points().cycles(2, points=200), 200.0
+    while points < 2000:
+        hand.cycles(1, points=round(points), high=0.3)
+        points *= 1.08
+    whole = [c.period for c in hand.of(CycleDone) if c.whole]
+    assert 7.0 < max(whole) <= 8.2
