@@ -16,6 +16,7 @@ PARTS = {
     "accuracy": "Accuracy by condition",
     "drawn": "Drawn waveforms instead of simulated riders",
     "lobes": "Two lobes: a third way to make outings, that nothing is learned from",
+    "foreign": "Foreign: outings by a maker who had seen none of the others",
     "people": "Open recordings of people",
     "cost": "CPU time and memory",
     "lateness": "From a row to its sound",
