@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import suppress
 from functools import reduce
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
 from cadence_coach.core.units import G
+from tests.benchmarks import foreign
 from tests.benchmarks.foreign import foreign_outing, kind_of, track_of
 from tests.benchmarks.foreign_phone import FASTEST, Felt, Phone, felt, recorded, thinned
 from tests.benchmarks.foreign_riders import FS, MAKERS, Burst, Maker, Rider, Unclean
@@ -95,7 +98,7 @@ def test_the_gyroscope_carries_gravity(number: int) -> None:
 def test_a_phone_writes_what_it_felt() -> None:
     """Rows of both sensors, but for bias, noise and jitter; no speed while a flight is young."""
     seen = 0
-    for number in (1, 2, 5):
+    for number in (1, 2, 5, 7):
         got, phone, _ = _felt(number)
         t, _ = track_of(SEED, number)
         accel, gyro, fixes = recorded(t, phone)
@@ -110,6 +113,15 @@ def test_a_phone_writes_what_it_felt() -> None:
         for f in t.flights if fixes is not None else []:
             assert not ((fixes[:, 0] > f["start_s"] + 0.1) & (fixes[:, 0] < f["start_s"] + 4)).any()
     assert seen > 3
+
+
+def test_nothing_is_learned_or_chosen_from_them() -> None:
+    """Only its own modules, the list of parts and these tests name them."""
+    own = {*Path(foreign.__file__).parent.glob("foreign*.py"), Path(__file__)}
+    project = Path(__file__).parents[2]
+    for path in [*project.glob("cadence_coach/**/*.py"), *project.glob("tests/**/*.py")]:
+        if path not in own:
+            assert not re.search(r"^\s*(from|import) .*\bforeign", path.read_text("utf-8"), re.MULTILINE), path
 
 
 def test_the_same_seed_gives_the_same_outing() -> None:
