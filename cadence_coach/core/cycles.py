@@ -62,8 +62,8 @@ it has come nearer to 1 g than that, and the fine view below the level for so ma
 above, and that onset is none of the beat."""
 WEAK = 0.15
 """... nor is one whose push rises less than this share of the running height."""
-RISE, RISE_SHARE = 0.05, 0.15
-"""Fine view this far over the level [g], or this share of the running height of the push if more: an onset."""
+RISE, RISE_SHARE, RISE_MOST = 0.05, 0.15, 0.1
+"""Fine view this far over the level [g], or this share of the running height if more, the third [g] at most: an onset."""
 RISE_DUE, RISE_DUE_SHARE = 0.025, 0.08
 """... and this far when the onset is due: two like periods behind and 60 % of one gone."""
 HELD, RISE_HELD, TIMELY = 0.025, 0.025, 0.92
@@ -190,7 +190,7 @@ class CycleDetector:
                     held = at - self._crossing > HELD and self._crossing - self._onset > TIMELY * self.period
                     rise = RISE_HELD if held else max(RISE_DUE, RISE_DUE_SHARE * height)
                 else:
-                    rise = max(RISE, RISE_SHARE * height)
+                    rise = max(RISE, min(RISE_MOST, RISE_SHARE * height))
                 third = level + rise / 3.0
                 if before < third <= s or (rising and s >= third):
                     self._low_crossing = at - STEP * (s - third) / (s - before)

@@ -202,7 +202,7 @@ def test_how_deep_it_must_dip_to_end_a_push(high: float, dip: float) -> None:
 @pytest.mark.parametrize(
     ("cycles", "high", "rise"),
     [(1, 0.6, 0.05), (2, 0.6, 0.15 * 0.58), (2, 0.2, 0.05), (4, 0.6, 0.15 * 0.58), (5, 0.6, 0.08 * 0.58),
-     (5, 0.2, 0.025)],
+     (5, 0.2, 0.025), (2, 0.9, 0.1), (4, 0.9, 0.1)],
 )  # fmt: skip
 def test_how_far_it_must_rise(cycles: int, high: float, rise: float) -> None:
     below, above = Points().cycles(cycles, high=high), Points().cycles(cycles, high=high)
