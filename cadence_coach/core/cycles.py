@@ -63,7 +63,7 @@ above, and that onset is none of the beat."""
 WEAK = 0.15
 """... nor is one whose push rises less than this share of the running height."""
 RISE, RISE_SHARE, RISE_MOST = 0.05, 0.15, 0.1
-"""Fine view this far over the level [g], or this share of the running height if more, the third [g] at most: an onset."""
+"""Fine view this far over the level [g], or this share of the running height if more, or the third [g] at most."""
 RISE_DUE, RISE_DUE_SHARE = 0.025, 0.08
 """... and this far when the onset is due: two like periods behind and 60 % of one gone."""
 HELD, RISE_HELD, TIMELY = 0.025, 0.025, 0.92
