@@ -1,4 +1,4 @@
-"""python -m tests.benchmarks [PART ...]        all parts, some ten minutes; or only those named
+"""python -m tests.benchmarks [PART ...]        all parts, some fifteen minutes; or only those named
 
 Every figure stands beside a general-purpose alternative in the same run. CADENCE_COACH_OPEN_DATA names open recordings
 of people; CADENCE_COACH_LONG=1: memory over ten simulated hours instead of twenty minutes.
