@@ -7,6 +7,7 @@ a rhythm from being taken for one, where there are fixes that belong to it.
 from __future__ import annotations
 
 from collections import deque
+from itertools import pairwise
 
 SLOW = 1.5
 """Nobody flies over ground so slowly [m/s]: a board that is pumped makes 3 and more (common practice, no source), which
@@ -19,6 +20,10 @@ FRESH = 3.0
 """An older fix [s] is none."""
 PATIENCE = LAG + TOLD
 """After so long [s], at one fix a second, enough of them have come to tell."""
+AFTER = 1.0
+"""The fixes of a run that is over come up to so long [s] after its last onset: it is over half a second later."""
+HOLE = 1.6
+"""Longer without a fix [s], and one may be lacking that would have shown a flight."""
 STUBBORN = 20.0
 """Who goes on for so long [s] is believed, whatever the speed: a receiver that stands still, a strong current."""
 
@@ -40,7 +45,15 @@ class Ashore:
         time, speed = self._fixes[-1]
         return now - time <= FRESH and speed < SLOW
 
-    def stands(self, first: float, last: float) -> bool:
-        """Do the fixes of a run that went on from `first` to `last` [s] say that it was on the spot?"""
-        told = [speed for time, speed in self._fixes if first + LAG <= time <= last]
-        return len(told) >= TOLD and max(told) < SLOW and last - first < STUBBORN
+    def stands(self, first: float, now: float) -> bool:
+        """Do the fixes of a run that has gone on since `first` [s] say that it is on the spot?"""
+        told = [speed for time, speed in self._fixes if first + LAG <= time <= now]
+        return len(told) >= TOLD and max(told) < SLOW and now - first < STUBBORN
+
+    def stood(self, first: float, last: float) -> bool:
+        """The same of a run that is over, from `first` to `last` onset [s]. However late they are, one of the fixes
+        from its beginning to a little after its end must show a flight that was longer than they are late."""
+        told = [(time, speed) for time, speed in self._fixes if first <= time <= last + AFTER]
+        times = [first, *(time for time, _ in told), last + AFTER]
+        whole = bool(told) and all(b - a <= HOLE for a, b in pairwise(times))
+        return whole and max(speed for _, speed in told) < SLOW and LAG <= last - first < STUBBORN

@@ -234,7 +234,8 @@ class FlightFinder:
             first, end, evidence = best_stretch([b.odds for b in run])
             if evidence > ENOUGH_LATE and end - first >= LEAST:
                 first, end, _ = best_stretch(leaning([b.odds for b in run]))
-                if not self._ashore.stands(run[first].onset.time, run[end - 1].onset.time + period_of(list(run)[:end])):
+                began, last = run[first].onset.time, run[end - 1].onset.time
+                if not (self._ashore.stood(began, last) or self._ashore.stands(began, last)):
                     self._begin(first, end, known)
         if self.in_flight:
             self._end_flight(known, how)

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from cadence_coach.core.ashore import FRESH, LAG, PATIENCE, SLOW, STUBBORN, Ashore
+from cadence_coach.core.ashore import AFTER, FRESH, HOLE, LAG, PATIENCE, SLOW, STUBBORN, Ashore
 from cadence_coach.core.events import FlightEnded, FlightStarted, SpeedFix
 
 from .by_hand import PERIOD, Bounces
@@ -61,6 +61,32 @@ def test_a_slow_fix_at_the_start_is_worth_waiting_for(fix: tuple[float, float], 
     assert told(fix).unclear(BEGAN, BEGAN + now) == unclear
 
 
+@pytest.mark.parametrize(
+    ("fixes", "stood"),
+    [
+        ({t + 0.5: 0.2 for t in range(5)}, True),
+        ({t + 0.5: 0.2 if t else SLOW + 0.01 for t in range(5)}, False),
+        ({t + 0.5: 0.2 if t < 3 else SLOW + 0.01 for t in range(5)}, False),
+        ({-0.1: 9.0, **{t + 0.5: 0.2 for t in range(4)}, 3.1 + AFTER: 9.0}, True),
+        ({HOLE - 0.01: 0.2, 2.5: 0.2, 3.9: 0.2}, True),
+        ({HOLE + 0.01: 0.2, 2.5: 0.2, 3.9: 0.2}, False),
+        ({1.0: 0.2, 3.0 + AFTER - HOLE + 0.01: 0.2}, True),
+        ({1.0: 0.2, 3.0 + AFTER - HOLE - 0.01: 0.2}, False),
+        ({}, False),
+    ],
+)
+def test_of_a_run_that_is_over_all_fixes_must_be_there_and_slow(fixes: dict[float, float], stood: bool) -> None:
+    """A run of 3 s: fixes from its beginning to AFTER its end, none further apart than HOLE."""
+    assert told(*fixes.items()).stood(BEGAN, BEGAN + 3.0) == stood
+
+
+@pytest.mark.parametrize(
+    ("long", "stood"), [(LAG - 0.01, False), (LAG + 0.01, True), (STUBBORN - 0.1, True), (STUBBORN, False)]
+)
+def test_what_is_too_short_is_not_judged_and_who_went_on_is_believed(long: float, stood: bool) -> None:
+    assert told(*((float(t), 0.0) for t in range(25))).stood(BEGAN, BEGAN + long) == stood
+
+
 def flown(speeds: dict[float, float], bounces: int) -> Bounces:
     """Sure pumps from 20 s on, one each PERIOD, with fixes of these speeds [m/s] so long after the first."""
     hand = Bounces()
@@ -89,12 +115,30 @@ def test_a_start_from_rest_is_told_once_the_speed_has_come_and_claimed_back() ->
     assert began.time == BEGAN and began.first_cycle == 0
 
 
-def test_a_short_flight_is_over_before_a_fix_can_speak_against_it() -> None:
-    hand = flown({float(t): 0.0 for t in range(-2, 4)}, 4)
-    assert not hand.flies
-    hand.wait(3.2)
-    (ended,) = hand.of(FlightEnded)
-    assert ended.pumps == 4
+def over(speeds: dict[float, float], bounces: int) -> list[FlightEnded]:
+    """The same, and then nothing more but the fixes that come before the run is over."""
+    hand = flown(speeds, bounces)
+    last = hand.t - PERIOD
+    for time, speed in sorted(speeds.items()):
+        if last < BEGAN + time < last + 1.6:
+            hand.finder.receive(SpeedFix(BEGAN + time, BEGAN + time, speed, None, None, None, None))
+    return hand.wait(3.2).of(FlightEnded)
+
+
+@pytest.mark.parametrize("bounces", [3, 4, 5, 6, 9])
+@pytest.mark.parametrize("late", [0.4, 1.3, 2.2])
+@pytest.mark.parametrize("first", [0.0, 0.3, 0.7])
+def test_a_short_flight_shows_in_one_of_the_fixes(bounces: int, late: float, first: float) -> None:
+    """At 4 m/s, then swimming, as a receiver has it that is so late [s]; its fixes come at any part of a second."""
+    speeds = {t + first: 4.0 if 0.0 <= t + first - late < bounces * PERIOD else 0.3 for t in map(float, range(-2, 12))}
+    (ended,) = over(speeds, bounces)
+    assert ended.pumps == bounces
+
+
+@pytest.mark.parametrize(("bounces", "flight"), [(5, True), (6, False), (9, False)])
+def test_a_few_hops_on_the_spot_are_none(bounces: int, flight: bool) -> None:
+    """Every 0.6 s; five are over too soon for the fixes to tell."""
+    assert bool(over({float(t): 0.2 for t in range(-2, 12)}, bounces)) == flight
 
 
 def test_slow_fixes_after_a_flight_has_begun_do_not_end_it() -> None:
