@@ -35,13 +35,16 @@ def test_without_fixes_nothing_is_said() -> None:
         (((LAG + 0.1, SLOW + 0.01), (LAG + 1.1, 0.0)), False),
         (((LAG + 0.1, 0.2), (9.1, 0.2)), False),
         (((1.0, 5.0), (LAG + 0.1, 0.2), (LAG + 1.1, 0.3)), True),
+        (((LAG + 0.1, 0.2), (9.0, 0.2)), True),
+        (((LAG + 0.1, 1.45), (LAG + 1.1, 1.45)), True),
+        (((LAG + 0.1, 1.55), (LAG + 1.1, 1.55)), False),
     ],
 )
 def test_two_slow_fixes_that_belong_to_the_run_say_so(fixes: tuple[tuple[float, float], ...], stands: bool) -> None:
     assert told(*fixes).stands(BEGAN, BEGAN + 9.0) == stands
 
 
-@pytest.mark.parametrize(("long", "stands"), [(STUBBORN - 0.1, True), (STUBBORN, False)])
+@pytest.mark.parametrize(("long", "stands"), [(STUBBORN - 0.1, True), (STUBBORN, False), (19.5, True)])
 def test_who_goes_on_is_believed(long: float, stands: bool) -> None:
     assert told(*((t, 0.0) for t in range(25))).stands(BEGAN, BEGAN + long) == stands
 
@@ -55,6 +58,7 @@ def test_who_goes_on_is_believed(long: float, stands: bool) -> None:
         ((1.4 - FRESH, 0.0), 1.5, False),
         ((2.0, 0.0), PATIENCE - 0.1, True),
         ((2.0, 0.0), PATIENCE, False),
+        ((5.0, 0.0), 6.0, False),
     ],
 )
 def test_a_slow_fix_at_the_start_is_worth_waiting_for(fix: tuple[float, float], now: float, unclear: bool) -> None:
@@ -70,6 +74,7 @@ def test_a_slow_fix_at_the_start_is_worth_waiting_for(fix: tuple[float, float], 
         ({-0.1: 9.0, **{t + 0.5: 0.2 for t in range(4)}, 3.1 + AFTER: 9.0}, True),
         ({HOLE - 0.01: 0.2, 2.5: 0.2, 3.9: 0.2}, True),
         ({HOLE + 0.01: 0.2, 2.5: 0.2, 3.9: 0.2}, False),
+        ({0.5: 0.2, 1.5: 0.2, 3.5: 0.2}, False),
         ({1.0: 0.2, 3.0 + AFTER - HOLE + 0.01: 0.2}, True),
         ({1.0: 0.2, 3.0 + AFTER - HOLE - 0.01: 0.2}, False),
         ({}, False),

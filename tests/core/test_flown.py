@@ -136,3 +136,9 @@ def test_a_doubtful_bounce_in_time_is_a_pump(odds: float, before: float, after: 
     made = bounces([0.6, 0.6, 0.6, before, after, 0.6, 0.6, 0.6])
     made[4].odds = odds
     assert flown(made).skipped == ([4] if none else [])
+
+
+def test_only_the_bounces_next_to_it_say_whether_it_is_in_time() -> None:
+    made = bounces([0.6, 0.6, 0.9, 0.6, 0.6, 0.9, 0.6, 0.6, 0.6])
+    made[1].odds = made[4].odds = -1.1
+    assert flown(made).skipped == []
