@@ -271,10 +271,7 @@ def on_foot(story: Story) -> None:
             count, rate = int(r.integers(2, 9)), r.uniform(1.7, 2.7)
             story.steps(count, rate, 1.0, r.uniform(0.45, 0.75), r.uniform(0.1, 0.8), 0.0, cv=0.05)
         elif what == "leap":
-            story.leap(r.uniform(0.2, 0.5), r.uniform(0.2, 0.9))
-            story.splash("fall")
-            story.swim(r.uniform(3, 8))
-            story.climb()
+            story.dive(0.5)
         elif what == "climb":
             story.climb()
         else:

@@ -250,3 +250,11 @@ class Story:
             n += a * (np.sin(PI * up) - 0.85 * np.sin(PI * down))
         others = self.wobbles(m, 0.1, 0.3, 0.1, 0.3, 0.15, 0.6, 0.15, 0.6)
         self.add(n, *others, to=r.uniform(0.1, 0.5), to_roll=0.0, speed=0.2)
+
+    def dive(self, longest: float) -> None:
+        """Leap into the water, up to `longest` [s] in the air, swim back and climb out."""
+        r = self.rng
+        self.leap(r.uniform(0.2, longest), r.uniform(0.2, 0.9))
+        self.splash("fall")
+        self.swim(r.uniform(3, 8))
+        self.climb()

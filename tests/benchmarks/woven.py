@@ -127,10 +127,7 @@ def hopping(story: Story) -> None:
         elif what == "bend":
             story.bends(int(r.integers(3, 9)))
         elif what == "leap":
-            story.leap(r.uniform(0.2, 0.55), r.uniform(0.2, 0.9))
-            story.splash("fall")
-            story.swim(r.uniform(3, 8))
-            story.climb()
+            story.dive(0.55)
         elif what == "run":
             duty = r.uniform(0.5, 0.85)
             story.steps(int(r.integers(6, 40)), r.uniform(2.2, 3.2), 1.0, duty, r.uniform(0.1, 1.0), 4.0, cv=0.04)
