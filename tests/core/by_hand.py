@@ -20,7 +20,8 @@ def triangle(phase: float) -> float:
 
 class Points:
     """Shows a detector its points. The fine view is one point late, so the one at `k` stands for time (k - 1) STEP;
-    the coarse view is the same without delay, unless given."""
+    the coarse view is the same without delay, unless given. Every point is shown; what it did not ask for must change
+    nothing, as `front` would not have shown it."""
 
     def __init__(self, start: float = 0.0) -> None:
         self.detector = CycleDetector()
@@ -39,9 +40,18 @@ class Points:
         d.lowest, d.n = min(d.lowest, c), k + 1
         had = len(d.out)
         t = self.start + k * STEP
+        _, below, above, fine_from, give_up = d.bounds
+        asked, state = c < below or c > above or s >= fine_from or t > give_up, self._state()
         d.point(t, self.before, s, c, t)
+        assert asked or self._state() == state, "it did not ask for this point"
         self.before = s
         return d.out[had:]
+
+    def _state(self) -> list[str]:
+        """All that a detector remembers but its rings. Without a crossing there is no shoulder, whatever it says."""
+        d = self.detector
+        left_out = {"raw", "fine", "likely", *(["_shoulder"] if d._crossing != d._crossing else [])}
+        return [f"{name} {len(v) if name == 'out' else v!r}" for name, v in vars(d).items() if name not in left_out]
 
     def cycles(self, count: float, points: int = 60, high: float = 0.6, offset: float = 0.0) -> Points:
         """Triangles; the last point is the last below 1 g."""

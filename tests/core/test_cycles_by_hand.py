@@ -82,6 +82,25 @@ def test_travel_is_taken_over_two_cycles_that_join(lengths: tuple[int, int]) -> 
     assert max(differ) > 0.03
 
 
+@pytest.mark.parametrize(("before", "now", "joined"), [(40, 90, True), (117, 60, True), (118, 60, False)])
+def test_travel_is_of_two_cycles_unless_the_one_before_was_twice_as_long(before: int, now: int, joined: bool) -> None:
+    """Early in the history, too. The body is 0.1 g heavier in the first of them; numpy's sums as above."""
+    hand, forces = Points().cycles(1, points=40), []
+    for points, off in ((before, 0.1), (now, 0.0), (60, 0.0)):
+        forces.append(np.array([off + 0.6 * triangle((k + 0.5) / points) for k in range(points)]))
+    fine = [0.6 * triangle((k + 0.5) / n) for n in (before, now, 60) for k in range(n)]
+    for s, raw in zip(fine, [*np.concatenate(forces)[1:], 0.0], strict=True):
+        hand.show(1.0 + s, s, 1.0 + raw)
+    (done,) = [c for c in hand.of(CycleDone) if c.number == 1]
+    assert done.period == pytest.approx(now * STEP, abs=0.011)
+    travels = []
+    for span in (forces[1], np.concatenate(forces[:2])):
+        speed = np.cumsum(span - span.mean()) * G * STEP
+        travels.append(float(np.ptp(np.cumsum(speed - speed.mean())[-now:] * STEP)))
+    assert done.travel_m == pytest.approx(travels[joined], rel=0.03)
+    assert done.travel_m != pytest.approx(travels[not joined], rel=0.06)
+
+
 def test_travel_after_a_pause_is_of_the_cycle_alone() -> None:
     fresh = Points().cycles(4).of(CycleDone)[0]
     hand = Points().cycles(4)
@@ -101,6 +120,20 @@ def test_peak_is_of_the_push_and_lightness_of_the_glide() -> None:
     c = hand.of(CycleDone)[2]
     assert (c.peak_g, c.lowest_g) == (pytest.approx(1.58), pytest.approx(0.42))
     assert c.low - c.onset == pytest.approx(0.45, abs=0.006)
+
+
+@pytest.mark.parametrize(("behind", "lightest"), [(0.5, 0.1), (0.7, 0.3)])
+def test_the_glide_begins_where_the_push_has_ended(behind: float, lightest: float) -> None:
+    """From 0.9 g to 1.2 g and at once down to 0.5 g: above 1 g for 0.667 + 0.286 of a step, so that the first point
+    of the cycle, 0.1 g, is the glide's. Down to 0.7 g it is 0.667 + 0.4 of a step, and that point is the push's."""
+    hand = Points().cycles(1)
+    hand.show(0.9, -0.1, 0.1)
+    hand.show(1.2, -0.1)
+    hand.show(behind, 0.1, 0.3)
+    for _ in range(30):
+        hand.show(0.7, -0.1)
+    hand.show(1.2)
+    assert hand.of(CycleDone)[0].lowest_g == pytest.approx(lightest)
 
 
 def test_a_push_that_ends_at_once_ends_between_the_points() -> None:

@@ -107,6 +107,19 @@ def test_a_beat_that_only_chop_followed_is_forgotten() -> None:
     assert hand.cycles(3).detector.period == pytest.approx(0.6, abs=0.1)
 
 
+@pytest.mark.parametrize(("cycles", "due"), [(3, False), (4, True)])
+def test_a_new_beat_after_it_is_due_from_its_fifth_onset_on(cycles: int, due: bool) -> None:
+    """Two gaps like the first, as at the very beginning: then 8 % of the height (0.046 g) will do, not 15 % (0.087)."""
+    hand = chop(-0.2)
+    for _ in range(3):
+        for _ in range(99):
+            hand.show(0.8, -0.4)
+        hand.show(1.2, -0.2)
+    assert math.isnan(hand.detector.period)
+    hand.cycles(cycles)
+    assert (hand.first_onset(1.05) is not None) == due
+
+
 def test_ever_slower_bounces_end_where_the_ring_does() -> None:
     """Each 8 % longer than the one before, from 2 s to 20 s: no cycle of more than 8.2 s, of which all is kept."""
     hand, points = Points().cycles(2, points=200), 200.0
@@ -115,3 +128,35 @@ def test_ever_slower_bounces_end_where_the_ring_does() -> None:
         points *= 1.08
     whole = [c.period for c in hand.of(CycleDone) if c.whole]
     assert 7.0 < max(whole) <= 8.2
+
+
+# ---- which points it asks for ----
+
+
+@pytest.mark.parametrize(
+    ("coarse", "below", "above"),
+    [(-0.2, -0.26, -0.05), (-0.0501, -0.1101, -0.05), (-0.0499, -0.1099, 0.0), (-0.01, -0.07, 0.0), (0.1, 0.04, 0.0)],
+)
+def test_after_an_onset_it_asks_for_a_deeper_hollow_and_for_the_way_back(
+    coarse: float, below: float, above: float
+) -> None:
+    """Deeper by 0.06 g; above 1 g, or 0.05 g below it where that moves the hollow that is asked for."""
+    assert chop(coarse).detector.bounds[1:4] == pytest.approx((below, above, math.inf))
+    hand = chop(-0.2)
+    hand.show(0.8, -0.049)
+    assert hand.detector.bounds[1:4] == pytest.approx((-0.11, 0.0, math.inf))
+
+
+@pytest.mark.parametrize(("high", "dip"), [(0.1, 0.02), (0.2, 0.0387), (0.6, 0.06)])
+def test_in_a_push_it_asks_for_its_end_then_for_a_crossing_then_for_all(high: float, dip: float) -> None:
+    """The dip that arms (test_cycles_by_hand); armed, the fine view from the level on or the coarse one back above
+    1 g; from the crossing on every point. And always the time at which it gives up, here after 1.6 s."""
+    hand = Points().cycles(3, high=high)
+    for _ in range(3):
+        hand.show(1.3, 0.3)
+    late = hand.of(Onset)[-1].time + 1.6
+    assert hand.detector.bounds[1:] == pytest.approx((-dip, math.inf, math.inf, late), abs=1e-4)
+    hand.show(0.9, -0.1)
+    assert hand.detector.bounds == pytest.approx((-0.1, -math.inf, 0.0, 1.0, late))
+    hand.show(1.01, -0.05)
+    assert hand.detector.bounds == pytest.approx((-0.1, -math.inf, -math.inf, math.inf, late))
