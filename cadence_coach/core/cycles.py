@@ -305,9 +305,8 @@ class CycleDetector:
         level = self.level
         end = at
         for i in range(where + 1, last + 1):
-            s = fine[i % RING]
-            if s < level:
-                before = fine[(i - 1) % RING]
+            before, s = fine[(i - 1) % RING], fine[i % RING]
+            if s < level and s < before:  # a push may lie below a level that its own onset raised, and be flat
                 end = self._time0 + STEP * (i - FINE_DELAY - (level - s) / (before - s))
                 place = (
                     crossing(

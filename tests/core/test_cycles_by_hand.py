@@ -310,12 +310,42 @@ def test_a_rise_is_slow_from_sixty_milliseconds_on(points: int, slow: bool) -> N
 
 
 def test_without_a_crossing_the_coarse_view_gives_the_onset() -> None:
-    """The fine view has stayed above: 100 ms before the coarse one came back, its delay."""
+    """The fine view has stayed above: 100 ms before the coarse one came back, its delay. At 1 g it is not yet."""
     hand = Points()
-    for c in (0.1, -0.1, -0.05, -0.01):
+    for c in (0.1, -0.1, -0.05, -0.01, 0.0):
         assert hand.show(1.1, c) == []
     (found,) = hand.show(1.1, 0.01)
-    assert found == Onset(pytest.approx(0.04 - 0.1), 0.04, 0)
+    assert found == Onset(pytest.approx(0.05 - 0.1), 0.05, 0)
+
+
+def test_a_push_below_the_level_that_its_onset_raised_ends_where_it_goes_down() -> None:
+    """0.1 g too much is learnt with an onset that the coarse view gives: the level is 1.0133 g then, the fine view
+    stays at 1.005 g and goes down to 0.9 g: the line through these two meets the level. So does that through the first
+    two of a push that goes down from its first point on."""
+    hand = Points().cycles(3, offset=0.1)
+    for s, c, points in ((1.6, 0.5, 30), (0.8, 0.01, 20), (1.005, 0.01, 3), (1.005, -0.1, 1)):
+        for _ in range(points):
+            hand.show(s, c)
+    assert [type(e) for e in hand.show(1.005, 0.01)] == [CycleDone, Onset]
+    level = hand.detector.level
+    assert level == pytest.approx(1.0 + 0.4 * 0.1 / 3)
+    for _ in range(3):
+        hand.show(1.005, 0.01)
+    (end,) = hand.show(0.9, -0.1)
+    assert end.time == pytest.approx((hand.detector.n - 2 - (level - 0.9) / 0.105) * STEP, abs=EXACT)
+    hand = Points().cycles(3, offset=0.1)
+    for s, c, points in ((1.6, 0.5, 30), (0.8, 0.01, 20), (1.0131, 0.01, 3), (1.0131, -0.1, 1)):
+        for _ in range(points):
+            hand.show(s, c)
+    slope = [1.013 - 1e-4 * k * k for k in range(11)]
+    for s in slope[:-1]:
+        assert hand.show(s, -0.05) == []
+    assert [type(e) for e in hand.show(slope[-1], 0.01)] == [CycleDone, Onset]
+    first = 1  # of the push: 0.1 s before the last, and the fine view is a step late
+    at = hand.detector.n - len(slope) + first
+    (end,) = hand.show(0.9, -0.1)
+    over = (level - slope[first + 1]) / (slope[first] - slope[first + 1])
+    assert end.time == pytest.approx((at - over) * STEP, abs=EXACT), "not of the two before"
 
 
 def test_where_the_signal_bends_the_onset_lies_half_way_to_where_two_lines_meet() -> None:
@@ -338,6 +368,34 @@ def test_where_the_signal_bends_the_onset_lies_half_way_to_where_two_lines_meet(
     ]
     meet = np.average([-b / a for a, b in lines], weights=[a * a for a, _ in lines])
     assert found is not None and found[0] == pytest.approx(at + STEP * 0.5 * (0.25 + meet), abs=EXACT), "numpy.polyfit"
+
+
+def test_four_points_either_side_tell_where_an_onset_lies() -> None:
+    """No four of them in a line, and a fifth on each side that would tell something else: numpy.polyfit."""
+    hand = Points().cycles(1)
+    before, behind = [-0.15, -0.09, -0.07, -0.01], [0.01, 0.03, 0.035, 0.049]
+    for s in (-0.5, *before):
+        hand.show(1.0 + s, -0.03)
+    at = (hand.detector.n - 2) * STEP
+    found = hand.first_onset(*[1.0 + s for s in behind], 1.4)
+    lines = [np.polyfit([-3, -2, -1, 0], before, 1), np.polyfit([1, 2, 3, 4], behind, 1)]
+    meet = np.average([-b / a for a, b in lines], weights=[a * a for a, _ in lines])
+    assert found == (pytest.approx(at + STEP * 0.5 * (0.5 + meet), abs=EXACT), 5)
+
+
+def test_four_points_either_side_tell_where_a_push_ends() -> None:
+    """As above, the other way round."""
+    hand = Points().cycles(1)
+    before, behind = [0.15, 0.09, 0.07, 0.01], [-0.01, -0.03, -0.035, -0.049]
+    for s in (0.3, 0.4, 0.35, *before):
+        hand.show(1.0 + s, 0.1)
+    at = (hand.detector.n - 2) * STEP
+    for s in behind:
+        hand.show(1.0 + s, -0.01)
+    (end,) = hand.show(0.5, -0.1)
+    lines = [np.polyfit([-3, -2, -1, 0], before, 1), np.polyfit([1, 2, 3, 4], behind, 1)]
+    meet = np.average([-b / a for a, b in lines], weights=[a * a for a, _ in lines])
+    assert end.time == pytest.approx(at + STEP * meet, abs=EXACT)
 
 
 def test_where_the_signal_bends_a_push_ends_where_two_lines_meet() -> None:
