@@ -53,7 +53,7 @@ _TESTED_WITH = {
     "cuebook": ("corrector",),
     "tally": ("word", "coach_turns", "coach"),
     "swell": ("pace",),
-    "cycles": ("cycles_by_hand", "beats_by_hand", "hollows_by_hand", "front"),
+    "cycles": ("cycles_by_hand", "beats_by_hand", "hollows_by_hand", "timing", "front"),
     "front": ("upright", "motion", "engine_by_hand"),
     "upright": ("front",),
     "engine": ("engine_by_hand", "trouble"),

@@ -70,6 +70,17 @@ def test_a_last_cycle_is_closed_when_none_follows(cycles: int, points: int, wait
     assert hand.of(PushEnd)[-1].time == pytest.approx(last + 0.005 * points)
 
 
+@pytest.mark.parametrize(("depth", "armed"), [(0.0199, False), (0.0201, True)])
+def test_after_a_last_cycle_the_first_dip_may_be_shallow_again(depth: float, armed: bool) -> None:
+    """0.02 g, as at the very beginning; after the dips before it were 0.06 g. It ends in a push that goes on and on."""
+    hand = Points().cycles(4)
+    while not math.isnan(hand.detector.period):
+        hand.show(1.3, 0.3)
+    assert not hand.of(CycleDone)[-1].whole
+    hand.show(0.97, -depth)
+    assert (hand.first_onset(0.97, 1.3) is not None) == armed
+
+
 def test_the_beat_follows_by_a_quarter_and_by_no_leap() -> None:
     """0.6 s, then 0.7 s: a quarter of the way each time. 1.2 s counts as 1.4 of the period, 0.42 s as 0.7 of it."""
     hand = Points().cycles(5).cycles(1, points=70)

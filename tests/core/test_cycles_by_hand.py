@@ -146,6 +146,15 @@ def test_a_push_that_ends_at_once_ends_between_the_points() -> None:
     assert end == PushEnd(pytest.approx((k - 2 + 0.75) * STEP), k * STEP, 0)
 
 
+def test_a_push_that_is_at_its_highest_when_the_coarse_view_has_dipped_ends_there() -> None:
+    """Not where it went down to 0.9 g before: that was a shoulder."""
+    hand = Points().cycles(1)
+    for s in (1.1, 1.2, 0.9):
+        hand.show(s, 0.1)
+    (end,) = hand.show(1.3, -0.1)
+    assert end.time == pytest.approx((hand.detector.n - 2) * STEP, abs=EXACT)
+
+
 def test_a_splash_of_three_points_is_held_back() -> None:
     """A step of over 0.8 g is believed when it has lasted for three points."""
     for high, points, seen in ((0.81, 3, 1.0), (0.79, 3, 1.79), (0.81, 4, 1.81)):
