@@ -136,6 +136,19 @@ def test_the_glide_begins_where_the_push_has_ended(behind: float, lightest: floa
     assert hand.of(CycleDone)[0].lowest_g == pytest.approx(lightest)
 
 
+def test_the_low_is_the_middle_of_all_that_is_no_higher_than_half_its_depth() -> None:
+    """0.75 g is half of 0.5 g: from the sixth point of the glide to the 25th, not to the 15th."""
+    hand = Points().cycles(1)
+    for _ in range(20):
+        hand.show(1.3, 0.3)
+    start = hand.detector.n * STEP
+    for value, points in ((0.9, 5), (0.5, 10), (0.75, 10), (0.76, 10)):
+        for _ in range(points):
+            hand.show(value, -0.1)
+    hand.show(1.2)
+    assert hand.of(CycleDone)[0].low == pytest.approx(start + 0.5 * (5 + 24) * STEP, abs=EXACT)
+
+
 def test_a_push_that_ends_at_once_ends_between_the_points() -> None:
     """From 1.3 g to 0.9 g in one step: three quarters of it; known with that point."""
     hand = Points().cycles(1)
@@ -153,6 +166,20 @@ def test_a_push_that_is_at_its_highest_when_the_coarse_view_has_dipped_ends_ther
         hand.show(s, 0.1)
     (end,) = hand.show(1.3, -0.1)
     assert end.time == pytest.approx((hand.detector.n - 2) * STEP, abs=EXACT)
+
+
+def test_a_cycle_ends_with_the_newest_point_however_late_its_end_is_told() -> None:
+    """A push end told 35 ms after the crossing, and an onset with the next point, which is not before it: the ring
+    still holds -9 g there, from ten seconds ago."""
+    hand = Points().cycles(1)
+    hand.detector.late = (lambda figures: 0.0, lambda figures: -0.035)
+    for _ in range(25):
+        hand.show(1.3, 0.3)
+    (end,) = hand.show(0.95, -0.1)
+    hand.detector.raw[hand.detector.n + 1] = -9.0
+    done, onset = hand.show(1.2, -0.1, 0.5)
+    assert done.time == onset.time == end.time > hand.detector.n * STEP
+    assert done.lowest_g == 0.5
 
 
 def test_a_splash_of_three_points_is_held_back() -> None:
