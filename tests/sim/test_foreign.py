@@ -17,14 +17,14 @@ from tests.benchmarks.foreign import foreign_outing, kind_of, track_of
 from tests.benchmarks.foreign_phone import FASTEST, Felt, Phone, felt, recorded, thinned
 from tests.benchmarks.foreign_riders import FS, MAKERS, Burst, Maker, Rider, Unclean
 
+from .one_g import flights_stand_on_one_g
+
 SEED = 729_000
 MADE = {
     1: ("plain", 3, 104), 2: ("harsh", 4, 137), 4: ("brief", 6, 47), 5: ("far", 1, 63), 6: ("rope", 2, 80),
     7: ("edge", 5, 124), 16: ("lulls", 4, 43), 8: ("ashore", 0, 0),
 }  # fmt: skip
 """Number: kind, flights, pumps, as the maker's own program counted them (regression values)."""
-ROUNDED = 0.00005
-"""[s] half a step of truth's times."""
 PUMP, FLIGHT, ON_A_WAVE = 0.03, 0.002, 0.01
 """[g] that the mean of a pump and of a flight's whole pumps may be off 1 g on flat water (an onset wanders against the
 stroke's clock by which the pump was made to weigh 1 g), and that of a flight on a wave."""
@@ -39,20 +39,7 @@ def test_truth_is_where_a_plain_crossing_detector_finds_it(number: int) -> None:
     t, _ = track_of(SEED, number)
     n = t.whole()["n"]
     assert (kind_of(number), len(t.flights), len(t.pumps)) == MADE[number]
-    assert sum(f["pumps"] for f in t.flights) == len(t.pumps)
-    for f in t.flights:
-        pumps = [p for p in t.pumps if f["start_s"] <= p["onset_s"] < f["end_s"]]
-        assert len(pumps) == f["pumps"] >= 3
-        i = np.arange(int((f["start_s"] - 0.1) * FS), int((pumps[-1]["push_end_s"] + 0.05) * FS))
-        for key, over in (("onset_s", n >= 1), ("push_end_s", n < 1)):
-            k = i[~over[i] & over[i + 1]]
-            found = (k + (1 - n[k]) / (n[k + 1] - n[k])) / FS
-            assert found.tolist() == pytest.approx([p[key] for p in pumps], abs=ROUNDED + 1e-9)
-        for p in pumps:
-            push = n[round(p["onset_s"] * FS) : round(p["push_end_s"] * FS)]
-            assert push.max() == pytest.approx(p["peak_g"], abs=ROUNDED)
-        whole = n[round(pumps[0]["onset_s"] * FS) : round(pumps[-1]["onset_s"] * FS)]
-        assert whole.mean() == pytest.approx(1.0, abs=ON_A_WAVE)
+    flights_stand_on_one_g(n, FS, t.pumps, t.flights, ON_A_WAVE)
     for attempt in t.attempts:
         assert 1 <= attempt["pumps"] == len(attempt["cycles"]) < 3
 
