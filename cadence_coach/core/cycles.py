@@ -59,7 +59,7 @@ DEEPER, NEAR, HOLLOW = 0.06, 0.05, 10
 """An onset that lifts the coarse view only so far that it stays below 1 g was chop or a splash before the push, if then
 the hollow comes: the coarse view this much [g] below where it was when that onset was found, or below the second [g] if
 it has come nearer to 1 g than that, and the fine view below the level for so many points. It arms without having been
-above, and that onset is none of the beat."""
+above, and that onset is none of the beat. After an onset that was refused (REFRACTORY) a hollow of the second [g] does."""
 WEAK = 0.15
 """... nor is one whose push rises less than this share of the running height."""
 RISE, RISE_SHARE, RISE_MOST = 0.05, 0.15, 0.1
@@ -236,6 +236,7 @@ class CycleDetector:
                 self._refused = self._refused + 1 if -self.lowest > 0.5 * self._dip_run else 0
                 self._refused_here = True
                 if self._refused < 2:
+                    self._hollow = -NEAR  # the push is to come, if there is a hollow still
                     return
                 self.period = gap  # as deep a dip between as at the ends, three times: the period was twice too long
             self._close_cycle(onset, known, whole=True)

@@ -73,6 +73,20 @@ def test_the_push_after_a_hollow_is_found_and_the_beat_goes_on() -> None:
     assert hand.detector.level == level, "half a cycle's mean says nothing of 1 g"
 
 
+@pytest.mark.parametrize(("coarse", "found"), [(-0.049, False), (-0.051, True)])
+def test_an_onset_too_soon_takes_no_arming_from_the_push_in_whose_hollow_it_was(coarse: float, found: bool) -> None:
+    """0.3 s after an onset, half of the beat: refused. A hollow follows, 0.05 g deep in the coarse view, and a push."""
+    hand = Points().cycles(5)
+    for s, c in [(1.3, 0.2)] * 10 + [(0.7, -0.2)] * 20:
+        hand.show(s, c)
+    had = len(hand.of(Onset))
+    assert hand.show(1.2, -0.2) == [], "refused"
+    for _ in range(20):
+        hand.show(0.8, coarse)
+    hand.show(1.5, coarse)
+    assert (len(hand.of(Onset)) > had) == found
+
+
 @pytest.mark.parametrize(("share", "found"), [(0.145, True), (0.155, False)])
 def test_an_onset_whose_push_hardly_rose_is_none_of_the_beat(share: float, found: bool) -> None:
     """Less than 0.15 of the running height: the push 0.3 s after it is not too soon then (0.65 of 0.6 s)."""
