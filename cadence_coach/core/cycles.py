@@ -59,7 +59,7 @@ DEEPER, NEAR, HOLLOW = 0.06, 0.05, 10
 """An onset that lifts the coarse view only so far that it stays below 1 g was chop or a splash before the push, if then
 the hollow comes: the coarse view this much [g] below where it was when that onset was found, or below the second [g] if
 it has come nearer to 1 g than that, and the fine view below the level for so many points. It arms without having been
-above, and that onset is none of the beat. After an onset that was refused (REFRACTORY) a hollow of the second [g] does."""
+above, and that onset is none of the beat. After one that was refused (REFRACTORY) the second [g] is deep enough."""
 WEAK = 0.15
 """... nor is one whose push rises less than this share of the running height."""
 RISE, RISE_SHARE, RISE_MOST = 0.05, 0.15, 0.1

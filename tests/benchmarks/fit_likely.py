@@ -1,15 +1,15 @@
-"""Fit core/likely_fit.py anew: on simulated riders, drawn and woven outings, open recordings of people on foot.
+"""Fit core/likely_fit.py anew: on six makes of outings, and open recordings of people on foot.
 
     OMP_NUM_THREADS=1 python -m tests.benchmarks.fit_likely --write
 
-Options: --outings 3240 --seed 400000; without --write nothing is written. The weights that are there were written by
-just this command, with CADENCE_COACH_OPEN_DATA naming a folder of open recordings (each a folder with accel.csv, nobody
-in it pumps a foil); without it they are left out, and that is said.
+Options: --part 1.0 (of the outings of each make), --seed 400000; without --write nothing is written. The weights that
+are there were written by just this command, with CADENCE_COACH_OPEN_DATA naming a folder of open recordings (each a
+folder with accel.csv, nobody in it pumps a foil); without it they are left out, and that is said.
 Another processor, numpy or number of threads rounds otherwise and gives other weights, as good.
 
-A third of the outings are simulated, a third have the waveforms of `drawn`, a third of `woven`: what only one way of
-making outings shows is not learned. Each bounce is shown twice: as it looks at once, and with one to four of those that
-followed. Prints how well outings are told that were left out, by how many bounces had followed.
+What only one way of making outings shows is not learned: hence the makes (MAKES). Each bounce is shown twice: as it
+looks at once, and with one to four of those that followed. Prints how well outings are told that were left out, by how
+many bounces had followed.
 """
 
 from __future__ import annotations
@@ -30,8 +30,7 @@ from cadence_coach.core.likely import BESIDE, JOINED, Judged, figures
 from cadence_coach.sim import SimulatedOuting, simulate_outing
 from cadence_coach.sources.simulated import rows_of
 from cadence_coach.store.recordings import Recording
-
-from . import drawn, woven
+from tests.makes import LONG_ONES, drawn, woven
 
 SIMULATED = (
     "calm", "rough", "short", "tow", "step", "dock", "swell", "mixed", "landwalk", "short", "swell", "long",
@@ -39,8 +38,10 @@ SIMULATED = (
 DRAWN = ("calm", "rough", "short", "weak", "tow", "step", "mixed", "foot", "rough", "shore", "weak", "long")
 HARSH = (0.2, 0.5, None, 0.8)
 """How hard the day of simulated riders is, one lap through the kinds after the other; None: as the kind has it."""
+MAKES = {"simulated": 1080, "drawn": 1080, "woven": 1080, "sprung": 450, "stitched": 450, "families": 450}
+"""Outings of each make. The last three are longer, each thought out by somebody who had not seen the others."""
 APART = 30_000
-"""The drawn outings' seeds begin so far after the simulated ones', and the woven ones' after these."""
+"""The seeds of a make begin so far after those of the make before."""
 NEAR = 0.08
 """A bounce whose onset is this near [s] to a true one is a pump."""
 AHEAD = (1, 2, 3, 4, 4)
@@ -87,18 +88,20 @@ def beside(row: list[Judged], at: int, ahead: int) -> tuple[list[Judged], int]:
     return row[first : last + 1], at - first
 
 
-def one_of_three(seed: int, i: int) -> SimulatedOuting:
-    """The i-th outing: simulated, drawn, woven in turn, half of each with a gyroscope."""
-    turn, make = divmod(i, 3)
-    lap = turn // len(DRAWN)
-    if make:
-        kind = DRAWN[turn % len(DRAWN)]
-        rate, gyro = drawn.RATES[(turn + lap) % 3], (turn + lap) % 2 == 0
-        if make == 1:
-            return drawn.drawn_outing(seed + APART + turn, kind, rate, gyro=gyro, speed=False)
-        return woven.woven_outing(seed + 2 * APART + turn, kind, rate, gyro=gyro)
-    o = simulate_outing(seed + turn, SIMULATED[turn % len(SIMULATED)], harsh=HARSH[lap % len(HARSH)])
-    return replace(o, gyro=o.gyro if (turn + lap) % 2 else None)
+def outing(make: str, seed: int, i: int) -> SimulatedOuting:
+    """The i-th of a make, seeds from `seed`; half of each make's with a gyroscope."""
+    first, lap = seed + APART * list(MAKES).index(make), i // len(DRAWN)
+    kind, gyro = DRAWN[i % len(DRAWN)], (i + lap) % 2 == 0
+    match make:
+        case "simulated":
+            o = simulate_outing(first + i, SIMULATED[i % len(SIMULATED)], harsh=HARSH[lap % len(HARSH)])
+            return o if not gyro else replace(o, gyro=None)
+        case "drawn":
+            return drawn.drawn_outing(first + i, kind, drawn.RATES[(i + lap) % 3], gyro=gyro, speed=False)
+        case "woven":
+            return woven.woven_outing(first + i, kind, drawn.RATES[(i + lap) % 3], gyro=gyro)
+        case _:
+            return LONG_ONES[make](first, i)
 
 
 Table = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
@@ -118,11 +121,11 @@ def examples(row: list[Judged], onsets: list[float], group: int) -> Table:
     return table, np.array(pump, bool), np.full(len(pump), group), np.array(aheads, int)
 
 
-def made(seed: int, i: int) -> Table:
-    """Examples of the i-th outing."""
-    o = one_of_three(seed, i)
+def made(make: str, seed: int, i: int, group: int) -> Table:
+    """Examples of the i-th outing of a make."""
+    o = outing(make, seed, i)
     onsets = [t for a in o.truth["attempts"] for t in a["onsets_s"]]
-    return examples(bounces_of([r for part in rows_of(o.accel, o.gyro, None) for r in part]), onsets, i)
+    return examples(bounces_of([r for part in rows_of(o.accel, o.gyro, None) for r in part]), onsets, group)
 
 
 def recorded(accel: Path, group: int) -> Table:
@@ -130,20 +133,22 @@ def recorded(accel: Path, group: int) -> Table:
     return examples(bounces_of([r for part in Recording(accel.parent).rows() for r in part]), [], group)
 
 
-def gather(outings: int, seed: int) -> Table:
+def gather(part: float, seed: int) -> Table:
+    """Of a part of the outings of each make, and of all open recordings."""
     found: list[Table] = []
     place = os.environ.get("CADENCE_COACH_OPEN_DATA")
     if not place:
         print("CADENCE_COACH_OPEN_DATA is not set: no open recordings; expect more walks taken for pumping.")
     open_data = sorted(Path(place).glob("**/accel.csv*")) if place else []
+    asked = [(make, seed, i) for make, count in MAKES.items() for i in range(round(part * count))]
     with ProcessPoolExecutor() as pool:
-        for i, table in enumerate(pool.map(made, [seed] * outings, range(outings), chunksize=4)):
+        for group, table in enumerate(pool.map(made, *zip(*asked, strict=True), range(len(asked)), chunksize=4)):
             found.append(table)
-            print(f"\r{i + 1} of {outings} outings", end="", flush=True)
+            print(f"\r{group + 1} of {len(asked)} outings", end="", flush=True)
         print()
-        found += pool.map(recorded, open_data, range(outings, outings + len(open_data)))
-    x, y, group, ahead = (np.concatenate(column) for column in zip(*(t for t in found if len(t[1])), strict=True))
-    return x, y, group, ahead
+        found += pool.map(recorded, open_data, range(len(asked), len(asked) + len(open_data)))
+    x, y, group_, ahead = (np.concatenate(column) for column in zip(*(t for t in found if len(t[1])), strict=True))
+    return x, y, group_, ahead
 
 
 Plain = tuple[np.ndarray, np.ndarray, np.ndarray]
@@ -218,11 +223,11 @@ def text_of(at_once: Plain, in_hindsight: Plain) -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--outings", type=int, default=3240)
+    parser.add_argument("--part", type=float, default=1.0)
     parser.add_argument("--seed", type=int, default=400_000)
     parser.add_argument("--write", action="store_true")
     wish = parser.parse_args()
-    x, y, group, ahead = gather(wish.outings, wish.seed)
+    x, y, group, ahead = gather(wish.part, wish.seed)
 
     test = group % 8 == 7
     at_once, in_hindsight = both(x[~test], y[~test], ahead[~test])

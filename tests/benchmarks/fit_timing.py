@@ -1,11 +1,11 @@
-"""Fit core/timing_fit.py anew: how late onsets and push ends are found, on simulated riders, drawn and woven outings.
+"""Fit core/timing_fit.py anew: how late onsets and push ends are found, on six makes of outings.
 
-    python -m tests.benchmarks.fit_timing [--simulated 720] [--drawn 630] [--woven 630] [--units 16] [--write]
+    OMP_NUM_THREADS=1 python -m tests.benchmarks.fit_timing [--part 1.0] [--units 16] [--write]
 
 Prints the errors on outings that were left out, thirds in turn, before and after, and with --write puts the weights of
-a fit on all where they belong. Half an hour of one core, shared by all there are. The loss grows with the square of
-small errors and evenly with large ones; the three makes count alike, and no outing for more than MOST pumps. The seeds
-are of these fits alone. The weights that are there were written by this command with OMP_NUM_THREADS=1.
+a fit on all where they belong; --part: of the outings of each make. An hour of one core, shared by all there are. The
+loss grows with the square of small errors and evenly with large ones; the makes count alike, and no outing for more
+than MOST pumps. The seeds are of these fits alone. The weights that are there were written by this command.
 """
 
 from __future__ import annotations
@@ -25,11 +25,13 @@ from cadence_coach.core.events import Onset, PushEnd
 from cadence_coach.core.timing_fit import Net
 from cadence_coach.sim import SimulatedOuting, simulate_outing
 from cadence_coach.sources.simulated import rows_of
+from tests.makes import LONG_ONES, drawn, woven
 
-from . import drawn, woven
-
-SIMULATED, DRAWN, WOVEN = 220_000, 230_000, 240_000
-"""First seeds."""
+MAKES = {
+    "simulated": (720, 220_000), "drawn": (630, 230_000), "woven": (630, 240_000), "sprung": (300, 250_000),
+    "stitched": (300, 260_000), "families": (300, 270_000),
+}  # fmt: skip
+"""Outings of each make, and their first seed."""
 KINDS = ("calm", "rough", "short", "tow", "step", "dock", "swell", "mixed")
 RATES = (50.0, 100.0, 200.0, 100.0, 400.0)
 HARSH = (None, None, 0.5, 1.0)
@@ -50,15 +52,19 @@ Rows = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 
 
 def outing(make: str, i: int) -> SimulatedOuting:
-    """The i-th of a make; none on foot."""
-    rate, gyro = RATES[i // 3 % len(RATES)], i % 2 == 0
-    if make == "simulated":
-        kind, harsh = KINDS[i % len(KINDS)], HARSH[i // len(KINDS) % len(HARSH)]
-        o = simulate_outing(SIMULATED + i, kind, rate, harsh=harsh)
-        return o if gyro else replace(o, gyro=None)
-    if make == "drawn":
-        return drawn.drawn_outing(DRAWN + i, drawn.KINDS[i % 7], rate, gyro=gyro, speed=False)
-    return woven.woven_outing(WOVEN + i, drawn.KINDS[i % 7], rate, gyro=gyro)
+    """The i-th of a make; none of the first three all on foot."""
+    first, rate, gyro = MAKES[make][1], RATES[i // 3 % len(RATES)], i % 2 == 0
+    match make:
+        case "simulated":
+            kind, harsh = KINDS[i % len(KINDS)], HARSH[i // len(KINDS) % len(HARSH)]
+            o = simulate_outing(first + i, kind, rate, harsh=harsh)
+            return o if gyro else replace(o, gyro=None)
+        case "drawn":
+            return drawn.drawn_outing(first + i, drawn.KINDS[i % 7], rate, gyro=gyro, speed=False)
+        case "woven":
+            return woven.woven_outing(first + i, drawn.KINDS[i % 7], rate, gyro=gyro)
+        case _:
+            return LONG_ONES[make](first, i)
 
 
 def shown(o: SimulatedOuting) -> dict[type, list[tuple[float, list[float]]]]:
@@ -101,9 +107,9 @@ def of_one(make: str, i: int) -> dict[type, list[tuple[list[float], float, float
     return table
 
 
-def gather(counts: dict[str, int]) -> tuple[Rows, Rows]:
-    """Of onsets and of push ends; counts: outings of each make."""
-    asked = [(make, i) for make, count in counts.items() for i in range(count)]
+def gather(part: float) -> tuple[Rows, Rows]:
+    """Of onsets and of push ends, from a part of the outings of each make."""
+    asked = [(make, i) for make, (count, _) in MAKES.items() for i in range(round(part * count))]
     tables: dict[type, list[tuple[list[float], float, float, int, str]]] = {Onset: [], PushEnd: []}
     with ProcessPoolExecutor() as pool:
         for number, told in enumerate(pool.map(of_one, *zip(*asked, strict=True), chunksize=4)):
@@ -186,27 +192,25 @@ def text_of(nets: dict[str, Net]) -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--simulated", type=int, default=720)
-    parser.add_argument("--drawn", type=int, default=630)
-    parser.add_argument("--woven", type=int, default=630)
+    parser.add_argument("--part", type=float, default=1.0)
     parser.add_argument("--units", type=int, default=16)
     parser.add_argument("--write", action="store_true")
     wish = parser.parse_args()
-    counts = {"simulated": wish.simulated, "drawn": wish.drawn, "woven": wish.woven}
-    learn(gather(counts), wish.units, wish.write)
+    learn(gather(wish.part), wish.units, wish.write)
 
 
 def learn(gathered: tuple[Rows, Rows], units: int, write: bool) -> None:
     nets = {}
-    for name, (x, late, weight, number, makes) in zip(("ONSET", "PUSH_END"), gathered, strict=True):
-        left = late.copy()
-        for k in range(3):
-            out = number % 3 == k
-            left[out] -= told_late(fit(x[~out], late[~out], weight[~out], units), x[out])
-        for make in sorted(set(makes.tolist())):
-            here = makes == make
-            print(f"{name}, {make}, {here.sum()}: {errors(late[here])}; left out {errors(left[here])}", flush=True)
-        nets[name] = fit(x, late, weight, units)
+    with ProcessPoolExecutor() as pool:
+        for name, (x, late, weight, number, makes) in zip(("ONSET", "PUSH_END"), gathered, strict=True):
+            keep = [*(number % 3 != k for k in range(3)), number >= 0]
+            *thirds, nets[name] = pool.map(fit, *zip(*((x[k], late[k], weight[k], units) for k in keep), strict=True))
+            left = late.copy()
+            for k, net in enumerate(thirds):
+                left[number % 3 == k] -= told_late(net, x[number % 3 == k])
+            for make in sorted(set(makes.tolist())):
+                here = makes == make
+                print(f"{name}, {make}, {here.sum()}: {errors(late[here])}; left out {errors(left[here])}", flush=True)
     text = text_of(nets)
     if write:
         Path(timing_fit.__file__).write_text(text, encoding="utf-8")

@@ -22,8 +22,8 @@ from cadence_coach.core.timing import (
     onset_figures,
 )
 from cadence_coach.core.timing_fit import ONSET, PUSH_END, Net
-from tests.benchmarks import drawn
 from tests.benchmarks.accuracy import Score, ours
+from tests.makes import drawn
 
 from .by_hand import Points
 

@@ -1,4 +1,4 @@
-"""What the tests of several makes of outings (tests/benchmarks) ask: is truth what the clean motion says?"""
+"""What the tests of several makes of outings (tests/makes) ask: is truth what the clean motion says?"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Drawn outings (tests/benchmarks/drawn.py): their truth against the clean motion and against the style drawn."""
+"""Drawn outings (tests/makes/drawn.py): their truth against the clean motion and against the style drawn."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.benchmarks.drawn import KINDS, Style, drawn_outing, pump, story_of
-from tests.benchmarks.drawn_motion import DT, Story
+from tests.makes.drawn import KINDS, Style, drawn_outing, pump, story_of
+from tests.makes.drawn_motion import DT, Story
 
 CADENCE = 0.12
 """Share by which the median cadence of 8 pumps or more may leave the style's: drift and CV of the mean."""

@@ -1,4 +1,4 @@
-"""Outings of eight families (tests/benchmarks/families.py): truth against the motion, riders against what is expected
+"""Outings of eight families (tests/makes/families.py): truth against the motion, riders against what is expected
 of them, the phone against what it should feel."""
 
 from __future__ import annotations
@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.benchmarks.drawn_motion import Array
-from tests.benchmarks.families import KINDS, families_outing, family_of, kind_of, track_of
-from tests.benchmarks.families_between import Day
-from tests.benchmarks.families_phone import Pouch, felt
-from tests.benchmarks.families_rider import Rider
-from tests.benchmarks.families_track import FLIGHT, FS
-from tests.benchmarks.families_waves import FAMILIES, split
+from tests.makes.drawn_motion import Array
+from tests.makes.families import KINDS, families_outing, family_of, kind_of, track_of
+from tests.makes.families_between import Day
+from tests.makes.families_phone import Pouch, felt
+from tests.makes.families_rider import Rider
+from tests.makes.families_track import FLIGHT, FS
+from tests.makes.families_waves import FAMILIES, split
 
 SEED = 790_000
 MADE = [(1, 28, 3), (2, 19, 4), (2, 17, 5), (5, 128, 5), (4, 123, 5), (2, 196, 2), (1, 16, 3), (0, 0, 2), (3, 101, 3),

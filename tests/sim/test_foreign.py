@@ -1,4 +1,4 @@
-"""Outings by a maker who had seen none of the others (tests/benchmarks/foreign.py), against what their motion says."""
+"""Outings by a maker who had seen none of the others (tests/makes/foreign.py), against what their motion says."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from cadence_coach.core.units import G
-from tests.benchmarks.foreign import foreign_outing, kind_of, track_of
-from tests.benchmarks.foreign_phone import FASTEST, Felt, Phone, felt, recorded, thinned
-from tests.benchmarks.foreign_riders import FS, MAKERS, Burst, Maker, Rider, Unclean
+from tests.makes.foreign import foreign_outing, kind_of, track_of
+from tests.makes.foreign_phone import FASTEST, Felt, Phone, felt, recorded, thinned
+from tests.makes.foreign_riders import FS, MAKERS, Burst, Maker, Rider, Unclean
 
 from .clean import assert_same, flights_of, weigh
 
@@ -105,7 +105,7 @@ def test_a_phone_writes_what_it_felt() -> None:
 def test_nothing_is_learned_or_chosen_from_them() -> None:
     """In the tests only its own modules and these name them; the coach itself may import no test."""
     tests = Path(__file__).parents[1]
-    own = {*tests.glob("benchmarks/foreign*.py"), Path(__file__)}
+    own = {*tests.glob("makes/foreign*.py"), tests / "benchmarks/foreign.py", Path(__file__)}
     others = [path for path in tests.rglob("*.py") if path not in own]
     assert len(others) > 100
     for path in others:

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from tests.benchmarks.lobes import FINE, RATES, _motion, _truth, lobed_outing
+from tests.makes.lobes import FINE, RATES, _motion, _truth, lobed_outing
 
 SEEDS = range(5)
 

@@ -1,4 +1,4 @@
-"""Sprung outings (tests/benchmarks/sprung.py): truth against the clean motion, riders against what riders do, rows
+"""Sprung outings (tests/makes/sprung.py): truth against the clean motion, riders against what riders do, rows
 against what was felt. Ranges are common practice, no source."""
 
 from __future__ import annotations
@@ -13,14 +13,14 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from cadence_coach.core.units import G
-from tests.benchmarks.drawn_motion import eased
-from tests.benchmarks.sprung import Unclean, kind_of, motion_of, sprung_outing, truth_of
-from tests.benchmarks.sprung_body import COLUMNS
-from tests.benchmarks.sprung_legs import FAMILIES, FS, Rider, push_share
-from tests.benchmarks.sprung_phone import felt, recorded
-from tests.benchmarks.sprung_train import Train, plan_of, train
+from tests.makes.drawn_motion import eased
+from tests.makes.sprung import Unclean, kind_of, motion_of, sprung_outing, truth_of
+from tests.makes.sprung_body import COLUMNS
+from tests.makes.sprung_legs import FAMILIES, FS, Rider, push_share
+from tests.makes.sprung_phone import felt, recorded
+from tests.makes.sprung_train import Train, plan_of, train
 
-from .one_g import flights_stand_on_one_g
+from .clean import assert_same, flights_of, weigh
 
 SEED = 749_000
 MADE = {
@@ -47,7 +47,8 @@ def test_truth_is_where_a_plain_crossing_detector_finds_it(number: int) -> None:
     """Each try has the onsets that its maker drew; those of three pumps or more are flights, one after the other."""
     columns, truth = motion(number)
     pumps, flights = truth["pumps"], truth["flights"]
-    flights_stand_on_one_g(columns["n"], int(FS), pumps, flights, OFF)
+    for own in flights_of(columns["n"], FS, pumps, flights):
+        assert weigh(columns["n"], FS, own) == pytest.approx(1.0, abs=OFF)
     tries = [a["onsets_s"] for a in truth["attempts"]]
     assert (kind_of(number), [len(onsets) for onsets in tries]) == MADE[number]
     assert [t for onsets in tries if len(onsets) >= 3 for t in onsets] == [p["onset_s"] for p in pumps]
@@ -159,9 +160,7 @@ def test_the_gyroscope_carries_gravity() -> None:
 
 
 def test_the_same_seed_gives_the_same_outing() -> None:
-    one, other = sprung_outing(SEED, 7), sprung_outing(SEED, 7)
-    assert one.truth == other.truth
-    for a, b in ((one.accel, other.accel), (one.gyro, other.gyro), (one.fixes, other.fixes)):
-        assert np.array_equal(a, b, equal_nan=True) if a is not None else b is None
+    one = sprung_outing(SEED, 7)
+    assert_same(one, sprung_outing(SEED, 7))
     assert (one.accel[:, 1:] == one.accel[:, 1:].astype(np.float32)).all()
     assert sprung_outing(SEED + 1, 7).truth != one.truth

@@ -1,4 +1,4 @@
-"""Stitched outings (tests/benchmarks/stitched.py), against what their motion says, and the phone against gravity."""
+"""Stitched outings (tests/makes/stitched.py), against what their motion says, and the phone against gravity."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from tests.benchmarks.stitched import kind_of, stitched_outing, story_of, truth_of
-from tests.benchmarks.stitched_phone import PLACES, felt
-from tests.benchmarks.stitched_piece import DT, GRAVITY
+from tests.makes.stitched import kind_of, stitched_outing, story_of, truth_of
+from tests.makes.stitched_phone import PLACES, felt
+from tests.makes.stitched_piece import DT, GRAVITY
 
 from .clean import assert_same, flights_of, weigh
 

@@ -1,4 +1,4 @@
-"""Woven outings (tests/benchmarks/woven.py): shapes that rise and fall once, and truth against the clean motion."""
+"""Woven outings (tests/makes/woven.py): shapes that rise and fall once, and truth against the clean motion."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from tests.benchmarks.drawn import draw_style, story_of
-from tests.benchmarks.drawn_motion import Story
-from tests.benchmarks.woven import FLAT, FLOOR, Half, hopping, woven_outing, woven_run, woven_start
+from tests.makes.drawn import draw_style, story_of
+from tests.makes.drawn_motion import Story
+from tests.makes.woven import FLAT, FLOOR, Half, hopping, woven_outing, woven_run, woven_start
 
 from .test_drawn import cross_one_g
 
