@@ -14,6 +14,7 @@ from .cost import machine
 
 PARTS = {
     "accuracy": "Accuracy by condition",
+    "harder": "Simulated riders on harder days",
     "drawn": "Drawn waveforms instead of simulated riders",
     "lobes": "Two lobes: a third way to make outings, that nothing is learned from",
     "foreign": "Foreign: outings by a maker who had seen none of the others",
