@@ -89,17 +89,17 @@ def beside(row: list[Judged], at: int, ahead: int) -> tuple[list[Judged], int]:
 
 
 def outing(make: str, seed: int, i: int) -> SimulatedOuting:
-    """The i-th of a make, seeds from `seed`; half of each make's with a gyroscope."""
+    """The i-th of a make, seeds from `seed`; about half of each make's with a gyroscope."""
     first, lap = seed + APART * list(MAKES).index(make), i // len(DRAWN)
-    kind, gyro = DRAWN[i % len(DRAWN)], (i + lap) % 2 == 0
+    kind, even = DRAWN[i % len(DRAWN)], (i + lap) % 2 == 0
     match make:
         case "simulated":
             o = simulate_outing(first + i, SIMULATED[i % len(SIMULATED)], harsh=HARSH[lap % len(HARSH)])
-            return o if not gyro else replace(o, gyro=None)
+            return replace(o, gyro=None) if even else o
         case "drawn":
-            return drawn.drawn_outing(first + i, kind, drawn.RATES[(i + lap) % 3], gyro=gyro, speed=False)
+            return drawn.drawn_outing(first + i, kind, drawn.RATES[(i + lap) % 3], gyro=even, speed=False)
         case "woven":
-            return woven.woven_outing(first + i, kind, drawn.RATES[(i + lap) % 3], gyro=gyro)
+            return woven.woven_outing(first + i, kind, drawn.RATES[(i + lap) % 3], gyro=even)
         case _:
             return LONG_ONES[make](first, i)
 
