@@ -34,7 +34,7 @@ from .events import (
     PushEnd,
     SpeedFix,
 )
-from .flown import Flown, Swing, middle, period_of
+from .flown import Flown, Swing, back_to_like, middle, period_of
 from .likely import BESIDE
 from .motion import EARLY, Motion
 
@@ -166,7 +166,9 @@ class FlightFinder:
             odds = [b.odds for b in run if b.done is not None]
             first, _, evidence = best_stretch(odds, to_the_end=True)
             if evidence > ENOUGH and len(odds) - first >= LEAST:
-                first, _, _ = best_stretch(leaning(odds), to_the_end=True)
+                self._look_again(run, 0, 2 * HINDSIGHT, doubts=True)
+                first, _, _ = best_stretch(leaning([b.odds for b in run if b.done is not None]), to_the_end=True)
+                first = back_to_like(run, first)
                 began = run[first].onset.time
                 if not (self._ashore.unclear(began, cycle.known) or self._ashore.stands(began, cycle.known)):
                     self._begin(first, len(run), cycle.known)
@@ -181,13 +183,14 @@ class FlightFinder:
                     return bounce.onset.time
         return self._run[-1].onset.time
 
-    def _look_again(self, run: Sequence[Swing], newest: int, oldest: int) -> None:
-        """Judge cycles anew by those that followed: the last ones done but `newest`, up to the `oldest` last."""
+    def _look_again(self, run: Sequence[Swing], newest: int, oldest: int, doubts: bool = False) -> None:
+        """Judge cycles anew by those that followed: the last ones done but `newest`, up to the `oldest` last; doubts:
+        those too that were surely none at once, as beside a flight not even that is sure."""
         at = len(run) - 1
         while at >= 0 and run[at].done is None:
             at -= 1
         for k in range(at - newest, max(at - oldest, -1), -1):
-            if k >= 0 and (done := run[k].done) is not None and abs(done.odds) < SURE:
+            if k >= 0 and (done := run[k].done) is not None and (abs(done.odds) < SURE or (doubts and done.odds < 0.0)):
                 odds = self._again(done.number)
                 run[k].odds = clipped(done.odds if odds is None else odds)
 
@@ -233,7 +236,9 @@ class FlightFinder:
             self._look_again(run, 0, HINDSIGHT)
             first, end, evidence = best_stretch([b.odds for b in run])
             if evidence > ENOUGH_LATE and end - first >= LEAST:
+                self._look_again(run, 0, 2 * HINDSIGHT, doubts=True)
                 first, end, _ = best_stretch(leaning([b.odds for b in run]))
+                first = back_to_like(run, first)
                 began, last = run[first].onset.time, run[end - 1].onset.time
                 if not (self._ashore.stood(began, last) or self._ashore.stands(began, last)):
                     self._begin(first, end, known)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from array import array
+from collections.abc import Sequence
 from itertools import pairwise
 from statistics import median
 
@@ -19,6 +20,14 @@ after the bounce before it, and the next after it, needs the second: all but one
 drawn and foreign outings, 5700 pumps)."""
 IN_TIME = 0.25
 """In time: off the usual period by no more than this share."""
+LIKE, LIKE_THESE = 1.15, 5
+"""A bounce before the first pump is one too if its period, size, push share and height are off the medians of so many
+pumps from there on by no more than this factor: riders of a kind that the nets do not know begin with pumps like the
+rest."""
+FEWEST = 3
+"""... where there are so many whole ones,"""
+SURELY_NONE = -4.5
+"""... but not one with log-odds under this."""
 GOING_ON = 0.5
 
 
@@ -108,6 +117,28 @@ def period_of(swings: list[Swing]) -> float:
     """Median of the last five intervals [s]; 0.6 s, a usual pump, where there is none."""
     gaps = [b.onset.time - a.onset.time for a, b in pairwise(swings[-6:])]
     return median(gaps) if gaps else 0.6
+
+
+def back_to_like(run: Sequence[Swing], first: int) -> int:
+    """Index of the first of those bounces before the pump `first` that are, one after the other, like the pumps from
+    there on."""
+    row = list(run)
+    while first > 0 and row[first - 1].odds >= SURELY_NONE:
+        mine = row[first - 1].done
+        pumps = [s.done for s in row[first : first + LIKE_THESE] if s.done is not None and s.done.whole]
+        if mine is None or not mine.whole or len(pumps) < FEWEST or not _alike(mine, pumps):
+            break
+        first -= 1
+    return first
+
+
+def _alike(one: CycleDone, others: list[CycleDone]) -> bool:
+    usual = [median(figure) for figure in zip(*map(_looks, others), strict=True)]
+    return all(u <= LIKE * x and x <= LIKE * u for x, u in zip(_looks(one), usual, strict=True))
+
+
+def _looks(cycle: CycleDone) -> tuple[float, float, float, float]:
+    return cycle.period, cycle.size_g, cycle.push_share, cycle.peak_g - 1.0
 
 
 def _none(swings: list[Swing], first: int, until: int) -> list[int]:

@@ -31,8 +31,8 @@ def test_evidence_makes_a_flight(odds: tuple[float, ...], flies: bool) -> None:
 
 @pytest.mark.parametrize(("before", "first"), [((-1.1,), 1), ((-0.9,), 0), ((2.0, -3.9), 0), ((2.0, -4.1), 2)])
 def test_a_flight_begins_where_its_sum_is_highest(before: tuple[float, ...], first: int) -> None:
-    """Each of them counts 1 more, once there is a flight."""
-    (began,) = Bounces().bounces(*before, *(6.0,) * 5).of(FlightStarted)
+    """Each of them counts 1 more, once there is a flight; those before are no bounces like its pumps."""
+    (began,) = Bounces().bounces(*before, size=0.5).bounces(*(6.0,) * 5).of(FlightStarted)
     assert began.first_cycle == first and began.time == pytest.approx(20.0 + 0.6 * first)
 
 
@@ -53,9 +53,17 @@ def test_of_a_run_that_is_over_less_is_enough(odds: tuple[float, ...], flies: bo
     ("odds", "first", "last"), [((-1.1, 2.1, 2.1, 2.1, -1.1), 1, 3), ((-0.9, *(2.1,) * 3, -0.9), 0, 4)]
 )
 def test_one_that_is_told_late_begins_and_ends_there_too(odds: tuple[float, ...], first: int, last: int) -> None:
-    hand = Bounces().bounces(*odds, -9.0).wait(1.95)
+    hand = Bounces().bounces(odds[0], size=0.5).bounces(*odds[1:], -9.0).wait(1.95)
     (began,), (ended,) = hand.of(FlightStarted), hand.of(FlightEnded)
     assert (began.first_cycle, ended.last_cycle) == (first, last)
+
+
+@pytest.mark.parametrize("late", [False, True])
+@pytest.mark.parametrize(("odds", "first"), [((-4.4,), 0), ((-4.6,), 1), ((-4.4, -4.4), 0), ((-4.4, -4.6), 2)])
+def test_bounces_before_it_that_are_like_its_pumps_are_pumps(odds: tuple[float, ...], first: int, late: bool) -> None:
+    hand = Bounces().bounces(*odds, *((2.1, 2.1, 2.1, -9.0) if late else (6.0,) * 5)).wait(1.95)
+    (began,) = hand.of(FlightStarted)
+    assert began.first_cycle == first
 
 
 def test_two_onsets_are_no_flight() -> None:
@@ -75,6 +83,25 @@ def test_cycles_are_judged_again_by_what_followed() -> None:
     hand.finder._again = again
     (began,) = hand.bounces(3.0, -3.0, 9.0, 4.0, 4.0, 0.0).of(FlightStarted)
     assert began.first_cycle == 1 and 2 not in asked and {0, 1, 3} <= set(asked)
+
+
+@pytest.mark.parametrize(("later", "first"), [(0.5, 0), (-4.0, 1)])
+@pytest.mark.parametrize("ends", [False, True])
+def test_beside_a_flight_a_bounce_that_was_surely_none_is_judged_again(later: float, first: int, ends: bool) -> None:
+    """Not unless there is a flight: it costs."""
+    asked: list[int] = []
+
+    def again(number: int) -> float | None:
+        asked.append(number)
+        return later if number == 0 else None
+
+    hand = Bounces()
+    hand.finder._again = again
+    hand.bounce(-8.0, size=0.5).bounces(*(2.1,) * (3 if ends else 4))
+    assert 0 not in asked
+    hand.bounces(*((-9.0,) if ends else (6.0, 0.0))).wait(1.95)
+    (began,) = hand.of(FlightStarted)
+    assert began.first_cycle == first and 0 in asked
 
 
 # ---- ends ----

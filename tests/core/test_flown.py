@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from cadence_coach.core.events import CycleDone, Onset
-from cadence_coach.core.flown import Flown, Swing, middle, period_of
+from cadence_coach.core.flown import Flown, Swing, back_to_like, middle, period_of
 
 
 def cycle(k: int, at: float) -> CycleDone:
@@ -142,3 +142,38 @@ def test_only_the_bounces_next_to_it_say_whether_it_is_in_time() -> None:
     made = bounces([0.6, 0.6, 0.9, 0.6, 0.6, 0.9, 0.6, 0.6, 0.6])
     made[1].odds = made[4].odds = -1.1
     assert flown(made).skipped == []
+
+
+@pytest.mark.parametrize(
+    ("odd", "like"),
+    [({}, True),
+     ({"size_g": 0.68}, True), ({"size_g": 0.7}, False), ({"size_g": 0.53}, True), ({"size_g": 0.52}, False),
+     ({"peak_g": 1.91}, True), ({"peak_g": 1.93}, False), ({"peak_g": 1.7}, True), ({"peak_g": 1.69}, False),
+     ({"push_end": 0.34}, True), ({"push_end": 0.35}, False), ({"push_end": 0.265}, True), ({"push_end": 0.255}, False),
+     ({"time": 0.68, "push_end": 0.34}, True), ({"time": 0.7, "push_end": 0.35}, False),
+     ({"time": 0.53, "push_end": 0.265}, True), ({"time": 0.51, "push_end": 0.255}, False), ({"whole": False}, False)],
+)  # fmt: skip
+def test_what_is_like_the_pumps_after_it_is_one(odd: dict[str, float], like: bool) -> None:
+    """In period, size, push share and height, each to 15 % of their medians."""
+    row = [swing(replace(cycle(0, 0.0), **odd)), *(swing(cycle(k, 0.6 * k)) for k in range(1, 6))]
+    assert back_to_like(row, 1) == 1 - like
+
+
+def test_like_pumps_are_found_one_after_the_other() -> None:
+    """Until one is not; medians of the next five, three at least, so a pump that is odd itself does not matter."""
+    row = [swing(cycle(k, 0.6 * k)) for k in range(9)]
+    assert back_to_like(row, 6) == 0 and back_to_like(row, 7) == 7
+    row[2].done = replace(row[2].done, size_g=0.9)
+    assert back_to_like(row, 4) == 3
+    row[5].done = row[6].done = None
+    assert back_to_like(row, 4) == 3
+    row[7].done = None
+    assert back_to_like(row, 4) == 4
+    row = [swing(replace(cycle(k, 0.6 * k), size_g=0.6 if k < 5 else 0.9)) for k in range(9)]
+    assert back_to_like(row, 2) == 0 and back_to_like(row, 3) == 3
+
+
+@pytest.mark.parametrize(("odds", "first"), [(-4.4, 0), (-4.6, 1)])
+def test_what_is_surely_none_is_none_however_alike(odds: float, first: int) -> None:
+    row = [swing(cycle(k, 0.6 * k), 4.0 if k else odds) for k in range(6)]
+    assert back_to_like(row, 1) == first
