@@ -1,4 +1,4 @@
-"""Fit core/likely_fit.py anew: on six makes of outings, and open recordings of people on foot.
+"""Fit core/likely_fit.py anew: on eight makes of outings, and open recordings of people on foot.
 
     OMP_NUM_THREADS=1 python -m tests.benchmarks.fit_likely --write
 
@@ -38,8 +38,11 @@ SIMULATED = (
 DRAWN = ("calm", "rough", "short", "weak", "tow", "step", "mixed", "foot", "rough", "shore", "weak", "long")
 HARSH = (0.2, 0.5, None, 0.8)
 """How hard the day of simulated riders is, one lap through the kinds after the other; None: as the kind has it."""
-MAKES = {"simulated": 1080, "drawn": 1080, "woven": 1080, "sprung": 450, "stitched": 450, "families": 450}
-"""Outings of each make. The last three are longer, each thought out by somebody who had not seen the others."""
+MAKES = {
+    "simulated": 1080, "drawn": 1080, "woven": 1080, "sprung": 450, "stitched": 450, "families": 450, "chained": 450,
+    "strapped": 450,
+}  # fmt: skip
+"""Outings of each make. The last five are longer, each thought out by somebody who had not seen the others."""
 APART = 30_000
 """The seeds of a make begin so far after those of the make before."""
 NEAR = 0.08

@@ -6,7 +6,7 @@ before it (`strapped_starts`); between flights one swims, climbs out, stands and
 off the body's vertical (`strapped_truth`) before a spring and a damper take it to the phone (`strapped_phone`). Pumping
 at 1.05-1.95 Hz, period CV 2-7 %, push share 0.18-0.55, peak 1.4-2.6 g; ringing 7-18 Hz with damping 0.18-0.6, jitter to
 3 ms SD, gaps to 0.35 s; 50, 100, 200 Hz; a gyroscope in half, speed in three quarters. All values are the maker's own
-choice, tuned until two plain detectors scored about as on another set, of which only their scores were known.
+choice, tuned until a plain peak finder and a plain crossing detector scored F1 of about 0.94 and 0.98.
 """
 
 from __future__ import annotations
