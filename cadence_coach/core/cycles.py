@@ -62,6 +62,8 @@ it has come nearer to 1 g than that, and the fine view below the level for so ma
 above, and that onset is none of the beat. After one that was refused (REFRACTORY) the second [g] is deep enough."""
 WEAK = 0.15
 """... nor is one whose push rises less than this share of the running height."""
+OUTGROWN = 4.0
+"""A push that rises over so many times the running height ends the rhythm before it, that of chop on a rope."""
 RISE, RISE_SHARE, RISE_MOST = 0.05, 0.15, 0.1
 """Fine view this far over the level [g], or this share of the running height if more, or the third [g] at most."""
 RISE_DUE, RISE_DUE_SHARE = 0.025, 0.08
@@ -123,10 +125,9 @@ class CycleDetector:
         self.period = math.nan
         self._like = self._refused = 0
         self._refused_here = False
-        self._height = 0.0
+        self._height = self._top = 0.0
         self._before = -RING
         self._crossing = self._low_crossing = math.nan
-        self._top = 0.0
         self._shoulder = False
         self.level = 1.0
         self._whole = 0
@@ -185,12 +186,11 @@ class CycleDetector:
                     self._top = s - level
                 elif self._top >= HOVER and s - level < self._top - 0.02:
                     self._shoulder = True
-                height = self._height
                 if self._like >= 2 and self._crossing - self._onset > 0.6 * self.period:
                     held = at - self._crossing > HELD and self._crossing - self._onset > TIMELY * self.period
-                    rise = RISE_HELD if held else max(RISE_DUE, RISE_DUE_SHARE * height)
+                    rise = RISE_HELD if held else max(RISE_DUE, RISE_DUE_SHARE * self._height)
                 else:
-                    rise = max(RISE, min(RISE_MOST, RISE_SHARE * height))
+                    rise = max(RISE, min(RISE_MOST, RISE_SHARE * self._height))
                 third = level + rise / 3.0
                 if before < third <= s or (rising and s >= third):
                     self._low_crossing = at - STEP * (s - third) / (s - before)
@@ -218,6 +218,8 @@ class CycleDetector:
             height = self._close_push(at, known)
             if none or height < WEAK * self._before_it[4]:
                 self._beat, self.period, self._like, self._dip_run, self._height = self._before_it
+            elif height > OUTGROWN * self._before_it[4] > 0.0:
+                self._like = 0
 
     def _found(self, found: float, coarse: float, known: float) -> None:
         last = self._onset
@@ -303,8 +305,7 @@ class CycleDetector:
         for i in range(first, last + 1):
             if fine[i % RING] > top:
                 top, where = fine[i % RING], i
-        level = self.level
-        end = at
+        level, end = self.level, at
         for i in range(where + 1, last + 1):
             before, s = fine[(i - 1) % RING], fine[i % RING]
             if s < level and s < before:  # a push may lie below a level that its own onset raised, and be flat
@@ -393,8 +394,7 @@ class CycleDetector:
         """No onset has come: close the last cycle as open-ended and forget the rhythm."""
         end = self._onset + (self.period if not math.isnan(self.period) else LONGEST / 2.0)
         self._close_cycle(min(end, at), known, whole=False)
-        self._onset = self._beat = math.nan
+        self._onset = self._beat = self.period = math.nan
         self._give_up = math.inf
-        self.period = math.nan
         self._like = 0
         self._dip_run = 0.0

@@ -36,6 +36,15 @@ def test_no_onset_within_two_thirds_of_the_beat(cycles: int, points: int, more: 
     assert (len(hand.of(Onset)) > had) == more
 
 
+@pytest.mark.parametrize(("high", "more"), [(0.45, False), (0.51, True)])
+def test_a_push_four_times_as_high_ends_the_beat_before_it(high: float, more: bool) -> None:
+    """Chop of 0.12 g each 0.6 s on a rope, then the first pump, and the second 0.38 s later."""
+    hand = Points().cycles(5, high=0.12).cycles(1, points=38, high=high)
+    had = len(hand.of(Onset))
+    hand.first_onset(1.2)
+    assert (len(hand.of(Onset)) > had) == more
+
+
 def test_a_beat_that_was_twice_too_long_is_mended_at_the_second_refusal() -> None:
     """From 0.6 s to 0.3 s at the same depth: the first is refused, the next ends a beat, the third is believed and so
     is all that follows."""
