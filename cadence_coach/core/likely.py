@@ -7,7 +7,7 @@ there, after it: first it is judged by what came before, then again in hindsight
 pump does not speak against it; and the figures of the two bounces next to it, which tell a first pump from a landing.
 
 The judges are two nets of tanh units (`likely_fit`), a small one for every bounce at once and a larger one for the
-doubtful in hindsight, fitted on simulated riders and two kinds of drawn ones, of 1.05-1.95 Hz, 1.2-2.6 g and push
+doubtful in hindsight, fitted on simulated riders and several makes of others, of 1.05-1.95 Hz, 1.2-2.6 g and push
 shares of 0.18-0.55 (walking, running, hopping, swimming, knee bends, boat rides and falls between) together with the
 open walking and running recordings.
 """

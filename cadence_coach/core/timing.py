@@ -7,7 +7,7 @@ whether the onset is early or late for the period. For a push end also where lev
 crossed: after a push that rings or has two tops the first crossing need not be the one.
 
 Two small nets (`timing_fit`), a line plus a few tanh units each, say the error in seconds; it is taken off, MOST at
-most. Fitted on simulated riders and two kinds of drawn ones, a third each, with a loss that grows like the error
+most. Fitted on simulated riders and several makes of others, as much of each, with a loss that grows like the error
 itself, so that few wrong crossings do not outvote many right ones; and a little is taken back, since of riders unlike
 these they say too much.
 """
