@@ -22,16 +22,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from itertools import accumulate
 
 from .crossing import crossing
 from .events import CycleDone, Event, Onset, PushEnd
 from .filters import hann_weights, second_order, stretch
 from .gait import Gait
 from .likely import Likely
-from .shape import shape_of
+from .shape import middle_of_low, shape_of, travel_of
 from .timing import end_figures, onset_figures
-from .units import STEP, G
+from .units import STEP
 
 Teller = Callable[[list[float]], float]
 """From figures to how late something was found [s]."""
@@ -44,8 +43,8 @@ COARSE_DELAY = 0.100
 """Delay of the coarse view [s] at 1-2 Hz, where it must give the onset by itself (below)."""
 LONGEST = 2.2
 """A cycle longer than this [s] is two bounces with a rest between: the first one is closed as open-ended."""
-SHORTEST = 0.2
-"""No two onsets closer than this [s]: fast running has 0.3 s."""
+SHORTEST = 0.18
+"""No two onsets closer than this [s]: fast running has 0.3 s, from a landing to the first push it may be 0.2 s."""
 REFRACTORY, LONGEST_REFRACTORY = 0.65, 0.6
 """... nor closer than this share of the running period, or the second [s] if that is less: chop while gliding comes
 every 1.5 s, the first pump after it sooner."""
@@ -62,6 +61,10 @@ it has come nearer to 1 g than that, and the fine view below the level for so ma
 above, and that onset is none of the beat. After one that was refused (REFRACTORY) the second [g] is deep enough."""
 WEAK = 0.15
 """... nor is one whose push rises less than this share of the running height."""
+LANDING, LANDED, LULL = 2.6, 0.35, 9
+"""After a landing on the board, the fine view over the first [g], the coarse one is still up when the first push comes:
+within the second [s] the fine view arms it, below the level for so many points. That is longer than a pouch rings so
+(7 Hz: 70 ms). The rhythm, that of the run-up, is over."""
 OUTGROWN = 4.0
 """A push that rises over so many times the running height ends the rhythm before it, that of chop on a rope."""
 RISE, RISE_SHARE, RISE_MOST = 0.05, 0.15, 0.1
@@ -114,7 +117,8 @@ class CycleDetector:
         self.lowest = 0.0
         """The coarse view's lowest since it armed, less 1 g; kept by `front` as well."""
         self._armed = self._up_seen = False
-        self._hollow = -math.inf
+        self._hollow = self._landed = -math.inf
+        self._lull = 0
         self._dip_run = 0.0
         self._onset = self._beat = math.nan
         """The last onset, and the last that stands."""
@@ -145,7 +149,10 @@ class CycleDetector:
         view at the fourth or above, a time after the fifth. At all others nothing changes but `lowest`."""
         below, above, fine_from = -math.inf, math.inf, math.inf
         if not self._armed:
-            if self._up_seen:
+            fine_from = LANDING
+            if self._landed > -math.inf:
+                above = -math.inf
+            elif self._up_seen:
                 below = -max(SMALLEST_DIP, min(DEEP_ENOUGH, DIP_SHARE * self._dip_run))
             else:
                 below, above = self._hollow, -NEAR if self._hollow < -NEAR - DEEPER else 0.0
@@ -162,6 +169,8 @@ class CycleDetector:
         level = self.level
         at = time - FINE_DELAY * STEP  # where the fine view stands
         rising = before < level <= s
+        if not self._armed and (s >= LANDING or self._landed > -math.inf):
+            self._after_landing(at, s, c, known)
         if not self._armed:
             if c > 0.0:
                 self._up_seen = True
@@ -209,6 +218,15 @@ class CycleDetector:
 
     # ---- what follows from it ----
 
+    def _after_landing(self, at: float, s: float, c: float, known: float) -> None:
+        self._landed = at if s >= LANDING else self._landed
+        self._lull = self._lull + 1 if s < self.level else 0
+        if self._lull == LULL:
+            self._like = 0
+            self._arm(at, c, known, none=False)
+        if self._lull == LULL or at - self._landed > LANDED:
+            self._landed = -math.inf
+
     def _arm(self, at: float, c: float, known: float, none: bool) -> None:
         """Ready for the next onset; none: the last one was none."""
         self._armed = True
@@ -253,7 +271,7 @@ class CycleDetector:
         self.out.append(Onset(onset, known, self.number))
         self._onset, self._beat, self._onset_found = onset, onset, found
         self._give_up = onset + self._wait
-        dip = -self.lowest
+        dip = max(0.0, -self.lowest)
         self._dip_run = dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (dip - self._dip_run)
         self._end_known = False
 
@@ -344,7 +362,8 @@ class CycleDetector:
         count = last - first + 1
         values = stretch(raw, first, last + 1)
         shape = shape_of(values)
-        travel = self._travel(first, last)
+        start = self._before if 0 < first - self._before < 2 * (last - first) else first  # does the one before join?
+        travel = travel_of(stretch(raw, start, last + 1), first - start)
         self._before = first
         peak_g = max(values[: max(3, int((self._push_end - onset) / STEP) + 2)])
         end_index = max(0, min(count - 2, int((self._push_end - onset) / STEP)))
@@ -354,7 +373,8 @@ class CycleDetector:
         self.out.append(
             CycleDone(
                 end, known, self.number, onset, self._peak, self._push_end,
-                self._middle_of_low(values, end_index, first), peak_g, lowest, shape.size, travel, whole, odds,
+                self._time0 + STEP * (first + middle_of_low(values, end_index, self.level)), peak_g, lowest, shape.size,
+                travel, whole, odds,
             )
         )  # fmt: skip
         if whole and self._like >= 1 and self._beat == onset:
@@ -362,33 +382,6 @@ class CycleDetector:
             gain = 1.0 / (min(self._whole, LEVEL_MEMORY) + LEVEL_PRIOR)
             off = max(-LEVEL_RANGE, min(LEVEL_RANGE, shape.mean - 1.0))
             self.level += gain * (1.0 + LEVEL_TRUST * off - self.level)
-
-    def _travel(self, first: int, last: int) -> float:
-        """Vertical travel of the body over grid points first..last, peak to peak [m].
-
-        Twice integrated. What is not known, the speed at the start and the sensor's own 1 g, is taken from the cycle
-        before as well where it joins: over two cycles the body ends about as high and as fast as it began; over one
-        it need not.
-        """
-        start = self._before if 0 < first - self._before < 2 * (last - first) else first
-        raw = self.raw
-        span = stretch(raw, start, last + 1)
-        count = len(span)
-        mean = sum(span) / count
-        gain = G * STEP
-        speeds = list(accumulate([(y - mean) * gain for y in span]))
-        drift = sum(speeds) / count
-        path = list(accumulate([(u - drift) * STEP for u in speeds[first - start :]], initial=0.0))
-        return max(path) - min(path)
-
-    def _middle_of_low(self, values: list[float], start: int, first: int) -> float:
-        """Middle of the time the glide spends in its lower half."""
-        glide = values[start:]
-        floor = min(glide)
-        half = 0.5 * (self.level + floor)
-        low = [i for i, y in enumerate(glide) if y <= half]
-        middle = 0.5 * (low[0] + low[-1]) if low else 0.5 * len(glide)
-        return self._time0 + STEP * (first + start + middle)
 
     def _abandon(self, at: float, known: float) -> None:
         """No onset has come: close the last cycle as open-ended and forget the rhythm."""

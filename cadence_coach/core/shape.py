@@ -9,7 +9,7 @@ from itertools import accumulate
 from operator import mul
 
 from .filters import dot, squares
-from .units import STEP
+from .units import STEP, G
 
 LIGHT_G = 0.4
 """A body under this [g] is all but in free fall."""
@@ -74,3 +74,28 @@ def shape_of(values: list[float]) -> Shape:
         edge / base,
         STEP * len([y for y in low if y < LIGHT_G]),
     )
+
+
+def middle_of_low(values: list[float], start: int, level: float) -> float:
+    """Where the middle of the time lies that the glide, from the point `start` on, spends in its lower half, in
+    points."""
+    glide = values[start:]
+    half = 0.5 * (level + min(glide))
+    low = [i for i, y in enumerate(glide) if y <= half]
+    return start + (0.5 * (low[0] + low[-1]) if low else 0.5 * len(glide))
+
+
+def travel_of(values: list[float], first: int) -> float:
+    """Vertical travel of the body over a cycle, peak to peak [m]; values: vertical specific force [g] on the grid from
+    the cycle before on, if it joins, `first` points of it.
+
+    Twice integrated. What is not known, the speed at the start and the sensor's own 1 g, is taken from the cycle before
+    as well: over two cycles the body ends about as high and as fast as it began; over one it need not.
+    """
+    count = len(values)
+    mean = sum(values) / count
+    gain = G * STEP
+    speeds = list(accumulate([(y - mean) * gain for y in values]))
+    drift = sum(speeds) / count
+    path = list(accumulate([(u - drift) * STEP for u in speeds[first:]], initial=0.0))
+    return max(path) - min(path)

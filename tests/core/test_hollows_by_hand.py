@@ -9,7 +9,7 @@ import math
 
 import pytest
 
-from cadence_coach.core.cycles import STEP
+from cadence_coach.core.cycles import LANDING, STEP
 from cadence_coach.core.events import CycleDone, Onset, PushEnd
 
 from .by_hand import Points
@@ -155,10 +155,10 @@ def test_after_an_onset_it_asks_for_a_deeper_hollow_and_for_the_way_back(
     coarse: float, below: float, above: float
 ) -> None:
     """Deeper by 0.06 g; above 1 g, or 0.05 g below it where that moves the hollow that is asked for."""
-    assert chop(coarse).detector.bounds[1:4] == pytest.approx((below, above, math.inf))
+    assert chop(coarse).detector.bounds[1:4] == pytest.approx((below, above, LANDING))
     hand = chop(-0.2)
     hand.show(0.8, -0.049)
-    assert hand.detector.bounds[1:4] == pytest.approx((-0.11, 0.0, math.inf))
+    assert hand.detector.bounds[1:4] == pytest.approx((-0.11, 0.0, LANDING))
 
 
 @pytest.mark.parametrize(("high", "dip"), [(0.1, 0.02), (0.2, 0.0387), (0.6, 0.06)])
@@ -169,8 +169,54 @@ def test_in_a_push_it_asks_for_its_end_then_for_a_crossing_then_for_all(high: fl
     for _ in range(3):
         hand.show(1.3, 0.3)
     late = hand.of(Onset)[-1].time + 1.6
-    assert hand.detector.bounds[1:] == pytest.approx((-dip, math.inf, math.inf, late), abs=1e-4)
+    assert hand.detector.bounds[1:] == pytest.approx((-dip, math.inf, LANDING, late), abs=1e-4)
     hand.show(0.9, -0.1)
     assert hand.detector.bounds == pytest.approx((-0.1, -math.inf, 0.0, 1.0, late))
     hand.show(1.01, -0.05)
     assert hand.detector.bounds == pytest.approx((-0.1, -math.inf, -math.inf, math.inf, late))
+
+
+# ---- the hollow after a landing ----
+
+
+def landed(top: float = 3.0, wide: int = 12, hovers: int = 0, low: tuple[float, ...] = (0.6,) * 9) -> Points:
+    """Running steps, a landing, perhaps something above 1 g after it, a hollow, a push; the coarse view stays up."""
+    hand = Points().cycles(5, points=36)
+    for s in [*[top] * wide, *[1.1] * hovers, *low, 1.5]:
+        hand.show(s, 0.3)
+    return hand
+
+
+LAND = 5
+"""Onsets of `landed` up to the landing's own."""
+
+
+@pytest.mark.parametrize(
+    ("how", "found"),
+    [({}, True), ({"top": 2.61}, True), ({"top": 2.59}, False), ({"low": (0.6,) * 8}, False),
+     ({"low": (*(0.6,) * 8, 1.1, 0.6)}, False), ({"low": (*(0.6,) * 3, 1.1, *(0.6,) * 9)}, True),
+     ({"low": (0.99,) * 9}, True), ({"wide": 10}, True), ({"wide": 8}, False),
+     ({"hovers": 25}, True), ({"hovers": 28}, False)],
+)  # fmt: skip
+def test_a_push_right_after_a_landing_is_found(how: dict, found: bool) -> None:
+    """The fine view was over 2.6 g, and within 0.35 s below 1 g for 90 ms in a row; 0.18 s after the landing at least,
+    however long the running steps were (0.65 of 0.36 s)."""
+    hand = landed(**how)
+    assert len(hand.of(Onset)) == LAND + found
+    if found:
+        assert hand.of(Onset)[-1].time == pytest.approx(hand.crossing - STEP, abs=0.5 * STEP), "between two points"
+
+
+def test_such_a_hollow_is_no_dip_of_the_beat() -> None:
+    """The coarse view never went down: nothing to go by for the next. And every point is asked for until it is over."""
+    hand = Points().cycles(5, points=36)
+    for _ in range(12):
+        hand.show(3.0, 0.3)
+    before = hand.detector._dip_run
+    assert hand.detector.bounds[1:4] == (-math.inf, -math.inf, LANDING)
+    for s in [*[0.6] * 9, 1.5]:
+        hand.show(s, 0.3)
+    assert hand.detector._dip_run == pytest.approx(0.7 * before)
+    assert hand.detector.bounds[2] == 0.0
+    hand = landed(low=(1.1,) * 36)
+    assert hand.detector.bounds[1:4] == pytest.approx((-0.06, math.inf, LANDING), abs=0.01)
