@@ -1,4 +1,4 @@
-"""Fit core/timing_fit.py anew: how late onsets and push ends are found, on eight makes of outings.
+"""Fit core/timing_fit.py anew: how late onsets and push ends are found, on six makes of outings.
 
     OMP_NUM_THREADS=1 python -m tests.benchmarks.fit_timing [--part 1.0] [--units 16] [--write]
 
@@ -29,7 +29,7 @@ from tests.makes import LONG_ONES, drawn, woven
 
 MAKES = {
     "simulated": (720, 220_000), "drawn": (630, 230_000), "woven": (630, 240_000), "sprung": (300, 250_000),
-    "stitched": (300, 260_000), "families": (300, 270_000), "chained": (300, 280_000), "strapped": (300, 290_000),
+    "stitched": (300, 260_000), "families": (300, 270_000),
 }  # fmt: skip
 """Outings of each make, and their first seed."""
 KINDS = ("calm", "rough", "short", "tow", "step", "dock", "swell", "mixed")

@@ -7,8 +7,8 @@
 | sprung | a programme of leg force on a foil | yes |
 | stitched | pushes and glides as other sports have them; the longest list of what people do ashore | yes |
 | families | eight families of waveform, each with a mechanism | yes |
-| chained | two skewed bumps, up and down, that balance | yes |
-| strapped | legs and trunk acting together against an unweighting; the phone lags on soft tissue | yes |
+| chained | two skewed bumps, up and down, that balance | which bounces are pumps, not crossing times |
+| strapped | legs and trunk acting together against an unweighting; the phone lags on soft tissue | the same |
 | lobes | two bent half-sines | no; one number was chosen on it (`fit_timing.TRUST`) |
 | foreign | five makers of pumps | never: it judges |
 
