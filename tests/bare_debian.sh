@@ -28,6 +28,7 @@ mount_in() { # a place of this machine at the same place inside
 }
 
 # ---- the bare system ----
+chmod 755 "$root" 2> /dev/null || true # mktemp made it for its owner alone, and it becomes the / of everybody in it
 if [ ! -e "$root/etc/debian_version" ]; then
     mirror=$(awk '$1 == "URIs:" {print $2; exit} $1 == "deb" {for (i = 2; i <= NF; i++) if ($i ~ /^https?:/) {print $i; exit}}' \
         /etc/apt/sources.list /etc/apt/sources.list.d/*.sources /etc/apt/sources.list.d/*.list 2> /dev/null || true)
