@@ -14,6 +14,7 @@ from cadence_coach.core.units import G
 
 from .chained_piece import FS, GRAVITY, Chain, band
 from .drawn_motion import PI, Array
+from .drawn_phone import turned
 
 Columns = dict[str, Array]
 Gaps = list[tuple[float, float]]
@@ -29,7 +30,7 @@ def recorded(c: Chain, columns: Columns, rate: float) -> tuple[Array, Array | No
     force = in_pouch(r, force, c.kicks)
     _shake(c, force)
     _splash(c, force, columns["wet"])
-    lies = rotation(r)
+    lies = turned(r)
     noise, bias, scale = r.uniform(0.008, 0.03) * GRAVITY, r.uniform(-0.2, 0.2, 3), 1 + r.uniform(-0.006, 0.006, 3)
     most = r.choice([4.0, 8.0, 16.0], p=[0.1, 0.5, 0.4]) * G
     gaps: Gaps = []
@@ -119,17 +120,6 @@ def _splash(c: Chain, force: Array, wet: Array) -> None:
 
 
 # --- rows ---
-
-
-def rotation(r: np.random.Generator) -> Array:
-    """How the phone lies in the pouch, any way."""
-    q = r.standard_normal(4)
-    w, x, y, z = q / np.linalg.norm(q)
-    return np.array([
-        [1 - 2 * (y * y + z * z), 2 * (x * y - z * w), 2 * (x * z + y * w)],
-        [2 * (x * y + z * w), 1 - 2 * (x * x + z * z), 2 * (y * z - x * w)],
-        [2 * (x * z - y * w), 2 * (y * z + x * w), 1 - 2 * (x * x + y * y)],
-    ])  # fmt: skip
 
 
 def _at(x: Array, times: Array) -> Array:

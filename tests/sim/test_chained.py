@@ -15,11 +15,12 @@ from scipy.signal import bilinear
 from cadence_coach.core.units import G
 from tests.makes import chained_ashore as ashore
 from tests.makes.chained import KINDS, PUMPS, RATES, chained_outing, kind_of, motion_of, rate_of
-from tests.makes.chained_phone import felt, in_pouch, recorded, rotation, spring, stamps
+from tests.makes.chained_phone import felt, in_pouch, recorded, spring, stamps
 from tests.makes.chained_piece import COLUMNS, FS, GRAVITY, Chain, band, hump
 from tests.makes.chained_pump import MOST, Cycle, draw_cycles, keep_height
 from tests.makes.chained_rider import RIDERS, Style, draw_rider, once_a_pump
 from tests.makes.drawn_motion import Array, eased
+from tests.makes.drawn_phone import turned
 
 from .clean import ROUNDED, assert_same, flights_of, weigh
 
@@ -359,7 +360,7 @@ def test_stamps_are_in_order_but_for_gaps(rate: int) -> None:
 def test_a_phone_lies_any_way() -> None:
     """A rotation keeps lengths and hands."""
     r = np.random.default_rng(SEED)
-    ways = [rotation(r) for _ in range(200)]
+    ways = [turned(r) for _ in range(200)]
     assert all(way @ way.T == pytest.approx(np.eye(3)) and np.linalg.det(way) == pytest.approx(1) for way in ways)
     assert np.abs(np.mean(ways, axis=0)).max() < 0.2
 
