@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,17 +14,35 @@ if TYPE_CHECKING:
     from cadence_coach.store.outing import Outing
 
 ENDING = ".outing"
+IMPORTED = "imported_utc"
+"""In an outing's meta: when `import` took it in."""
 
 
 def newest() -> Path:
-    """The outing file written last in the data folder."""
+    """The outing of the data folder that began last; a note on an older one, or another name, changes nothing."""
     from cadence_coach.store.folders import outings_folder
 
     folder = outings_folder()
-    found = sorted(folder.glob(f"*{ENDING}"), key=lambda path: path.stat().st_mtime)
+    found = sorted(folder.glob(f"*{ENDING}"))
     if not found:
         raise CouldNot(f"{folder}: no outing yet; ride one, or name an outing file or a recording")
-    return found[-1]
+    return max(found, key=_began)
+
+
+def _began(path: Path) -> tuple[float, float]:
+    """When an outing began, in seconds since 1970, and when its file was written, which decides between equals. One
+    without a date counts from when it was taken in. A file that cannot be read goes by its name, as it was given to it:
+    where it is the last, it is opened, and so it is said that it is damaged."""
+    from cadence_coach.store.csv_text import moment
+    from cadence_coach.store.outing_file import peek
+
+    try:
+        meta = peek(path)
+    except (Refused, CouldNot):
+        meta = {"start_utc": re.sub(r"T(\d\d)-(\d\d)-(\d\d)Z.*", r"T\1:\2:\3Z", path.stem)}
+    written = path.stat().st_mtime
+    known = (moment(str(meta.get(key))) for key in ("start_utc", IMPORTED))
+    return next((t for t in known if t == t), written), written
 
 
 def open_outing(spec: str | None, profile: Path | None, told: Callable[[float], None] = lambda share: None) -> Outing:

@@ -149,16 +149,7 @@ def opened(path: str | Path, whole: bool = True) -> Iterator[sqlite3.Connection]
     """A read-only connection to a private copy of an outing file, checked as a stranger's. With a -wal file beside it
     (an outing that is going on, or died), the copy takes that too: the original is never repaired by reading."""
     path = Path(path)
-    try:
-        size = path.stat().st_size
-        head = path.open("rb").read(72) if path.is_file() else b""
-    except OSError as e:
-        raise Refused(f"{path}: cannot be read ({e.strerror}); name an .outing file") from None
-    ours = head.startswith(b"SQLite format 3\0") and head[68:72] == schema.APPLICATION_ID.to_bytes(4, "big")
-    if not ours and not (size < 4096 and _wal(path)):  # in its first moments all of an outing is in the log
-        raise Refused(f"{path}: is no outing file; name a file that this program wrote")
-    if size > LARGEST_FILE:
-        raise Refused(f"{path}: {size >> 20} MB is larger than any outing ({LARGEST_FILE >> 20} MB)")
+    _recognised(path)
     with tempfile.TemporaryDirectory(prefix="outing-") as room:
         copy = Path(room) / "copy.outing"
         _copy(path, copy)
@@ -169,6 +160,20 @@ def opened(path: str | Path, whole: bool = True) -> Iterator[sqlite3.Connection]
                 yield db
         except (sqlite3.Error, UnicodeDecodeError, OverflowError) as e:
             raise Refused(f"{path}: is damaged ({flat(e)}); use another copy of the file") from None
+
+
+def _recognised(path: Path) -> None:
+    """Raises Refused for what is no outing file by its head, or too large."""
+    try:
+        size = path.stat().st_size
+        head = path.open("rb").read(72) if path.is_file() else b""
+    except OSError as e:
+        raise Refused(f"{path}: cannot be read ({e.strerror}); name an .outing file") from None
+    ours = head.startswith(b"SQLite format 3\0") and head[68:72] == schema.APPLICATION_ID.to_bytes(4, "big")
+    if not ours and not (size < 4096 and _wal(path)):  # in its first moments all of an outing is in the log
+        raise Refused(f"{path}: is no outing file; name a file that this program wrote")
+    if size > LARGEST_FILE:
+        raise Refused(f"{path}: {size >> 20} MB is larger than any outing ({LARGEST_FILE >> 20} MB)")
 
 
 def flat(text: object) -> str:
@@ -327,10 +332,30 @@ def load_outing(path: str | Path) -> Outing:
         )
 
 
+def peek(path: str | Path) -> dict[str, Any]:
+    """What a file says of itself (uuid, start_utc, profile, ...), for looking through a folder: nothing is copied,
+    which for 200 outings would be a gigabyte. Raises Refused."""
+    path = Path(path)
+    _recognised(path)
+    if any(path.with_name(path.name + end).exists() for end in ("-wal", "-journal")):
+        with opened(path, whole=False) as db:
+            return read_meta(db)
+    try:
+        where = f"{path.resolve().as_uri()}?mode=ro&immutable=1"  # immutable: no lock, and no file made beside it
+        with closing(sqlite3.connect(where, uri=True, isolation_level=None)) as db:
+            _guard(db)
+            if db.execute("PRAGMA user_version").fetchone()[0] == schema.SCHEMA:
+                _check(db, path, whole=False)
+                return read_meta(db)
+    except (sqlite3.Error, UnicodeDecodeError, OverflowError) as e:
+        raise Refused(f"{path}: is damaged ({flat(e)}); use another copy of the file") from None
+    with opened(path, whole=False) as db:  # of an older schema: brought up to date in a copy
+        return read_meta(db)
+
+
 def read_uuid(path: str | Path) -> str:
     """Which outing a file is, without reading its samples."""
-    with opened(path, whole=False) as db:
-        uuid = read_meta(db).get("uuid")
-        if not isinstance(uuid, str):
-            raise Refused(f"{path}: has no uuid; the file is damaged")
-        return uuid
+    uuid = peek(path).get("uuid")
+    if not isinstance(uuid, str):
+        raise Refused(f"{path}: has no uuid; the file is damaged")
+    return uuid

@@ -12,7 +12,7 @@ import pytest
 
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.store import chunks, schema
-from cadence_coach.store.outing_file import load_outing, save_outing
+from cadence_coach.store.outing_file import load_outing, opened, peek, put_meta, read_meta, save_outing
 from tests.store import made
 
 
@@ -141,3 +141,22 @@ def test_what_cannot_be_written_is_told_and_leaves_nothing(tmp_path):
     with pytest.raises(CouldNot, match="could not be written"):
         save_outing(made.outing(), tmp_path / "a.outing")
     assert [p.name for p in tmp_path.iterdir()] == ["a.outing"]
+
+
+def test_a_peek_says_what_the_file_says_of_itself_and_leaves_nothing_behind(tmp_path):
+    path = save_outing(made.outing(), tmp_path / "wind?and#wave %20.outing")
+    with opened(path) as db:
+        assert peek(path) == read_meta(db)
+    path.chmod(0o444)
+    assert peek(path)["uuid"] == made.outing().uuid and list(tmp_path.iterdir()) == [path]
+    (tmp_path / "junk.outing").write_bytes(path.read_bytes()[:100] + bytes(5000))
+    with pytest.raises(Refused, match="is damaged"):
+        peek(tmp_path / "junk.outing")
+
+
+def test_a_peek_sees_what_is_in_the_log_of_an_outing_under_way(tmp_path):
+    path = save_outing(made.outing(), tmp_path / "a.outing")
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("PRAGMA journal_mode = WAL")
+        put_meta(db, {"start_utc": "2026-07-01T08:00:00Z"})
+        assert peek(path)["start_utc"] == "2026-07-01T08:00:00Z"
