@@ -153,6 +153,15 @@ def _edited(path: Path) -> Iterator[sqlite3.Connection]:
         raise CouldNot(f"{path}: cannot be changed ({why}); check write rights, free space, the file") from None
 
 
+def roll_back(path: Path) -> None:
+    """Takes back a change whose program was killed half-way. Its log would be taken for that of any file that later
+    gets this name."""
+    if path.with_name(path.name + "-journal").exists():
+        with _edited(path) as db:
+            db.execute("BEGIN IMMEDIATE")
+            db.execute("ROLLBACK")
+
+
 def add_note(path: Path, note: Note) -> None:
     """Adds a note to an outing file of this machine, or replaces the one with the same uuid."""
     with of.opened(path):  # refuses what is none of ours before anything is written

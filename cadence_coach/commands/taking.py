@@ -1,0 +1,163 @@
+"""What `import` does with one recording or outing file: a new outing file, or more for the one that is there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import attrs
+
+from cadence_coach.commands.looking import ENDING, IMPORTED, engine_for
+from cadence_coach.commands.naming import count
+from cadence_coach.commands.writing import folder_at
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.review.again import again, from_rows
+from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG
+from cadence_coach.sources import open_source
+from cadence_coach.store import once_more
+from cadence_coach.store.convert import source_meta
+from cadence_coach.store.outing import Outing
+from cadence_coach.store.outing_file import load_outing, peek, save_outing
+
+BY_FLIGHT = (ENDED_TAG, HELPED_TAG)
+FROM_ROWS = "end_of_data"
+"""How an outing ended whose samples came from a recording."""
+
+
+@attrs.frozen
+class Taken:
+    """What came of it, in words, and whether a rider and foil are known of it."""
+
+    text: str
+    has_rider: bool
+
+
+def take(spec: str, folder: Path, tables: dict[str, Any] | None, told: Callable[[float], None]) -> Taken:
+    """Takes one recording or outing file in."""
+    new = load_outing(spec) if spec.endswith(ENDING) else _gone_through(spec, tables, told)
+    if tables is not None and new.profile != tables:
+        new = _of_rider(new, tables)
+    there = known(new.uuid, folder)
+    if there is None:
+        beside = _read_otherwise(new, folder)
+        new = attrs.evolve(new, meta={**new.meta, IMPORTED: datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")})
+        path = save_outing(new, folder_at(folder, "--out") / name_for(new))
+        also = f"; {beside.name} is the same recording read otherwise: remove the one that is wrong" if beside else ""
+        return Taken(f"{_figures(new)} -> {path}{also}", new.profile is not None)
+    news: list[str] = []
+    try:
+        whole = once_more.changed(there, lambda kept: _with_more(new, kept, tables, news))
+    except Refused as error:
+        raise Refused(
+            f"{spec}: {there.name} is there already, and {error}; nothing was changed, to have both give another "
+            "folder with --out"
+        ) from None
+    if whole is None:
+        return Taken(f"is there already ({there.name})", peek(there).get("profile") is not None)
+    text = f"{_figures(whole)} -> {there}, which was there already and now has {_listed(news)} as well"
+    return Taken(text, whole.profile is not None)
+
+
+def known(uuid: str, folder: Path) -> Path | None:
+    """The outing of that UUID in a folder."""
+    return next((path for path, meta in _all(folder) if meta.get("uuid") == uuid), None)
+
+
+def name_for(outing: Outing) -> str:
+    day = "".join(c if c.isdigit() or c in "TZ" else "-" for c in (outing.start_utc or "undated")[:20]).strip("-")
+    return f"{day or 'undated'}-{outing.uuid[:8]}{ENDING}"
+
+
+def _all(folder: Path) -> Iterator[tuple[Path, dict[str, Any]]]:
+    for path in sorted(folder.glob(f"*{ENDING}")):
+        try:
+            yield path, peek(path)
+        except (Refused, CouldNot):
+            continue  # a damaged neighbour is no reason not to import
+
+
+def _gone_through(spec: str, tables: dict[str, Any] | None, told: Callable[[float], None]) -> Outing:
+    source = open_source(spec)
+    try:
+        outing = from_rows(_said(source, told), engine_for(tables), tables, source.meta)
+        return attrs.evolve(outing, meta={**outing.meta, "source": source_meta(source), "ended": FROM_ROWS})
+    finally:
+        source.close()
+
+
+def _said(source: Any, told: Callable[[float], None]) -> Iterator[list[Any]]:
+    for rows in source:
+        yield rows
+        told(source.progress() or 0.0)
+
+
+def _of_rider(outing: Outing, tables: dict[str, Any] | None) -> Outing:
+    """The outing with that rider and foil. What the coach said is worked out anew where it was worked out from a
+    recording, and stays where somebody heard it."""
+    meta = {key: value for key, value in outing.meta.items() if key != "band"}  # the band was another rider's
+    outing = attrs.evolve(outing, profile=tables, meta=meta)
+    return outing if _heard(outing) else again(outing, engine_for(tables))
+
+
+def _heard(outing: Outing) -> bool:
+    """Whether it was lived through, not worked out from a recording."""
+    return bool(outing.settings or outing.commands or outing.meta.get("ended") != FROM_ROWS)
+
+
+def _with_more(new: Outing, kept: Outing, tables: dict[str, Any] | None, news: list[str]) -> Outing | None:
+    """What is kept with what `new` brings; None where that is nothing. `news`: what it brings, in words. Raises
+    Refused."""
+    news.clear()
+    more = once_more.more_sensors(new, kept)
+    rider = tables or kept.profile or new.profile
+    if more:
+        news += more
+    if rider != kept.profile:
+        news.append("rider and foil")
+    if new.start_utc is not None and new.start_utc != kept.start_utc:
+        news.append("its date")
+    if any(note.uuid not in {n.uuid for n in kept.notes} for note in new.notes):
+        news.append("notes")
+    if not news:
+        return None
+    if "land" in kept.meta and "land" not in new.meta:
+        raise Refused(f"holds a training on land, to which {_listed(news)} cannot be added")
+    base = kept if not more else new
+    if more and once_more.lacks(new, kept):
+        if _heard(kept):
+            raise Refused(f"brings {_listed(more)}, but not all that this one has")
+        base = from_rows(once_more.rows_of_both(new, kept), engine_for(rider), rider)
+        base = attrs.evolve(base, meta={**kept.meta, **new.meta, **base.meta})
+    if base.profile != rider:
+        base = _of_rider(base, rider)
+    meta = {key: value for key, value in base.meta.items() if key != IMPORTED}
+    if IMPORTED in kept.meta:
+        meta[IMPORTED] = kept.meta[IMPORTED]
+    base = attrs.evolve(base, start_utc=new.start_utc or kept.start_utc, meta=meta, notes=[], tags={})
+    return once_more.with_what_was_said(once_more.with_what_was_said(base, kept, BY_FLIGHT), new, BY_FLIGHT)
+
+
+def _read_otherwise(new: Outing, folder: Path) -> Path | None:
+    """An outing made of a recording of the same name and length, whose samples are others: the same columns in another
+    unit, or other columns."""
+    name = (new.meta.get("source") or {}).get("name")
+    for path, meta in _all(folder):
+        same = name is not None and (meta.get("source") or {}).get("name") == name
+        if same and meta.get("start_utc") == new.start_utc and meta.get("device") == new.meta.get("device"):
+            try:
+                kept = load_outing(path)
+            except (Refused, CouldNot):
+                continue
+            if len(kept.accel) == len(new.accel):
+                return path
+    return None
+
+
+def _figures(outing: Outing) -> str:
+    return f"{count(len(outing.flights), 'flight')}, {count(sum(f.pumps for f in outing.flights), 'pump')}"
+
+
+def _listed(words: list[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

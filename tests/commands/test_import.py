@@ -1,0 +1,185 @@
+"""`import` of what is there already: what is new joins it, what people said stays, and nothing is lost on the way."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import attrs
+import numpy as np
+import pytest
+
+from cadence_coach import cli
+from cadence_coach.review.notes import new_note
+from cadence_coach.sim.outing import simulate_outing
+from cadence_coach.store.outing import Outing
+from cadence_coach.store.outing_file import load_outing, save_outing
+from cadence_coach.store.recordings import write_recording
+from tests.store.test_generic_csv import A, T, write
+from tests.store.test_outing_file import as_plain
+
+PROFILE = '[rider]\nname = "Lea (invented)"\nmass_kg = 70\n[foil]\nwing_area_m2 = 0.15\nspan_m = 1.2\n'
+
+
+@pytest.fixture(scope="module")
+def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A simulated recording with rotation and speed, and a profile."""
+    folder = tmp_path_factory.mktemp("shelf")
+    made = simulate_outing(70000, "calm", 50.0)
+    assert made.gyro is not None and made.fixes is not None
+    write_recording(folder / "lake", made.accel, made.gyro, made.fixes, made.meta)
+    (folder / "me.toml").write_text(PROFILE)
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def there(shelf: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "home"))
+    monkeypatch.chdir(shelf)
+
+
+def taken(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
+    assert cli.run(["import", *arguments]) == 0
+    return capsys.readouterr().out
+
+
+def the_one(tmp_path: Path, folder: str = "home/outings") -> Path:
+    (found,) = (tmp_path / folder).iterdir()
+    return found
+
+
+def figures(outing: Outing) -> dict[str, str]:
+    """All but where it came from and what was said of it."""
+    return {name: text for name, text in as_plain(outing).items() if name not in ("meta", "notes", "tags", "start_utc")}
+
+
+def test_a_profile_that_comes_later_joins_and_what_was_said_stays(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    taken(capsys, "lake")
+    path = the_one(tmp_path)
+    said = ["--note", "Felt heavy", "--flight", "1", "--ended", "1=touch_down", "--helped", "1=wake", "--focus", "size"]
+    assert cli.run(["review", str(path), *said, "--confirm", "Carl"]) == 0
+    before = load_outing(path)
+    assert before.profile is None and len(before.tags) == 4
+    assert "which was there already and now has rider and foil as well" in taken(capsys, "lake", "--profile", "me.toml")
+    after = load_outing(the_one(tmp_path))
+    assert after.profile is not None and after.profile["rider"]["name"] == "Lea (invented)"
+    assert (after.notes, after.tags, after.uuid) == (before.notes, before.tags, before.uuid)
+    taken(capsys, "lake", "--profile", "me.toml", "--out", str(tmp_path / "fresh"))
+    assert figures(after) == figures(load_outing(the_one(tmp_path, "fresh")))
+    assert cli.run(["review"]) == 0
+    assert "Lea (invented)" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("more", [[], ["--profile", "me.toml"]])
+def test_what_brings_nothing_new_is_there_already(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], more: list[str]
+) -> None:
+    taken(capsys, "lake", "--profile", "me.toml")
+    path = the_one(tmp_path)
+    before = path.read_bytes()
+    assert cli.run(["import", "lake", *more]) == 0
+    said = capsys.readouterr()
+    assert said.out == f"lake: is there already ({path.name})\n" and "No profile" not in said.err
+    taken(capsys, "lake/accel.csv", *more)
+    assert path.read_bytes() == before
+
+
+def test_sensors_that_come_later_join(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    taken(capsys, "lake/accel.csv", "--profile", "me.toml")
+    note = cli.run(["review", "--note", "Felt heavy"])
+    said = taken(capsys, "lake")
+    assert note == 0 and "now has rotation, speed and place and its date as well" in said
+    after = load_outing(the_one(tmp_path))
+    assert after.start_utc == "2026-06-01T08:00:00Z" and [n.text for n in after.notes] == ["Felt heavy"]
+    taken(capsys, "lake", "--profile", "me.toml", "--out", str(tmp_path / "fresh"))
+    assert figures(after) == figures(load_outing(the_one(tmp_path, "fresh")))
+
+
+def test_sensors_that_are_missing_the_second_time_stay(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Rotation first, then speed: each file without the other."""
+    for name, file in (("turning", "gyro.csv"), ("placed", "speed.csv")):
+        (tmp_path / name).mkdir()
+        for each in ("accel.csv", file, "meta.json"):
+            (tmp_path / name / each).write_bytes(Path("lake", each).read_bytes())
+        taken(capsys, str(tmp_path / name))
+    taken(capsys, "lake/accel.csv", "--profile", "me.toml")
+    taken(capsys, "lake", "--profile", "me.toml", "--out", str(tmp_path / "fresh"))
+    fresh = load_outing(the_one(tmp_path, "fresh"))
+    assert figures(load_outing(the_one(tmp_path))) == figures(fresh)
+    assert fresh.gyro is not None and len(fresh.fixes)
+
+
+def test_a_correction_that_would_be_lost_is_refused_and_nothing_is_changed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A flight of an older detector that today's does not find, with its ending corrected."""
+    taken(capsys, "lake")
+    path = the_one(tmp_path)
+    kept = load_outing(path)
+    last = len(kept.flights)
+    gone = attrs.evolve(kept, tags={f"ended_by:{last}": "fall"})
+    gone.flights.append(type(kept.flights[0])(0.9, 1.0, last, 0.1, 3, 3, 1.0, 0.4, 0.6, 0.03, "step", "gap", 0.0))
+    before = save_outing(gone, path).read_bytes()
+    assert cli.run(["import", "lake", "--profile", "me.toml"]) == 2
+    said = capsys.readouterr().err
+    assert f"{path.name} is there already, and flight {last + 1}, which somebody corrected" in said
+    assert "give another folder with --out" in said and said.count("\n") == 1
+    assert path.read_bytes() == before
+
+
+def test_stopped_in_the_middle_all_is_as_it_was(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    taken(capsys, "lake")
+    path = the_one(tmp_path)
+    before = path.read_bytes()
+
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "replace", stopped)
+    assert cli.run(["import", "lake", "--profile", "me.toml"]) == 130
+    assert the_one(tmp_path) == path and path.read_bytes() == before
+
+
+def test_notes_and_place_of_a_copy_join_and_a_copy_without_place_takes_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    taken(capsys, "lake")
+    path = the_one(tmp_path)
+    full = load_outing(path)
+    bare = full.fixes.copy()
+    bare[:, 3:5] = np.nan
+    coach = attrs.evolve(full, fixes=bare, notes=[new_note("Carl", "Push sooner")], tags={"ended_by:0": "touch_down"})
+    save_outing(coach, tmp_path / "coach.outing")
+    assert "now has notes as well" in taken(capsys, str(tmp_path / "coach.outing"))
+    after = load_outing(path)
+    assert [n.text for n in after.notes] == ["Push sooner"] and after.tags == coach.tags
+    assert figures(after) == figures(full)
+    assert "is there already" in taken(capsys, str(tmp_path / "coach.outing"))
+    save_outing(coach, path)
+    assert "now has speed and place as well" in taken(capsys, "lake")
+    assert figures(load_outing(path)) == figures(full) and load_outing(path).tags == coach.tags
+
+
+def test_a_training_on_land_does_not_become_an_outing_on_the_water(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    taken(capsys, "lake")
+    path = the_one(tmp_path)
+    kept = load_outing(path)
+    before = save_outing(attrs.evolve(kept, meta={**kept.meta, "land": {}}), path).read_bytes()
+    assert cli.run(["import", "lake", "--profile", "me.toml"]) == 2
+    assert "holds a training on land, to which rider and foil cannot be added" in capsys.readouterr().err
+    assert path.read_bytes() == before
+
+
+def test_the_same_recording_in_another_unit_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log = write(tmp_path / "log.csv", ["ms", "accx", "accy", "accz"], [T * 1e3, *(A * 100).T])
+    first = taken(capsys, str(log), "--columns", "time=ms", "--units", "accel=mg")
+    assert "read otherwise" not in first
+    path = the_one(tmp_path)
+    second = taken(capsys, str(log), "--columns", "time=ms", "--units", "accel=cm/s2")
+    assert f"; {path.name} is the same recording read otherwise: remove the one that is wrong" in second
