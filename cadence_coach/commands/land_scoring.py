@@ -84,17 +84,26 @@ def score_recording(
         print(f"Drawn: {len(rows)} pictures in {pictures}")
     found = plain(plan, rows) | {"recording": recording, "clock": "given" if first_click is not None else "fitted"}
     if keep:
-        found["outing"] = str(kept(plan, recording, begin))
+        path, done = kept(plan, recording, begin)
+        found["outing"] = str(path) if done else None
         if not quiet:
-            print(f"Kept: {found['outing']}")
+            print(f"Kept: {path}" if done else _not_kept(path))
     return found
 
 
-def kept(plan: Plan, recording: str, begin: float) -> Path:
-    """The recording as an outing with the clicks of its training, for the ladder; the same one again where it is there
-    already."""
+def _not_kept(path: Path) -> str:
+    return (
+        f"Not kept: {path} holds this recording as an outing on the water and stays as it is; "
+        "if it was a training, remove that file and score again"
+    )
+
+
+def kept(plan: Plan, recording: str, begin: float) -> tuple[Path, bool]:
+    """The recording as an outing with the clicks of its training, for the ladder: its file, and whether it holds that.
+    One that was scored before is written anew with this plan; an outing on the water of the same recording stays."""
     import attrs
 
+    from cadence_coach.commands.taking import known, name_for
     from cadence_coach.core.settings import Settings
     from cadence_coach.foil.band import band_table
     from cadence_coach.foil.profile import demo_profile
@@ -104,6 +113,8 @@ def kept(plan: Plan, recording: str, begin: float) -> Path:
     from cadence_coach.sources import open_source
     from cadence_coach.store.convert import source_meta
     from cadence_coach.store.folders import outings_folder
+    from cadence_coach.store.once_more import changed, with_what_was_said
+    from cadence_coach.store.outing import Outing
     from cadence_coach.store.outing_file import save_outing
 
     settings = Settings(start="land", lead="silent")
@@ -115,6 +126,11 @@ def kept(plan: Plan, recording: str, begin: float) -> Path:
     finally:
         source.close()
     outing = attrs.evolve(outing, settings=settings.plain(), meta={**outing.meta, **meta})
-    day = "".join(c if c.isdigit() or c in "TZ" else "-" for c in (outing.start_utc or "undated")[:20]).strip("-")
-    path = outings_folder() / f"{day or 'undated'}-{outing.uuid[:8]}.outing"
-    return path if path.exists() else save_outing(outing, path)
+    folder = outings_folder()
+    if (there := known(outing.uuid, folder)) is None:
+        return save_outing(outing, folder / name_for(outing)), True
+
+    def anew(old: Outing) -> Outing | None:
+        return with_what_was_said(outing, old, ()) if "land" in old.meta else None
+
+    return there, changed(there, anew) is not None

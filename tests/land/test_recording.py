@@ -18,7 +18,9 @@ from cadence_coach.land.session import Session
 from cadence_coach.review.figures import armed
 from cadence_coach.review.ladder import score
 from cadence_coach.review.looking import looked
+from cadence_coach.store.outing import Note
 from cadence_coach.store.outing_file import load_outing
+from cadence_coach.store.rescue import add_note
 
 ROOT = Path(__file__).parents[2]
 PLAN = Plan((84.0, 92.0, 100.0), 3, set_s=20, rest_s=12)
@@ -89,6 +91,34 @@ def test_lead_lock_and_push_share_come_back(tmp_path):
     assert rung.best > 0.95 and not rung.passed
     again = run(*ARGUMENTS, "--recording", str(recording), "--first-click", "5", "--no-keep")
     assert "Kept:" not in again.stdout and len(list(Path(found["outing"]).parent.iterdir())) == 1
+
+
+def test_scored_again_with_another_plan_that_one_is_kept(tmp_path):
+    """And what was said of it stays."""
+    recording = squats(tmp_path / "rec", begin=5.0, lead=0.0, scatter=0.02)
+    given = ["--recording", str(recording), "--first-click", "5", "--json", str(tmp_path / "o.json")]
+    assert run("--tempo", "84", "--sets", "1", "--set-seconds", "20", *given).returncode == 0
+    path = Path(json.loads((tmp_path / "o.json").read_text())["outing"])
+    add_note(path, Note("n1", "Mika (invented)", "2026-05-01T10:00:00Z", None, "Heavy legs"))
+    wrong = load_outing(path)
+    again = run(*ARGUMENTS, *given)
+    assert again.returncode == 0 and f"Kept: {path}" in again.stdout
+    right = load_outing(path)
+    assert right.meta["land"] != wrong.meta["land"] and len(right.clicks) != len(wrong.clicks)
+    assert right.notes == wrong.notes and list(path.parent.iterdir()) == [path]
+
+
+def test_an_outing_on_the_water_stays_and_it_is_said_that_nothing_was_kept(tmp_path, home):
+    recording = squats(tmp_path / "rec", begin=5.0, lead=0.0, scatter=0.02)
+    command = [sys.executable, "-m", "cadence_coach", "import", str(recording)]
+    assert subprocess.run(command, cwd=ROOT, capture_output=True, timeout=120).returncode == 0
+    (path,) = (home / "outings").iterdir()
+    before = path.read_bytes()
+    scored = run(*ARGUMENTS, "--recording", str(recording), "--json", str(tmp_path / "o.json"))
+    assert scored.returncode == 0 and path.read_bytes() == before
+    assert f"Not kept: {path} holds this recording as an outing on the water" in scored.stdout
+    assert "Kept:" not in scored.stdout and json.loads((tmp_path / "o.json").read_text())["outing"] is None
+    assert list(path.parent.iterdir()) == [path]
 
 
 def test_without_a_common_clock_the_lead_is_not_claimed(tmp_path):
