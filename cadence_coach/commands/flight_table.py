@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from statistics import median
 
 from cadence_coach.core.units import per_minute
+from cadence_coach.store.outing import Outing
 from cadence_coach.store.replay_json import Replayed
 
 STARTS = {"run_up": "run-up", "rope": "rope", "step": "step", "unknown": "unknown"}
@@ -93,7 +94,7 @@ def attempt_lines(found: Replayed) -> list[str]:
     return ["Tries that were no flight:", *columns(rows, left=(5, 6))]
 
 
-def unused_line(found: Replayed, notes: Sequence[str]) -> str:
+def unused_line(found: Replayed | Outing, notes: Sequence[str]) -> str:
     """What was skipped or not used, and why, in one line."""
     counts: dict[str, int] = {}
     for fault in found.faults:

@@ -46,8 +46,12 @@ def together(specs: Sequence[str]) -> list[list[str]]:
     return list(found.values())
 
 
+Recordings = list[tuple[str, list[str] | None]]
+"""Paths, each with what was left out of it where it was made here."""
+
+
 @contextmanager
-def ours(specs: list[str], columns: dict[str, str], units: dict[str, str], bar: Any) -> Iterator[list[str]]:
+def ours(specs: list[str], columns: dict[str, str], units: dict[str, str], bar: Any) -> Iterator[Recordings]:
     """The recordings' paths: `specs` itself, or made of another logger's files and packed ones, there until the end of
     the block."""
     from tempfile import TemporaryDirectory
@@ -60,7 +64,7 @@ def ours(specs: list[str], columns: dict[str, str], units: dict[str, str], bar: 
         paths[0].is_file() and paths[0].suffix.lower() in logger_files.ENDINGS and not generic_csv.is_ours(paths[0])
     )
     if not foreign and not packed:
-        yield specs
+        yield [(spec, None) for spec in specs]
         return
     with TemporaryDirectory(prefix="coach-") as room, _as_named(room, name_of(specs)):
         if packed:
@@ -68,23 +72,27 @@ def ours(specs: list[str], columns: dict[str, str], units: dict[str, str], bar: 
             inside.mkdir()
             paths = logger_files.unpacked(paths[0], inside)
             if (inside / "accel.csv").exists() and generic_csv.is_ours(inside / "accel.csv"):
-                yield [str(inside)]
+                yield [(str(inside), None)]
                 return
         asking = _asking(bar)
         found = logger_files.sheets(paths)
         parts = logger_files.joined(found) if len(paths) > 1 else None
+        left_out: list[str] = []
         if parts is not None:
-            made, said = logger_files.to_recording(parts, Path(room) / "made", asking, columns, units)
+            made, said = logger_files.to_recording(parts, Path(room) / "made", asking, columns, units, left_out)
             left = [s.path.name for s in found if s not in parts]
             said += [f"left out: {', '.join(left)}"] if left else []
             print(f"{name_of(specs)}: " + "; ".join(said))
-            yield [str(made)]
+            yield [(str(made), left_out)]
             return
-        recordings = []
+        recordings: Recordings = []
         for path in paths:
-            made, said = generic_csv.to_recording(path, Path(room) / f"made-{path.stem}", asking, columns, units)
+            left_out = []
+            made, said = generic_csv.to_recording(
+                path, Path(room) / f"made-{path.stem}", asking, columns, units, left_out
+            )
             print(f"{name_of(specs)}: " + "; ".join(said))
-            recordings.append(str(made))
+            recordings.append((str(made), left_out))
         yield recordings
 
 
@@ -94,7 +102,8 @@ def _as_named(room: str, name: str) -> Iterator[None]:
     try:
         yield
     except Refused as error:
-        raise Refused(re.sub(rf"{re.escape(room)}/(packed/|made[^/ :]*)", f"{name}: ", str(error))) from None
+        text = re.sub(rf"{re.escape(room)}/made[^/]*/\w+\.csv( line \d+)?", name, str(error))
+        raise Refused(re.sub(rf"{re.escape(room)}/(packed/|made[^/ :]*)", f"{name}: ", text)) from None
 
 
 def name_of(specs: Sequence[str]) -> str:

@@ -74,9 +74,9 @@ def import_(
                     print(f"{job[0]}: {_merge(job[0], folder)}")
                     continue
                 with ours(job, *named, bar) as recordings:
-                    for recording in recordings:
-                        taken = take(recording, folder, tables, told)
-                        print(f"{name_of(job)}: {taken.text}")
+                    for recording, left_out in recordings:
+                        taken = take(recording, folder, tables, told, left_out)
+                        print("\n".join(f"{name_of(job)}: {line}" for line in taken.lines))
                         bare = bare or not (taken.has_rider or job[0].endswith(".outing"))
             except Refused as error:
                 if len(jobs) == 1:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import attrs
 
+from cadence_coach.commands.flight_table import unused_line
 from cadence_coach.commands.looking import ENDING, IMPORTED, engine_for
 from cadence_coach.commands.naming import count
 from cadence_coach.commands.writing import folder_at
@@ -28,15 +29,26 @@ FROM_ROWS = "end_of_data"
 
 @attrs.frozen
 class Taken:
-    """What came of it, in words, and whether a rider and foil are known of it."""
+    """What came of it, in words, a line each, and whether a rider and foil are known of it."""
 
-    text: str
+    lines: tuple[str, ...]
     has_rider: bool
 
 
-def take(spec: str, folder: Path, tables: dict[str, Any] | None, told: Callable[[float], None]) -> Taken:
-    """Takes one recording or outing file in."""
-    new = load_outing(spec) if spec.endswith(ENDING) else _gone_through(spec, tables, told)
+def take(
+    spec: str,
+    folder: Path,
+    tables: dict[str, Any] | None,
+    told: Callable[[float], None],
+    left_out: Sequence[str] | None = None,
+) -> Taken:
+    """Takes one recording or outing file in. left_out: what was left out of another logger's files on the way into
+    this recording, in place of what its own reading says: that would be told by files that nobody knows."""
+    unused: tuple[str, ...] = ()
+    if spec.endswith(ENDING):
+        new = load_outing(spec)
+    else:
+        new, unused = _gone_through(spec, tables, told, left_out)
     if tables is not None and new.profile != tables:
         new = _of_rider(new, tables)
     there = known(new.uuid, folder)
@@ -45,7 +57,7 @@ def take(spec: str, folder: Path, tables: dict[str, Any] | None, told: Callable[
         new = attrs.evolve(new, meta={**new.meta, IMPORTED: datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")})
         path = save_outing(new, folder_at(folder, "--out") / name_for(new))
         also = f"; {beside.name} is the same recording read otherwise: remove the one that is wrong" if beside else ""
-        return Taken(f"{_figures(new)} -> {path}{also}", new.profile is not None)
+        return Taken((f"{_figures(new)} -> {path}{also}", *unused), new.profile is not None)
     news: list[str] = []
     try:
         whole = once_more.changed(there, lambda kept: _with_more(new, kept, tables, news))
@@ -55,9 +67,9 @@ def take(spec: str, folder: Path, tables: dict[str, Any] | None, told: Callable[
             "folder with --out"
         ) from None
     if whole is None:
-        return Taken(f"is there already ({there.name})", peek(there).get("profile") is not None)
+        return Taken((f"is there already ({there.name})", *unused), peek(there).get("profile") is not None)
     text = f"{_figures(whole)} -> {there}, which was there already and now has {_listed(news)} as well"
-    return Taken(text, whole.profile is not None)
+    return Taken((text, *unused), whole.profile is not None)
 
 
 def known(uuid: str, folder: Path) -> Path | None:
@@ -78,13 +90,18 @@ def _all(folder: Path) -> Iterator[tuple[Path, dict[str, Any]]]:
             continue  # a damaged neighbour is no reason not to import
 
 
-def _gone_through(spec: str, tables: dict[str, Any] | None, told: Callable[[float], None]) -> Outing:
+def _gone_through(
+    spec: str, tables: dict[str, Any] | None, told: Callable[[float], None], left_out: Sequence[str] | None
+) -> tuple[Outing, tuple[str, ...]]:
+    """The outing, and a line that says what was skipped, where something was."""
     source = open_source(spec)
     try:
         outing = from_rows(_said(source, told), engine_for(tables), tables, source.meta)
-        return attrs.evolve(outing, meta={**outing.meta, "source": source_meta(source), "ended": FROM_ROWS})
+        outing = attrs.evolve(outing, meta={**outing.meta, "source": source_meta(source), "ended": FROM_ROWS})
     finally:
         source.close()
+    notes = source.notes if left_out is None else left_out
+    return outing, (unused_line(outing, notes),) if notes or outing.gaps or outing.faults else ()
 
 
 def _said(source: Any, told: Callable[[float], None]) -> Iterator[list[Any]]:

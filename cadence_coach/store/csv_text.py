@@ -10,6 +10,7 @@ import csv
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -68,13 +69,24 @@ def columns(
     return {role: np.array(values) for role, values in cells.items()}, stamps
 
 
-def _rows(path: Path, delimiter: str, skip: int) -> Iterator[list[str]]:
+def _rows(path: Path, delimiter: str, skip: int, lines: list[int] | None = None) -> Iterator[list[str]]:
+    """lines: where given, it holds the number of the last row's line."""
     with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
         for _ in range(skip):
             file.readline(LONGEST_LINE)
-        for row in csv.reader(file, delimiter=delimiter):
+        reader = csv.reader(file, delimiter=delimiter)
+        for row in reader:
             if row:
+                if lines is not None:
+                    lines[:] = [skip + reader.line_num]
                 yield row
+
+
+def line_of(path: Path, delimiter: str, skip: int, row: int) -> int:
+    """Number of the line (from 1) that holds a row (from 0) of those that `columns` gives."""
+    lines: list[int] = []
+    next(islice(_rows(path, delimiter, skip, lines), row, None), None)
+    return lines[-1]
 
 
 def number(cell: str) -> float | None:

@@ -80,10 +80,12 @@ def to_recording(
     ask: Ask = refuse,
     columns: Mapping[str, str] | None = None,
     units: Mapping[str, str] | None = None,
+    left_out: list[str] | None = None,
 ) -> tuple[Path, list[str]]:
     """Writes a recording into `folder` (new or empty); returns it and what was taken for what, a line each.
 
-    columns: role (ROLES) to column name; units: quantity (QUANTITIES) to unit; both overrule the guesses.
+    columns: role (ROLES) to column name; units: quantity (QUANTITIES) to unit; both overrule the guesses. left_out:
+    takes what of the file is not in the recording, a line each.
     """
     names, delimiter, line = csv_text.header(path)
     at = _columns(path, names, dict(columns or {}), ask)
@@ -100,6 +102,8 @@ def to_recording(
     if not there.any():
         raise Refused(f"{path}: no row has an acceleration; choose the columns with --columns ax=NAME,ay=NAME,az=NAME")
     accel = in_si(path, t, accel, there, at["ax"], given, ask, said)
+    if left_out is not None:
+        left_out += without_numbers(path, delimiter, line, table)
     gyro = None
     if "wx" in at:
         turns = np.stack([table[r] for r in ("wx", "wy", "wz")], 1)
@@ -112,6 +116,16 @@ def to_recording(
         meta["start_utc"] = start
     made = write_recording(folder, np.column_stack([t, accel])[there], gyro, seen_at, meta)
     return made, said
+
+
+def without_numbers(path: Path, delimiter: str, line: int, table: Mapping[str, np.ndarray]) -> list[str]:
+    """Says how many rows hold no number but a time, and where the first is; nothing where there are none. line: of the
+    column names."""
+    empty = ~np.isfinite([column for role, column in table.items() if role != "time"]).any(axis=0)
+    if not empty.any():
+        return []
+    first = csv_text.line_of(path, delimiter, line, int(np.argmax(empty)))
+    return [f"{path.name}: {np.count_nonzero(empty)} rows without numbers, the first in line {first}"]
 
 
 def in_si(

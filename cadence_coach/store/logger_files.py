@@ -88,10 +88,11 @@ def to_recording(
     ask: one.Ask = one.refuse,
     columns: Mapping[str, str] | None = None,
     units: Mapping[str, str] | None = None,
+    left_out: list[str] | None = None,
 ) -> tuple[Path, list[str]]:
     """Writes one recording of the sheets that `joined` gave into `folder`; returns it and what was taken for what.
 
-    columns and units as for one file: a column counts for the files that have it, a unit for all.
+    columns, units and left_out as for one file: a column counts for the files that have it, a unit for all.
     """
     given = one.checked_units(dict(units or {}))
     parts = [_chosen(sheet, dict(columns or {}), parts) for sheet in parts]
@@ -104,6 +105,9 @@ def to_recording(
     there = np.isfinite(accel).any(axis=1)
     if not there.any():
         raise Refused(f"{sheet.path}: no row has an acceleration; choose the columns with --columns ax=NAME,...")
+    if left_out is not None:
+        for held, columns_of, _, _ in read.values():
+            left_out += one.without_numbers(held.path, held.delimiter, held.line, columns_of)
     if "gravity" in read and guess.shaken(t[there], accel[there]) > guess.FLOATS:
         _, other, s, begun = read["gravity"]
         accel = accel + _at(t, s + (begun - first), _three(other, "gravity"))

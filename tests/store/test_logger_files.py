@@ -225,3 +225,17 @@ def test_files_folder_and_packed_file_become_the_same_one_outing(tmp_path):
         onsets = [[c.onset for c in o.cycles] for o in (found, truth)]
         np.testing.assert_allclose(*onsets, atol=1e-4)
         assert len(found.fixes) == len(truth.fixes) == len(TF)
+
+
+def test_rows_without_numbers_are_counted_file_by_file(tmp_path):
+    paths = bare(tmp_path)
+    for path, at in ((paths[0], 3), (paths[1], 7)):
+        lines = path.read_text().splitlines()
+        lines[at : at + 2] = [f"{line.split(',')[0]},-,-,-" for line in lines[at : at + 2]]
+        path.write_text("\n".join(lines) + "\n")
+    left_out: list[str] = []
+    taken(tmp_path, paths, left_out=left_out)
+    assert left_out == [
+        "acc.csv: 2 rows without numbers, the first in line 4",
+        "gyr.csv: 2 rows without numbers, the first in line 8",
+    ]
