@@ -59,6 +59,7 @@ def main(argv: list[str] | None = None) -> None:
 
 def run(argv: list[str]) -> int:
     """Runs one command line; the exit code."""
+    _printable()
     try:
         code = _dispatch(argv)
         sys.stdout.flush()
@@ -79,6 +80,17 @@ def run(argv: list[str]) -> int:
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
         return _complain(f"{place}{error.strerror or error}; check the path, your rights to it and the space left", 1)
+
+
+def _printable() -> None:
+    """Somebody's terminal knows fewer characters than names and texts have: a question mark there, no end. Output that
+    was closed goes nowhere; left closed, the next file that is opened would be taken for it."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 (open until the end)
+        elif hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
 
 
 def _dispatch(argv: list[str]) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from pathlib import Path
 from typing import Annotated
 
 import pytest
@@ -164,3 +165,28 @@ def test_every_command_is_there_with_an_example(name: str, capsys: pytest.Captur
     out = capsys.readouterr().out
     assert out.startswith(f"Usage: cadence-coach {name}")
     assert f"cadence-coach {name}" in out.partition("\n")[2], "the docstring needs an example"
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
+def test_a_terminal_with_fewer_characters_shows_a_question_mark(encoding: str) -> None:
+    """Of a minus sign that is none of its own, of a name in Greek, and of half a surrogate pair."""
+    program = (
+        "import sys; from cadence_coach import cli\n"
+        "def talk(argv): print('a \\u2212 \\u03b1 \\udcfc z'); raise cli.Refused('b \\u2212 z')\n"
+        "cli._dispatch = talk; sys.exit(cli.run([]))"
+    )
+    command = [sys.executable, "-c", program]
+    env = os.environ | {"PYTHONIOENCODING": encoding}
+    done = subprocess.run(command, capture_output=True, env=env, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (2, b"a ? ? ? z\n", b"cadence-coach: b ? z\n")
+
+
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
+@pytest.mark.parametrize(("asked", "code"), [("--help", 0), ("nonsense", 2), ("season", 0), ("season missing", 2)])
+def test_closed_output_is_no_trouble(closed: str, asked: str, code: int, tmp_path: Path) -> None:
+    env = os.environ | {"CADENCE_COACH_HOME": str(tmp_path)}
+    line = f"exec {sys.executable} -m cadence_coach {asked} {closed}"
+    done = subprocess.run(["sh", "-c", line], capture_output=True, text=True, env=env, check=False)
+    assert done.returncode == code and "Traceback" not in done.stdout + done.stderr
+    if closed == ">&-":
+        assert done.stderr.count("\n") == (code == 2)
