@@ -44,7 +44,7 @@ def write_text(path: Path, text: str) -> None:
     """UTF-8 text; an older file of that name is replaced only by a complete one."""
     fresh = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
-        fresh.write_text(text, encoding="utf-8")
+        fresh.write_text(text, encoding="utf-8", errors="replace")  # a name may hold bytes that are no text
         os.replace(fresh, path)
     except OSError as error:
         with contextlib.suppress(OSError):  # its folder may be none

@@ -195,7 +195,7 @@ def write_recording(
 
 def _write_json(path: Path, value: dict[str, Any]) -> None:
     text = json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False, default=_plain)
-    path.write_text(text + "\n", "utf-8")
+    path.write_text(text + "\n", "utf-8", errors="replace")  # a file name may hold bytes that are no text
 
 
 def _plain(value: Any) -> Any:

@@ -213,3 +213,16 @@ def test_what_was_left_out_of_another_loggers_file_is_said_as_well(
     assert "log.csv: Skipped or not used: " in told and "times going backward (259)" in told
     assert "log.csv: 100 rows without numbers, the first in line 1005." in told
     assert "accel.csv" not in told
+
+
+def test_a_file_name_that_is_no_text(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Latin-1 on a system of UTF-8: half a surrogate pair, which no file can be written with."""
+    log = write(Path(os.fsdecode(bytes(tmp_path) + b"/f\xfchrte.csv")), ["t (s)", "ax", "ay", "az"], [T, *A.T])
+    taken(capsys, str(log))
+    assert load_outing(the_one(tmp_path)).meta["device"] == "imported from f?hrte.csv"
+    assert cli.run(["export", "--as", "recording", "--to", str(tmp_path / "again")]) == 0
+    squat = ["land", "--recording", str(tmp_path / "again"), "--tempo", "60", "--no-keep"]
+    name = Path(os.fsdecode(bytes(tmp_path) + b"/\xfc"))
+    (tmp_path / "again").rename(name)
+    assert cli.run([*squat[:2], str(name), *squat[3:], "--json", str(tmp_path / "o.json")]) == 0
+    assert (tmp_path / "o.json").read_bytes().count(b"/?") == 1
