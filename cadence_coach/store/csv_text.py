@@ -1,4 +1,4 @@
-"""The text of another logger's CSV: where its table begins, what parts its cells, and what a cell says.
+"""The text of another logger's CSV, packed or not: where its table begins, what parts its cells, what a cell says.
 
 Lines before the table (notes of the logger, empty ones) are passed over; commas in numbers and dates in ISO 8601 or
 day.month.year are understood. Which column is what, and in which unit, is for generic_csv.
@@ -6,18 +6,26 @@ day.month.year are understood. Which column is what, and in which unit, is for g
 
 from __future__ import annotations
 
+import codecs
 import csv
+import gzip
+import io
 import re
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
+from typing import IO, BinaryIO
 
 import numpy as np
 
 from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.store.columns import CUT_SHORT
 
 LONGEST_LINE = 1 << 16
+JUDGED = 1 << 16
+"""Bytes by which it is told what a file is written in."""
 PREAMBLE = 40
 """Lines within which the table must begin."""
 DAY_FIRST = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ T](\d{1,2})(:\d{2}:\d{2}(?:[.,]\d+)?)")
@@ -30,11 +38,8 @@ def header(path: Path, least: int = 4) -> tuple[list[str], str, int]:
 
     Raises CouldNot where the file cannot be read, Refused where no such line is found.
     """
-    try:
-        with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
-            lines = [file.readline(LONGEST_LINE).rstrip("\r\n") for _ in range(PREAMBLE)]
-    except OSError as error:
-        raise CouldNot(f"{path}: {error.strerror}; check the path and that you may read it") from None
+    with _text(path) as file:
+        lines = [file.readline(LONGEST_LINE).rstrip("\r\n") for _ in range(PREAMBLE)]
     if not any(lines):
         raise Refused(f"{path}: the file is empty; record again, or copy it again")
     if any(ord(c) < 32 and c != "\t" for line in lines for c in line):
@@ -71,7 +76,7 @@ def columns(
 
 def _rows(path: Path, delimiter: str, skip: int, lines: list[int] | None = None) -> Iterator[list[str]]:
     """lines: where given, it holds the number of the last row's line."""
-    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+    with _text(path) as file:
         for _ in range(skip):
             file.readline(LONGEST_LINE)
         reader = csv.reader(file, delimiter=delimiter)
@@ -80,6 +85,44 @@ def _rows(path: Path, delimiter: str, skip: int, lines: list[int] | None = None)
                 if lines is not None:
                     lines[:] = [skip + reader.line_num]
                 yield row
+
+
+@contextmanager
+def _text(path: Path) -> Iterator[IO[str]]:
+    """The text of a file, packed or not. Raises CouldNot where it cannot be read, Refused where it cannot be
+    unpacked."""
+    try:
+        with _bytes(path) as raw:
+            encoding = _encoding(raw.read(JUDGED))
+        with _bytes(path) as raw, io.TextIOWrapper(raw, encoding, errors="replace", newline="") as file:
+            yield file
+    except CUT_SHORT as error:
+        raise Refused(
+            f"{path}: cannot be unpacked to its end ({error}); copy it again, or unpack what is whole"
+        ) from None
+    except OSError as error:
+        raise CouldNot(f"{path}: {error.strerror}; check the path and that you may read it") from None
+
+
+def _bytes(path: Path) -> BinaryIO:
+    return gzip.open(path, "rb") if path.name.lower().endswith(".gz") else path.open("rb")  # type: ignore[return-value]
+
+
+def _encoding(head: bytes) -> str:
+    """What a file is written in, by its beginning: what is no UTF-8 is of an older Windows."""
+    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    try:
+        codecs.getincrementaldecoder("utf-8")().decode(head)  # a character cut by the end is none that is wrong
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8-sig"
+
+
+def plain(path: Path) -> bool:
+    """Whether a file is text as our own files are; Latin letters in a note do no harm."""
+    with _bytes(path) as raw:
+        return _encoding(raw.read(JUDGED)) != "utf-16"
 
 
 def line_of(path: Path, delimiter: str, skip: int, row: int) -> int:

@@ -1,77 +1,57 @@
 """The CSV of any sensor logger, another phone's or a wearable's, as a recording of ours.
 
-Which column is what is read from the names, the units from names and numbers (unit_guess.py); what stays in doubt is
-asked, and where nobody can be asked it is refused with the option that answers it. The samples themselves are only
-scaled: gaps, repeated times and bad values go on into the recording, where the engine sees and reports them.
+Which column is what is read from the names (column_guess.py), the units from names and numbers (unit_guess.py); what
+stays in doubt is asked, and where nobody can be asked it is refused with the option that answers it. The samples
+themselves are only scaled: gaps, repeated times and bad values go on into the recording, where the engine sees and
+reports them.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import attrs
 import numpy as np
 
 from cadence_coach.errors import Refused
-from cadence_coach.store import csv_text
+from cadence_coach.store import column_guess, csv_text
 from cadence_coach.store import unit_guess as guess
+from cadence_coach.store.asking import Ask, Question, answer, refuse
+from cadence_coach.store.column_guess import GRAVITY, NEEDED, ROLES
 from cadence_coach.store.recordings import ACCEL_COLUMNS, write_recording
 
-GRAVITY = ("gravity_x", "gravity_y", "gravity_z")
-"""Where a logger parts the acceleration into motion and gravity: both are taken and added up again."""
-ROLES = (
-    *("time", "ax", "ay", "az", "wx", "wy", "wz", *GRAVITY),
-    *("speed", "lat", "lon", "heading", "speed_accuracy"),
-)
-NEEDED = ROLES[:4]
 QUANTITIES = {"accel": guess.ACCEL, "gyro": guess.ROTATION, "time": guess.TIME, "speed": guess.SPEED}
 EPOCH_S = 1e9
 """Times beyond this are seconds since 1970 ..."""
 LAST_S = 253402300799.0
 """... up to the last second of the year 9999, where written dates end."""
 
-NAMES: dict[str, str] = {
-    "time": r"t|.*time.*|elapsed.*|seconds.*|epoch.*|date.*|zeit.*|uhrzeit",
-    **{f"a{c}": rf"(.*[ _.-])?a[ _.-]?{c}|.*acc[a-z]*[ _.-]*{c}|.*beschleunigung[ _.-]*{c}|{c}" for c in "xyz"},
-    **{f"w{c}": rf"[wg][ _.-]?{c}|.*(gyro?|gyroscope|rot[a-z]*|omega)[a-z]*[ _.-]*(rate)?[ _.-]*{c}" for c in "xyz"},
-    **{f"gravity_{c}": rf".*grav[a-z]*[ _.-]*{c}" for c in "xyz"},
-    "speed": r".*(speed|velocity|geschwindigkeit)",
-    "lat": r".*lat(itude)?|breite",
-    "lon": r".*(lon|lng|long)(gitude|itude)?|länge",
-    "heading": r".*(heading|bearing|course|kurs)",
-    "speed_accuracy": r".*speed[ _]*accuracy",
-}
-WITHOUT_GRAVITY = re.compile(r"lin(ear)?|user|without|gravity[ _-]?free|ohne")
-
-
-@attrs.frozen
-class Question:
-    """Something only a person knows. `option`: how the command line answers it."""
-
-    key: str
-    text: str
-    choices: tuple[str, ...]
-    option: str
-
-
-Ask = Callable[[Question], str]
-
-
-def refuse(question: Question) -> str:
-    """For when nobody can be asked."""
-    raise Refused(f"{question.text}; say it with {question.option}")
-
 
 def is_ours(path: Path) -> bool:
     """Whether the header is that of a recording."""
-    names, delimiter, line = csv_text.header(path)
-    if line > 1 or delimiter != ",":
-        return False
-    return ACCEL_COLUMNS[0] in names or all(name in names for name in ACCEL_COLUMNS[1:])
+    names, delimiter, line = _header(path)
+    return line == 1 and delimiter == "," and set(ACCEL_COLUMNS) <= set(names) and csv_text.plain(path)
+
+
+def _header(path: Path) -> tuple[list[str], str, int]:
+    """As csv_text.header; where a table lacks a column, it is said which."""
+    try:
+        return csv_text.header(path)
+    except Refused:
+        try:
+            names, _, line = csv_text.header(path, 2)
+        except Refused:
+            names = []
+        found = {role: [name for name in names if column_guess.means(name, role)] for role in NEEDED}
+        if sum(map(bool, found.values())) < 2:  # a sentence with a comma, not a table
+            raise
+    lacking = ", ".join(role for role, of in found.items() if not of)
+    raise Refused(
+        f"{path} line {line}: no column looks like {lacking}; there are {column_guess.there(names)}, and a time and "
+        "three axes of acceleration are needed: record again with all of them"
+    )
 
 
 def to_recording(
@@ -87,8 +67,8 @@ def to_recording(
     columns: role (ROLES) to column name; units: quantity (QUANTITIES) to unit; both overrule the guesses. left_out:
     takes what of the file is not in the recording, a line each.
     """
-    names, delimiter, line = csv_text.header(path)
-    at = _columns(path, names, dict(columns or {}), ask)
+    names, delimiter, line = _header(path)
+    at = column_guess.columns(path, names, dict(columns or {}), ask)
     places = {role: names.index(name) for role, name in at.items()}
     table, stamps = csv_text.columns(path, delimiter, line, places, "time")
     given = checked_units(dict(units or {}))
@@ -109,8 +89,10 @@ def to_recording(
         turns = np.stack([table[r] for r in ("wx", "wy", "wz")], 1)
         rows = np.isfinite(turns).any(axis=1)
         if rows.any():
-            gyro = np.column_stack([t, turned_si(t, accel, turns, there & rows, at["wx"], given, ask, said)])[rows]
-    seen_at = fixes(table, t, at, given, ask, said)
+            gyro = np.column_stack([t, turned_si(path, t, accel, turns, there & rows, at["wx"], given, ask, said)])[
+                rows
+            ]
+    seen_at = fixes(path, table, t, at, given, ask, said)
     meta: dict[str, Any] = {"device": f"imported from {path.name}"}
     if start:
         meta["start_utc"] = start
@@ -145,6 +127,7 @@ def in_si(
 
 
 def turned_si(
+    path: Path,
     t: np.ndarray,
     accel: np.ndarray,
     turns: np.ndarray,
@@ -155,79 +138,9 @@ def turned_si(
     said: list[str],
 ) -> np.ndarray:
     """Rotation (n, 3) in rad/s; rows: where both it and the acceleration at those times are known."""
-    unit = given.get("gyro") or _gyro_unit(t, accel, turns, rows, column, ask)
+    unit = given.get("gyro") or _gyro_unit(path, t, accel, turns, rows, column, ask)
     said.append(f"rotation in {unit}")
     return turns * guess.ROTATION[unit]
-
-
-# ---- which column is what ----
-
-
-def _columns(path: Path, names: list[str], given: dict[str, str], ask: Ask) -> dict[str, str]:
-    at: dict[str, str] = {}
-    for role, name in given.items():
-        if role not in ROLES:
-            raise Refused(f"--columns {role}={name}: no such role; choose from {', '.join(ROLES)}")
-        if name not in names:
-            raise Refused(f"--columns {role}={name}: {path.name} has no such column; it has {', '.join(names)}")
-        at[role] = name
-    free = [name for name in names if name not in at.values()]
-    for role in ROLES:
-        if role in at:
-            continue
-        found = [name for name in free if means(name, role)]
-        if role[0] == "a" and len(found) > 1:
-            found = [n for n in found if not WITHOUT_GRAVITY.search(n.lower())] or found
-            found = [n for n in found if n.strip().lower() not in "xyz"] or found
-        if len(found) > 1 and role in NEEDED:
-            text = f"{path.name}: {role} could be {' or '.join(map(repr, found))}"
-            found = [_answer(ask, Question(role, text, tuple(found), f"--columns {role}=NAME"))]
-        if found:
-            at[role] = found[0]
-            free.remove(found[0])
-        elif role in NEEDED:
-            text = f"{path.name}: no column looks like {role}; there are {', '.join(map(repr, free))}"
-            at[role] = _answer(ask, Question(role, text, tuple(free), f"--columns {role}=NAME"))
-            free.remove(at[role])
-    parted = all(WITHOUT_GRAVITY.search(at[role].lower()) for role in ("ax", "ay", "az"))
-    for group in (("wx", "wy", "wz"), ("lat", "lon"), GRAVITY):
-        if (group is GRAVITY and not parted) or not all(role in at for role in group):
-            for role in group:
-                at.pop(role, None)
-    return at
-
-
-def means(name: str, role: str) -> bool:
-    bare = re.sub(r"[\[(].*?[\])]", "", name).strip().lower()
-    for unit in (
-        "m_s2",
-        "m/s2",
-        "rad_s",
-        "rad/s",
-        "deg_s",
-        "deg/s",
-        "m_s",
-        "m/s",
-        "km/h",
-        "ms",
-        "us",
-        "ns",
-        "s",
-        "g",
-        "mg",
-        "deg",
-    ):
-        bare = re.sub(rf"[ _]{re.escape(unit)}$", "", bare)
-    if role == "speed" and "accuracy" in bare:
-        return False
-    return re.fullmatch(NAMES[role], bare) is not None
-
-
-def _answer(ask: Ask, question: Question) -> str:
-    answer = ask(question)
-    if answer not in question.choices:
-        raise Refused(f"{question.key}: {answer!r} is no answer; choose one of {', '.join(question.choices)}")
-    return answer
 
 
 # ---- units ----
@@ -311,12 +224,14 @@ def _accel_unit(path: Path, t: np.ndarray, accel: np.ndarray, column: str, ask: 
     return _agreed("accel", named, fits, f"{path.name}: the acceleration averages {length:.4g}", ask)
 
 
-def _gyro_unit(t: np.ndarray, accel: np.ndarray, turns: np.ndarray, rows: np.ndarray, column: str, ask: Ask) -> str:
+def _gyro_unit(
+    path: Path, t: np.ndarray, accel: np.ndarray, turns: np.ndarray, rows: np.ndarray, column: str, ask: Ask
+) -> str:
     named = guess.named(column, guess.ROTATION)
     seen = guess.rotation_unit(t[rows], accel[rows], turns[rows])
     if seen is None and named is not None:
         return named  # too little turning to contradict the name
-    return _agreed("gyro", named, [seen] if seen else [], "the rotation's unit cannot be told", ask)
+    return _agreed("gyro", named, [seen] if seen else [], f"{path.name}: the rotation's unit cannot be told", ask)
 
 
 def _agreed(quantity: str, named: str | None, fits: list[str], text: str, ask: Ask) -> str:
@@ -327,11 +242,17 @@ def _agreed(quantity: str, named: str | None, fits: list[str], text: str, ask: A
         text += f" where the column's name says {named}"
     choices = tuple(dict.fromkeys([*fits, *([named] if named else []), *([] if fits else QUANTITIES[quantity])]))
     question = Question(quantity, f"{text}: is it {' or '.join(choices)}?", choices, f"--units {quantity}=UNIT")
-    return _answer(ask, question)
+    return answer(ask, question)
 
 
 def fixes(
-    table: dict[str, np.ndarray], t: np.ndarray, at: dict[str, str], given: Mapping[str, str], ask: Ask, said: list[str]
+    path: Path,
+    table: dict[str, np.ndarray],
+    t: np.ndarray,
+    at: dict[str, str],
+    given: Mapping[str, str],
+    ask: Ask,
+    said: list[str],
 ) -> np.ndarray | None:
     """[m, 6] as write_recording takes them; a fix repeated in every row of a faster sensor counts once."""
     if "speed" not in at:
@@ -344,7 +265,7 @@ def fixes(
     if not len(rows):
         return None
     named = guess.named(at["speed"], guess.SPEED)
-    unit = given.get("speed") or named or _agreed("speed", None, [], f"{at['speed']!r} names no unit", ask)
+    unit = given.get("speed") or named or _agreed("speed", None, [], f"{path.name}: {at['speed']!r} names no unit", ask)
     rows[:, 1] *= guess.SPEED[unit]
     if (accuracy := at.get("speed_accuracy")) is not None:
         rows[:, 4] *= guess.SPEED[guess.named(accuracy, guess.SPEED) or unit]

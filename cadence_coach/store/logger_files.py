@@ -16,12 +16,13 @@ import attrs
 import numpy as np
 
 from cadence_coach.errors import CouldNot, Refused
-from cadence_coach.store import csv_text
+from cadence_coach.store import column_guess, csv_text
 from cadence_coach.store import generic_csv as one
 from cadence_coach.store import unit_guess as guess
+from cadence_coach.store.asking import Ask, refuse
 from cadence_coach.store.recordings import write_recording
 
-ENDINGS = (".csv", ".txt", ".tsv")
+ENDINGS = (".csv", ".csv.gz", ".txt", ".tsv")
 META = "meta.json"
 MOST_BYTES = 4 << 30
 """A packed file that says it unpacks to more is no outing: at 400 Hz that would be a week."""
@@ -29,7 +30,7 @@ MOST_BYTES = 4 << 30
 PLACE_STEPS_S = (0.05, 20.0)
 """Time from fix to fix [s]."""
 
-AXES = {"accel": ("ax", "ay", "az"), "gyro": ("wx", "wy", "wz"), "gravity": one.GRAVITY}
+AXES = {"accel": ("ax", "ay", "az"), "gyro": ("wx", "wy", "wz"), "gravity": column_guess.GRAVITY}
 PLACE = ("speed", "lat", "lon", "heading", "speed_accuracy")
 
 FILE_NAMES = (
@@ -60,6 +61,11 @@ def sheets(paths: Sequence[Path]) -> list[Sheet]:
     return [_sheet(path) for path in paths]
 
 
+def kind_of(path: Path) -> str:
+    """Accel, gyro, gravity, place or other."""
+    return _sheet(path).kind
+
+
 def joined(found: Sequence[Sheet]) -> list[Sheet] | None:
     """The sheets that make one recording, acceleration first; None where they are recordings of their own (none lacks
     an acceleration). Raises Refused where it cannot be told which acceleration the others belong to."""
@@ -68,7 +74,7 @@ def joined(found: Sequence[Sheet]) -> list[Sheet] | None:
         return None
     main = _without_spares([s for s in found if s.kind == "accel"])
     if len(main) > 1:
-        main = [s for s in main if not one.WITHOUT_GRAVITY.search(s.path.stem.lower())] or main
+        main = [s for s in main if not column_guess.WITHOUT_GRAVITY.search(s.path.stem.lower())] or main
     names = ", ".join(s.path.name for s in found)
     if not main:
         raise Refused(f"{names}: no file holds an acceleration; give the logger's accelerometer file with the others")
@@ -85,7 +91,7 @@ def joined(found: Sequence[Sheet]) -> list[Sheet] | None:
 def to_recording(
     parts: Sequence[Sheet],
     folder: Path,
-    ask: one.Ask = one.refuse,
+    ask: Ask = refuse,
     columns: Mapping[str, str] | None = None,
     units: Mapping[str, str] | None = None,
     left_out: list[str] | None = None,
@@ -120,12 +126,12 @@ def to_recording(
         s, turns = s + (begun - first), _three(other, "gyro")
         beside = _at(s, t[there], accel[there])
         rows = np.isfinite(turns).all(axis=1) & np.isfinite(beside).all(axis=1)
-        turns = one.turned_si(s, beside, turns, rows, turning.at["wx"], given, ask, said)
+        turns = one.turned_si(turning.path, s, beside, turns, rows, turning.at["wx"], given, ask, said)
         gyro = np.column_stack([s, turns])[np.isfinite(turns).any(axis=1)]
     fixes = None
     if "place" in read:
         placed, other, s, begun = read["place"]
-        fixes = one.fixes(other, s + (begun - first), placed.at, given, ask, said)
+        fixes = one.fixes(placed.path, other, s + (begun - first), placed.at, given, ask, said)
         if fixes is None:
             said.append(f"{placed.path.name} has no speed and was left out")
     meta: dict[str, Any] = {"device": "imported from " + ", ".join(s.path.name for s in parts)}
@@ -156,7 +162,7 @@ def unpacked(path: Path, room: Path) -> list[Path]:
         raise CouldNot(f"{path}: {error.strerror or error}; check the path and the free disk") from None
     made = [target for target in made if target.name != META]
     if not made:
-        raise Refused(f"{path}: no {', '.join(ENDINGS)} is in it; give the file that the logger wrote")
+        raise Refused(f"{path}: no .csv, .txt, .tsv is in it; give the file that the logger wrote")
     return sorted(made)
 
 
@@ -187,7 +193,7 @@ def _kind(path: Path, names: Sequence[str]) -> tuple[str, dict[str, str]]:
     bare = {n.strip().lower(): n for n in names if n.strip().lower() in ("x", "y", "z")}
     own = [n for n in names if n not in bare.values()]
     for kind, axes in AXES.items():
-        at = {role: n for role in axes for n in reversed(own) if one.means(n, role)}
+        at = {role: n for role in axes for n in reversed(own) if column_guess.means(n, role)}
         if len(at) == 3:
             return kind, at
     if len(bare) == 3:
@@ -196,7 +202,7 @@ def _kind(path: Path, names: Sequence[str]) -> tuple[str, dict[str, str]]:
             if pattern.search(stem):
                 return kind, dict(zip(AXES[kind], (bare[c] for c in "xyz"), strict=True))
         return "other", {}
-    place = {role: n for role in PLACE for n in reversed(own) if one.means(n, role)}
+    place = {role: n for role in PLACE for n in reversed(own) if column_guess.means(n, role)}
     return ("place", place) if "speed" in place or {"lat", "lon"} <= set(place) else ("other", {})
 
 
@@ -210,14 +216,14 @@ def _chosen(sheet: Sheet, columns: dict[str, str], parts: Sequence[Sheet]) -> Sh
     """With the columns that a person named, and a time."""
     at = dict(sheet.at)
     for role, name in columns.items():
-        if role not in one.ROLES:
-            raise Refused(f"--columns {role}={name}: no such role; choose from {', '.join(one.ROLES)}")
+        if role not in column_guess.ROLES:
+            raise Refused(f"--columns {role}={name}: no such role; choose from {', '.join(column_guess.ROLES)}")
         if not any(name in s.names for s in parts):
             raise Refused(f"--columns {role}={name}: none of {', '.join(s.path.name for s in parts)} has such a column")
         if name in sheet.names and (role == "time" or role in at):
             at[role] = name
     if "time" not in at:
-        free = [n for n in sheet.names if n not in at.values() and one.means(n, "time")]
+        free = [n for n in sheet.names if n not in at.values() and column_guess.means(n, "time")]
         if not free:
             raise Refused(f"{sheet.path}: no column looks like the time; name it with --columns time=NAME")
         at["time"] = free[0]
@@ -231,7 +237,7 @@ Read = tuple[Sheet, dict[str, np.ndarray], np.ndarray, float]
 
 
 def _read(
-    sheet: Sheet, given: Mapping[str, str], ask: one.Ask, said: list[str]
+    sheet: Sheet, given: Mapping[str, str], ask: Ask, said: list[str]
 ) -> tuple[dict[str, np.ndarray], np.ndarray, float]:
     places = {role: sheet.names.index(name) for role, name in sheet.at.items()}
     table, stamps = csv_text.columns(sheet.path, sheet.delimiter, sheet.line, places, "time")

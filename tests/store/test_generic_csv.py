@@ -170,7 +170,8 @@ def test_two_candidates_are_asked_about_and_gravity_stays(tmp_path):
     assert "ax: column 'acc x'" in said and len(a)
     names = ["t", "left acc x", "left acc y", "left acc z", "right acc x", "right acc y", "right acc z"]
     path = write(tmp_path / "two.csv", names, [T, *A.T, *A.T])
-    with pytest.raises(Refused, match="ax could be 'left acc x' or 'right acc x'; say it with --columns ax=NAME"):
+    doubts = "; ".join(f"a{c} could be 'left acc {c}' or 'right acc {c}'" for c in "xyz")
+    with pytest.raises(Refused, match=f"{doubts}; say it with --columns ax=NAME,ay=NAME,az=NAME"):
         generic_csv.to_recording(path, tmp_path / "other")
 
 
