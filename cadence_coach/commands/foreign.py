@@ -8,10 +8,11 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cadence_coach.errors import Refused
+from cadence_coach.commands.naming import ACCEL
+from cadence_coach.errors import CouldNot, Refused
 
 if TYPE_CHECKING:
-    from cadence_coach.store.generic_csv import Question
+    from cadence_coach.store.asking import Question
 
 
 def pairs(option: str, text: str | None) -> dict[str, str]:
@@ -26,6 +27,39 @@ def pairs(option: str, text: str | None) -> dict[str, str]:
     return found
 
 
+def meant(specs: Sequence[str], named: Sequence[str]) -> list[str]:
+    """The names that naming.each found, without what nobody meant: of the JSON in a folder only notes are, of its .txt
+    and .tsv only tables of a sensor. A folder whose accel.csv is another logger's stands for the files in it."""
+    from cadence_coach.review.notes import is_notes_file
+    from cadence_coach.store import logger_files
+
+    found: list[str] = []
+    for spec in specs:
+        folder = Path(spec)
+        accel = next((folder / name for name in ACCEL if (folder / name).is_file()), None)
+        if accel is not None and not _is_ours(accel):
+            beside = [p for p in folder.iterdir() if p.name.lower().endswith(logger_files.ENDINGS) and p.is_file()]
+            found += [str(p) for p in sorted(beside) if p == accel or logger_files.kind_of(p) != "other"]
+            continue
+        lower = spec.lower()
+        if spec not in named and (
+            (lower.endswith(".json") and not is_notes_file(spec))
+            or (lower.endswith((".txt", ".tsv")) and logger_files.kind_of(folder) == "other")
+        ):
+            continue
+        found.append(spec)
+    return found
+
+
+def _is_ours(accel: Path) -> bool:
+    from cadence_coach.store import generic_csv
+
+    try:
+        return generic_csv.is_ours(accel)
+    except (Refused, CouldNot):
+        return True  # what is wrong with it is said where it is opened
+
+
 def together(specs: Sequence[str]) -> list[list[str]]:
     """The names on the command line, those that are one recording in one list: the files of one folder where some hold
     no acceleration but the rotation, place or gravity that belong to one."""
@@ -34,7 +68,7 @@ def together(specs: Sequence[str]) -> list[list[str]]:
     beside: dict[Path, list[str]] = {}
     for spec in specs:
         path = Path(spec)
-        if path.is_file() and path.suffix.lower() in logger_files.ENDINGS:
+        if path.is_file() and path.name.lower().endswith(logger_files.ENDINGS):
             beside.setdefault(path.parent, []).append(spec)
     found: dict[str, list[str]] = {spec: [spec] for spec in specs}
     for near in beside.values():
@@ -51,17 +85,28 @@ Recordings = list[tuple[str, list[str] | None]]
 
 
 @contextmanager
-def ours(specs: list[str], columns: dict[str, str], units: dict[str, str], bar: Any) -> Iterator[Recordings]:
+def ours(
+    specs: list[str], columns: dict[str, str], units: dict[str, str], bar: Any, alone: bool
+) -> Iterator[Recordings]:
     """The recordings' paths: `specs` itself, or made of another logger's files and packed ones, there until the end of
-    the block."""
+    the block. alone: nothing else is imported, so columns and units are meant for this, though it were one of ours."""
     from tempfile import TemporaryDirectory
 
     from cadence_coach.store import generic_csv, logger_files
 
     paths = [Path(spec) for spec in specs]
     packed = len(paths) == 1 and paths[0].is_file() and paths[0].suffix.lower() == ".zip"
+    told = alone and bool(columns or units)
+    if told and len(paths) == 1 and paths[0].is_dir():
+        raise Refused(
+            f"{paths[0]}: is a recording, whose names tell columns and units; to have its files read otherwise name "
+            "them, not their folder"
+        )
     foreign = len(paths) > 1 or (
-        paths[0].is_file() and paths[0].suffix.lower() in logger_files.ENDINGS and not generic_csv.is_ours(paths[0])
+        paths[0].is_file()
+        and not packed
+        and not paths[0].name.lower().endswith(".outing")
+        and (told or not generic_csv.is_ours(paths[0]))
     )
     if not foreign and not packed:
         yield [(spec, None) for spec in specs]
@@ -71,7 +116,7 @@ def ours(specs: list[str], columns: dict[str, str], units: dict[str, str], bar: 
             inside = Path(room) / "packed"
             inside.mkdir()
             paths = logger_files.unpacked(paths[0], inside)
-            if (inside / "accel.csv").exists() and generic_csv.is_ours(inside / "accel.csv"):
+            if any((inside / name).exists() and generic_csv.is_ours(inside / name) for name in ACCEL):
                 yield [(str(inside), None)]
                 return
         asking = _asking(bar)
@@ -113,7 +158,7 @@ def name_of(specs: Sequence[str]) -> str:
 def _asking(bar: Any) -> Callable[[Question], str]:
     import sys
 
-    from cadence_coach.store import generic_csv
+    from cadence_coach.store.asking import refuse
 
     def ask(question: Question) -> str:
         bar.stop()
@@ -121,9 +166,9 @@ def _asking(bar: Any) -> Callable[[Question], str]:
             print(question.text, file=sys.stderr)
             answer = input(f"[{', '.join(question.choices)}] ")
         except EOFError:
-            return generic_csv.refuse(question)
+            return refuse(question)
         finally:
             bar.start()
         return answer.strip()
 
-    return ask if sys.stdin.isatty() else generic_csv.refuse
+    return ask if sys.stdin.isatty() else refuse

@@ -45,17 +45,17 @@ def import_(
 
     Example: cadence-coach import lake/ --profile me.toml
     """
-    from cadence_coach.commands.foreign import name_of, ours, pairs, together
+    from cadence_coach.commands.foreign import meant, name_of, ours, pairs, together
     from cadence_coach.commands.naming import each, say_no_profile
     from cadence_coach.commands.taking import take
     from cadence_coach.commands.writing import bar as progress
     from cadence_coach.errors import Refused
     from cadence_coach.foil.profile import load_profile
-    from cadence_coach.review.notes import is_notes_file
+    from cadence_coach.store import logger_files
     from cadence_coach.store.folders import outings_folder
 
-    found = each(what, (".outing", ".csv", ".json", ".zip"))  # of the JSON in a folder, notes alone are meant
-    jobs = together([spec for spec in found if spec in what or spec[-5:] != ".json" or is_notes_file(spec)])
+    found = each(what, (".outing", ".json", ".zip", *logger_files.ENDINGS))
+    jobs = together(meant(found, what))
     if not jobs:
         raise Refused(f"{what[0]}: nothing in it to take in; name recordings, outing files or files of notes")
     tables = load_profile(profile).table if profile else None
@@ -70,14 +70,14 @@ def import_(
         for n, job in enumerate(jobs):
             told = lambda part, n=n: bar.update(task, completed=n + part)  # noqa: E731
             try:
-                if job[0].endswith(".json"):
+                if job[0].lower().endswith(".json"):
                     print(f"{job[0]}: {_merge(job[0], folder)}")
                     continue
-                with ours(job, *named, bar) as recordings:
+                with ours(job, *named, bar, len(jobs) == 1) as recordings:
                     for recording, left_out in recordings:
                         taken = take(recording, folder, tables, told, left_out)
                         print("\n".join(f"{name_of(job)}: {line}" for line in taken.lines))
-                        bare = bare or not (taken.has_rider or job[0].endswith(".outing"))
+                        bare = bare or not (taken.has_rider or job[0].lower().endswith(".outing"))
             except Refused as error:
                 if len(jobs) == 1:
                     raise

@@ -24,7 +24,9 @@ def each(specs: Sequence[str], beside: Sequence[str] = ()) -> list[str]:
             found.append(spec)
             continue
         inside = {path.parent for name in ACCEL for path in folder.rglob(name)}
-        loose = {p for end in beside for p in folder.rglob(f"*{end}") if p.parent not in inside and p.is_file()}
+        ends = tuple(beside)
+        loose = {p for p in folder.rglob("*") if p.name.lower().endswith(ends) and p.parent not in inside}
+        loose = {p for p in loose if p.is_file()}
         found.extend(map(str, sorted(inside | loose)) if inside | loose else [spec])
     return found
 

@@ -18,6 +18,7 @@ from cadence_coach.review.again import again, from_rows
 from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG
 from cadence_coach.sources import open_source
 from cadence_coach.store import once_more
+from cadence_coach.store.columns import Unfit
 from cadence_coach.store.convert import source_meta
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing, peek, save_outing
@@ -45,7 +46,7 @@ def take(
     """Takes one recording or outing file in. left_out: what was left out of another logger's files on the way into
     this recording, in place of what its own reading says: that would be told by files that nobody knows."""
     unused: tuple[str, ...] = ()
-    if spec.endswith(ENDING):
+    if spec.lower().endswith(ENDING):
         new = load_outing(spec)
     else:
         new, unused = _gone_through(spec, tables, told, left_out)
@@ -94,7 +95,10 @@ def _gone_through(
     spec: str, tables: dict[str, Any] | None, told: Callable[[float], None], left_out: Sequence[str] | None
 ) -> tuple[Outing, tuple[str, ...]]:
     """The outing, and a line that says what was skipped, where something was."""
-    source = open_source(spec)
+    try:
+        source = open_source(spec)
+    except Unfit as error:
+        raise Refused(error.for_import) from None
     try:
         outing = from_rows(_said(source, told), engine_for(tables), tables, source.meta)
         outing = attrs.evolve(outing, meta={**outing.meta, "source": source_meta(source), "ended": FROM_ROWS})

@@ -36,6 +36,15 @@ Block = tuple[list[int | None], list[list[float]]]
 """Times [ns], None where there is none; then one list a column."""
 
 
+class Unfit(Refused):
+    """A file that is not as ours are. `for_import`: the whole line as one who imports is told, who can be helped by
+    other means than one who opens the file itself."""
+
+    def __init__(self, what: str, to_do: str, in_import: str = "") -> None:
+        super().__init__(f"{what}; {to_do}")
+        self.for_import = f"{what}; {in_import}" if in_import else what
+
+
 def nanoseconds(text: str) -> int | None:
     """A time in seconds as text to whole nanoseconds; None for NaN and infinity. ValueError when it is no number."""
     whole, _, part = text.partition(".")
@@ -69,7 +78,7 @@ class Table:
             self._raw: IO[bytes] = path.open("rb")
         except OSError as error:
             raise CouldNot(f"{path}: {error.strerror}; check the path and that you may read it") from error
-        packed = gzip.GzipFile(fileobj=self._raw) if path.name.endswith(".gz") else self._raw
+        packed = gzip.GzipFile(fileobj=self._raw) if path.name.lower().endswith(".gz") else self._raw
         self._file = io.TextIOWrapper(packed, encoding="utf-8-sig", errors="replace")  # type: ignore[arg-type]
         try:
             self._read_header(needed, optional)
@@ -112,7 +121,7 @@ class Table:
         names = [name.strip().strip('"').strip() for name in header.split(",")]
         for name in needed:
             if name not in names:
-                raise Refused(f"{self.path} line 1: no column {name}{_hint(name, names, needed)}; or `import` it")
+                raise Unfit(f"{self.path} line 1: no column {name}{_hint(name, names, needed)}", "or `import` it")
         self.columns = (*needed, *(name for name in optional if name in names))
         for name in self.columns:
             if names.count(name) > 1:

@@ -19,7 +19,7 @@ import numpy as np
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
 from cadence_coach.errors import Refused
-from cadence_coach.store.columns import NAN, Table, write_table
+from cadence_coach.store.columns import NAN, Table, Unfit, write_table
 from cadence_coach.store.merge import merged
 
 FORMAT = "cadence-coach-recording/1"
@@ -236,7 +236,11 @@ def _check_units(table: Table) -> None:
         raise Refused(f"{where}: t_s never moves forward; write it with more digits, at least 0.001 s")
     if steps and not FINEST_STEP <= (step := statistics.median(steps)) < COARSEST_STEP:
         what = "divide milliseconds by 1000" if step >= COARSEST_STEP else "is it another unit?"
-        raise Refused(f"{where}: t_s goes up by {step:g} a row; it must be seconds, {what}")
+        raise Unfit(
+            f"{where}: t_s goes up by {step:g} a row",
+            f"it must be seconds, {what}",
+            f"say its unit, `import {table.path} --units time=ms` and the like",
+        )
     x, y, z = (np.asarray(column) for column in values)
     length = np.sqrt(x * x + y * y + z * z)
     length = length[np.isfinite(length)]
@@ -244,11 +248,14 @@ def _check_units(table: Table) -> None:
         return
     middle = float(np.median(length))
     if WHOLE_G[0] < middle < WHOLE_G[1]:
-        raise Refused(
-            f"{where}: the acceleration has a median length of {middle:.2f} where 9.8 m/s2 is normal; "
-            "multiply g by 9.80665, and record with gravity in it"
+        raise Unfit(
+            f"{where}: the acceleration has a median length of {middle:.2f} where 9.8 m/s2 is normal",
+            "multiply g by 9.80665, and record with gravity in it",
+            f"say its unit, `import {table.path} --units accel=g`, and record with gravity in it",
         )
     if middle > THOUSANDS:
-        raise Refused(
-            f"{where}: the acceleration has a median length of {middle:.0f} where 9.8 is normal; convert it to m/s2"
+        raise Unfit(
+            f"{where}: the acceleration has a median length of {middle:.0f} where 9.8 is normal",
+            "convert it to m/s2",
+            f"say its unit, `import {table.path} --units accel=mg` or accel=cm/s2",
         )
