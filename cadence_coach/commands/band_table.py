@@ -11,6 +11,9 @@ from rich.table import Table
 from cadence_coach.foil.answer import REASONS
 from cadence_coach.foil.profile import Profile
 
+LEAST = 80
+"""Columns. In fewer the terminal breaks the lines; a table made for it would lose figures."""
+
 
 def per_minute(hz: float | None) -> str:
     return "-" if hz is None else f"{60 * hz:.0f}"
@@ -43,6 +46,7 @@ def speed_text(value: float | None) -> str:
 def show(found: dict[str, Any], mine: Profile, other: Profile | None, demo: bool) -> None:
     """Prints everything in `found` (foil.answer), the second profile's in found["against"]."""
     console = Console(highlight=False, soft_wrap=False)
+    console.width = max(console.width, LEAST)
     wide = console.width >= 96
     if demo:
         console.print("No profile: an invented rider. For your own numbers: cadence-coach band --template me.toml")

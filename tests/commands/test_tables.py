@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from mir_eval.util import match_events
 
+from cadence_coach import cli
 from cadence_coach.commands.beside_truth import NEAR, pairs, truth_lines
 from cadence_coach.commands.flight_table import ENDS, FAULTS, STARTS, attempt_lines, clock, flight_lines, unused_line
 from cadence_coach.core import events as ev
@@ -93,3 +96,16 @@ def test_flights_beside_the_truth() -> None:
         f"Pumps: 3 of 6 found within {NEAR * 1000:.0f} ms, 0 that were none; "
         "onsets are off by 0.0 ms and known after 40 ms (medians).",
     ]
+
+
+@pytest.mark.parametrize("columns", ["10", "40"])
+def test_the_tables_of_band_lose_nothing_in_a_narrow_terminal(
+    columns: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path))
+    monkeypatch.setenv("COLUMNS", "80")
+    assert cli.run(["band", "--sensitivity"]) == 0
+    whole = capsys.readouterr().out
+    monkeypatch.setenv("COLUMNS", columns)
+    assert cli.run(["band", "--sensitivity"]) == 0
+    assert capsys.readouterr().out == whole and "…" not in whole
