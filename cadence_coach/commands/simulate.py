@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+PROFILE = "profile.toml"
+
 
 def simulate(
     out: Annotated[Path, typer.Argument(help="Folder to write the recordings into, as NN-KIND.", metavar="FOLDER")],
@@ -22,13 +24,14 @@ def simulate(
     ] = None,
     gz: Annotated[bool, typer.Option("--gz", help="Write .csv.gz.")] = False,
 ) -> None:
-    """Simulate outings on a pumped foil: accel, gyro and speed as a phone would give them, and truth.json beside.
+    """Simulate outings on a pumped foil: accel, gyro and speed as a phone would give them, and beside them truth.json,
+    and profile.toml of the invented rider and foil, for `import --profile`.
 
     Example: cadence-coach simulate /tmp/outings --count 20 --seed 7 --kind rough --kind tow
     """
     from cadence_coach.commands.naming import count as counted
     from cadence_coach.commands.writing import bar as progress
-    from cadence_coach.commands.writing import folder_at
+    from cadence_coach.commands.writing import folder_at, write_text
     from cadence_coach.errors import CouldNot, Refused
     from cadence_coach.sim.outing import KINDS, simulate_outing
     from cadence_coach.store.recordings import write_recording
@@ -50,6 +53,8 @@ def simulate(
             outing = simulate_outing(seed * 10_000 + i, kinds[i % len(kinds)], rate)
             try:
                 write_recording(folder, outing.accel, outing.gyro, outing.fixes, outing.meta, outing.truth, gz=gz)
+                if outing.profile is not None:
+                    write_text(folder / PROFILE, outing.profile)
             except OSError as problem:
                 raise CouldNot(f"{folder}: cannot be written ({problem.strerror}); choose another folder") from problem
-    print(f"Written: {counted(count, 'recording')} in {out}")
+    print(f"Written: {counted(count, 'recording')} in {out}, each with its rider and foil in {PROFILE}")

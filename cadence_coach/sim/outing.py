@@ -9,6 +9,7 @@ import numpy as np
 
 from cadence_coach.sim.craft import random_craft
 from cadence_coach.sim.demo import demo_sensor, demo_story
+from cadence_coach.sim.gear import profile_text
 from cadence_coach.sim.satellite import fixes
 from cadence_coach.sim.sensor import Sensor, draw_sensor, sample
 from cadence_coach.sim.story import KINDS, Outing
@@ -20,13 +21,14 @@ RINGS = (("peak_s",), ("push_end_s",), ("peak_s", "push_end_s"), ("onset_s", "pu
 @dataclass(frozen=True)
 class SimulatedOuting:
     """accel [n, 4] (t_s, m/s2), gyro [n, 4] (t_s, rad/s) or None, fixes [m, 6] or None as `store.recordings` writes
-    them, truth as in truth.json, meta as in meta.json."""
+    them, truth as in truth.json, meta as in meta.json, profile as in a profile's file, where one is known."""
 
     accel: np.ndarray
     gyro: np.ndarray | None
     fixes: np.ndarray | None
     truth: dict[str, Any]
     meta: dict[str, Any]
+    profile: str | None = None
 
 
 def simulate_outing(
@@ -89,7 +91,8 @@ def finish(
             "board_and_foil_kg": round(setup.gear_mass, 2),
         },
     }  # fmt: skip
-    return SimulatedOuting(accel, gyro, fixes(out.track, sky, none=no_speed, poor=out.harsh), truth, meta)
+    placed = fixes(out.track, sky, none=no_speed, poor=out.harsh)
+    return SimulatedOuting(accel, gyro, placed, truth, meta, profile_text(setup, seed))
 
 
 def _rounded(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
