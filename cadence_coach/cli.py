@@ -101,10 +101,13 @@ def _dispatch(argv: list[str]) -> int:
         print(f"{PROGRAM} {__version__}")
         return 0
     name = argv[0]
+    if name.startswith("-"):
+        near = _nearest(name, ["--help", "--version"])
+        if not near:
+            raise Refused(f"{name}: options come after the command, {PROGRAM} COMMAND {name} ...; see {PROGRAM} --help")
+        raise Refused(f"no option {name!r}{near}; see {PROGRAM} --help")
     if name not in COMMANDS:
-        raise Refused(
-            f"no {'option' if name.startswith('-') else 'command'} {name!r}{_nearest(name)}; see {PROGRAM} --help"
-        )
+        raise Refused(f"no command {name!r}{_nearest(name, [*COMMANDS, '--help'])}; see {PROGRAM} --help")
     module = f"{__package__}.commands.{name}" + ("_" if name == "import" else "")
     if find_spec(module) is None:
         raise CouldNot(f"{name} is not in this version; see {PROGRAM} --help")
@@ -160,10 +163,10 @@ def overview() -> str:
     )
 
 
-def _nearest(name: str) -> str:
+def _nearest(name: str, there: list[str]) -> str:
     from difflib import get_close_matches
 
-    near = get_close_matches(name, [*COMMANDS, "--help", "--version"], 1)
+    near = get_close_matches(name, there, 1)
     return f", did you mean {near[0]!r}?" if near else ""
 
 
