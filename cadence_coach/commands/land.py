@@ -34,7 +34,7 @@ def land(
     ] = None,
     source: Annotated[
         str | None,
-        typer.Option(help="Listen while you train: phone:, or squats:SEED for somebody invented.", metavar="SOURCE"),
+        typer.Option(help="Listen while you train: phone, or squats:SEED for somebody invented.", metavar="SOURCE"),
     ] = None,
     keep: Annotated[bool, typer.Option(help="Keep what was scored as an outing, for the ladder.")] = True,
     first_click: Annotated[
@@ -103,7 +103,7 @@ def land(
     elif source is not None:
         from cadence_coach.commands.land_listening import listen
 
-        found = listen(plan, source, sound, volume, notes, lang, yes, quiet, keep)
+        found = listen(plan, "phone:" if source == "phone" else source, sound, volume, notes, lang, yes, quiet, keep)
     else:
         from cadence_coach.commands.land_playing import play
 

@@ -61,6 +61,7 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("land --wav x.mp3", ASKED_WRONGLY, "--wav x.mp3: what is written is a WAV"),
         ("land --volume 3", ASKED_WRONGLY, "volume 3 dB: choose -40 to 0 dB"),
         ("--lang de review", ASKED_WRONGLY, "--lang: options come after the command, cadence-coach COMMAND --lang"),
+        ("land --source phone --yes", COULD_NOT, "phone"),
         ("land --source foo", ASKED_WRONGLY, "foo: no such recording"),
         ("land --recording lake --pictures afile", ASKED_WRONGLY, "afile: is a file; give a folder for --pictures"),
         ("band missing.toml", ASKED_WRONGLY, "missing.toml: cannot be read as a profile"),
