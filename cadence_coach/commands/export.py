@@ -16,7 +16,9 @@ def export(
     ] = None,
     to: Annotated[
         Path | None,
-        typer.Option(help="Folder, or the file of one form; text goes to the screen without it.", metavar="OUT"),
+        typer.Option(
+            help="Folder, or the file of one form, or - for the screen; text goes there without it.", metavar="OUT"
+        ),
     ] = None,
     form: Annotated[
         str, typer.Option("--as", help="csv, json, gpx, text, recording or outing.", metavar="FORM")
@@ -45,6 +47,9 @@ def export(
         raise Refused(f"--as {form}: choose one of {', '.join(FORMS)}")
     if form == "gpx" and not place:
         raise Refused("--as gpx is nothing but places; choose another form, or leave --no-place out")
+    screen = str(to) == "-"
+    if screen and form in ("csv", "recording", "outing"):
+        raise Refused(f"--as {form} --to -: is no single text; give a folder or a file, or choose json, gpx or text")
     spec = outing or str(newest())
     path = spec.partition(":")[2] if spec.partition(":")[0] in KINDS else spec
     name = Path(path).name.removesuffix(".outing").removesuffix(".csv").replace(":", "-")
@@ -57,7 +62,7 @@ def export(
         print(f"Written: {_whole(form, name, found, to)}")
         return
     texts = _texts(form, name, looked(found, profile), lang)
-    if form == "text" and to is None:
+    if screen or (form == "text" and to is None):
         print(next(iter(texts.values())), end="")
         return
     _write(texts, to)

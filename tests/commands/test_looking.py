@@ -61,3 +61,17 @@ def test_a_damaged_one_goes_by_its_name_and_is_named_where_it_is_the_last(
     (folder / "2026-07-03T08-00-00Z-1234.outing").write_text("not one")
     assert cli.run(["review"]) == 2
     assert "2026-07-03T08-00-00Z-1234.outing: is no outing file" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("form", ["json", "text"])
+def test_one_text_is_exported_to_the_screen(
+    folder: Path, tmp_path: Path, form: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    kept(folder / "1.outing", JUNE, 1e9)
+    assert cli.run(["export", "--as", form, "--to", "out"]) == 0
+    capsys.readouterr()
+    assert cli.run(["export", "--as", form, "--to", "-"]) == 0
+    (written,) = (tmp_path / "out").iterdir()
+    assert capsys.readouterr().out == written.read_text(encoding="utf-8")
+    assert not (tmp_path / "-").exists()

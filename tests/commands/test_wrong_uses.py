@@ -83,6 +83,8 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("ladder missing", ASKED_WRONGLY, "missing: no such file or folder"),
         ("export missing", ASKED_WRONGLY, "missing: no such file or folder"),
         ("export club/one.outing --to afile", ASKED_WRONGLY, "afile: is a file; give a folder for --to"),
+        ("export club/one.outing --to -", ASKED_WRONGLY, "--as csv --to -: is no single text; give a folder"),
+        ("export club/one.outing --as outing --to -", ASKED_WRONGLY, "--as outing --to -: is no single text"),
         ("import missing --out new", ASKED_WRONGLY, "missing: no such recording"),
         ("import papers --out new", ASKED_WRONGLY, "papers: nothing in it to take in"),
         ("import papers/list.json --out new", ASKED_WRONGLY, "papers/list.json: is no file of notes"),
