@@ -20,12 +20,15 @@ IMPORTED = "imported_utc"
 
 def newest() -> Path:
     """The outing of the data folder that began last; a note on an older one, or another name, changes nothing."""
-    from cadence_coach.store.folders import outings_folder
+    from cadence_coach.sources.simulated import DEMO
+    from cadence_coach.store.folders import home, outings_folder
 
     folder = outings_folder()
     found = sorted(folder.glob(f"*{ENDING}"))
     if not found:
-        raise CouldNot(f"{folder}: no outing yet; ride one, or name an outing file or a recording")
+        shown = home() / DEMO / f"{DEMO}{ENDING}"  # a simulated rider's, so it is not taken for an own one
+        name = f", such as {shown}, which `demo` left" if shown.is_file() else ""
+        raise CouldNot(f"{folder}: no outing yet; ride one, or name an outing file or a recording{name}")
     return max(found, key=_began)
 
 

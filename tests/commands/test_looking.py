@@ -75,3 +75,15 @@ def test_one_text_is_exported_to_the_screen(
     (written,) = (tmp_path / "out").iterdir()
     assert capsys.readouterr().out == written.read_text(encoding="utf-8")
     assert not (tmp_path / "-").exists()
+
+
+def test_where_there_is_none_yet_the_one_that_demo_left_is_named(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.run(["review"]) == 1
+    assert capsys.readouterr().err.endswith("name an outing file or a recording\n")
+    (tmp_path / "demo").mkdir()
+    shown = kept(tmp_path / "demo" / "demo.outing", JUNE, 1e9)
+    assert cli.run(["review"]) == 1
+    assert capsys.readouterr().err.endswith(f"a recording, such as {shown}, which `demo` left\n")
+    assert cli.run(["review", str(shown)]) == 0
