@@ -49,6 +49,7 @@ def season(
     many = len(names(rows)) > 1
     if many and (report or picture):
         there = ", ".join(n or "one not said" for n in names(rows)[:5])
+        there += f" and {more} more" if (more := len(names(rows)) - 5) > 0 else ""
         raise Refused(f"a season's report is one rider's, and here are {len(names(rows))} ({there}): give --rider NAME")
     found = summed(rows)
     if json:

@@ -87,3 +87,15 @@ def test_where_there_is_none_yet_the_one_that_demo_left_is_named(
     assert cli.run(["review"]) == 1
     assert capsys.readouterr().err.endswith(f"a recording, such as {shown}, which `demo` left\n")
     assert cli.run(["review", str(shown)]) == 0
+
+
+@pytest.mark.parametrize(("riders", "said"), [(5, "E): give"), (7, "E and 2 more): give")])
+def test_of_many_riders_five_are_named_and_the_rest_counted(
+    folder: Path, riders: int, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for n, name in enumerate("ABCDEFG"[:riders]):
+        made = attrs.evolve(outing(50), uuid=f"00000000-0000-4000-8000-00000000000{n}")
+        made = attrs.evolve(made, profile={"rider": {"name": name}})
+        save_outing(made, folder / f"{name}.outing")
+    assert cli.run(["season", "--report", "s.html"]) == 2
+    assert said in capsys.readouterr().err
