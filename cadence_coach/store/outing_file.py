@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
@@ -21,7 +20,7 @@ import numpy as np
 
 from cadence_coach.core import events as ev
 from cadence_coach.errors import CouldNot, Refused
-from cadence_coach.store import chunks, schema
+from cadence_coach.store import chunks, copying, schema
 from cadence_coach.store.outing import Command, Note, Outing
 
 LARGEST_FILE = 2 << 30
@@ -146,13 +145,14 @@ def to_disk(path: Path) -> None:
 
 @contextmanager
 def opened(path: str | Path, whole: bool = True) -> Iterator[sqlite3.Connection]:
-    """A read-only connection to a private copy of an outing file, checked as a stranger's. With a -wal file beside it
-    (an outing that is going on, or died), the copy takes that too: the original is never repaired by reading."""
+    """A read-only connection to a private copy of an outing file, checked as a stranger's. With a log beside it (an
+    outing that is going on, or died; a note that was cut off) the copy takes that too: the original is never repaired
+    by reading."""
     path = Path(path)
     _recognised(path)
     with tempfile.TemporaryDirectory(prefix="outing-") as room:
         copy = Path(room) / "copy.outing"
-        _copy(path, copy)
+        copying.copy_whole(path, copy, LARGEST_FILE)
         try:
             with closing(sqlite3.connect(copy, isolation_level=None)) as db:
                 _guard(db)
@@ -170,7 +170,7 @@ def _recognised(path: Path) -> None:
     except OSError as e:
         raise Refused(f"{path}: cannot be read ({e.strerror}); name an .outing file") from None
     ours = head.startswith(b"SQLite format 3\0") and head[68:72] == schema.APPLICATION_ID.to_bytes(4, "big")
-    if not ours and not (size < 4096 and _wal(path)):  # in its first moments all of an outing is in the log
+    if not ours and not (size < 4096 and copying.log_of(path, "-wal")):  # in its first moments all of an outing is in the log
         raise Refused(f"{path}: is no outing file; name a file that this program wrote")
     if size > LARGEST_FILE:
         raise Refused(f"{path}: {size >> 20} MB is larger than any outing ({LARGEST_FILE >> 20} MB)")
@@ -179,28 +179,6 @@ def _recognised(path: Path) -> None:
 def flat(text: object) -> str:
     """What SQLite says, in one line."""
     return " ".join(str(text).split())
-
-
-def _wal(path: Path) -> Path | None:
-    wal = path.with_name(path.name + "-wal")
-    return wal if wal.is_file() and wal.stat().st_size > 0 else None
-
-
-def _copy(path: Path, copy: Path) -> None:
-    """File first, then its log: as long as nobody moves the log into the file between the two, the pair is whole. That
-    is rare (once in hours, see writer.LONGEST_WAL) and seen by the log's head, which then has changed."""
-    for _ in range(5):
-        wal = _wal(path)
-        before = wal.open("rb").read(32) if wal else b""
-        shutil.copyfile(path, copy)
-        if wal is None:
-            return
-        if wal.stat().st_size > LARGEST_FILE:
-            raise Refused(f"{wal}: is larger than any outing ({LARGEST_FILE >> 20} MB)")
-        shutil.copyfile(wal, copy.with_name(copy.name + "-wal"))
-        if copy.with_name(copy.name + "-wal").open("rb").read(32) == before:
-            return
-    raise CouldNot(f"{path}: is being written all the time; try again when the outing is over")
 
 
 def _guard(db: sqlite3.Connection) -> None:
@@ -217,6 +195,9 @@ def _guard(db: sqlite3.Connection) -> None:
 
 
 def _check(db: sqlite3.Connection, path: Path, whole: bool) -> None:
+    pages, page = (db.execute(f"PRAGMA {name}").fetchone()[0] for name in ("page_count", "page_size"))
+    if pages * page > LARGEST_FILE:  # a log can claim what no file that was looked at had
+        raise Refused(f"{path}: {pages * page >> 20} MB is larger than any outing ({LARGEST_FILE >> 20} MB)")
     version = db.execute("PRAGMA user_version").fetchone()[0]
     if db.execute("PRAGMA application_id").fetchone()[0] != schema.APPLICATION_ID:
         raise Refused(f"{path}: is no outing file; name a file that this program wrote")

@@ -11,8 +11,8 @@ from typing import Any, Protocol
 
 from cadence_coach.core import events as ev
 from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.store import copying, schema
 from cadence_coach.store import outing_file as of
-from cadence_coach.store import schema
 from cadence_coach.store.outing import Note, Outing
 from cadence_coach.store.writer import RUNNING, one_file
 
@@ -63,7 +63,10 @@ def _received(engine: Engine, rows: Iterable[ev.Row]) -> Iterator[ev.Event]:
 
 
 def died(path: Path) -> bool:
-    """Whether the file was left in write-ahead mode: it is being written, or its program died."""
+    """Whether the file was left in write-ahead mode, or with pages to be put back: it is being written, or its program
+    died."""
+    if copying.log_of(path, "-journal") is not None:
+        return True
     try:
         with path.open("rb") as file:
             head = file.read(20)
@@ -144,6 +147,8 @@ def _bytes(path: Path) -> int:
 
 @contextmanager
 def _edited(path: Path) -> Iterator[sqlite3.Connection]:
+    """The file itself; a change that was cut off is taken back by SQLite before anything else happens."""
+    copying.own_journal(path)
     try:
         with closing(sqlite3.connect(path, isolation_level=None, timeout=10.0)) as db:
             db.execute("PRAGMA synchronous = FULL")
