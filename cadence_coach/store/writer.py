@@ -61,7 +61,8 @@ class OutingWriter:
         tags: dict[str, str] | None = None,
     ) -> None:
         self.path = path
-        self.trouble: str | None = None
+        self._stuck: str | None = None  # the last commit was not taken
+        self._blind: str | None = None  # the disk could not be looked at
         self.free_bytes = shutil.disk_usage(path.parent).free if path.parent.is_dir() else 0
         self.thinned: list[tuple[float, str]] = []
         _create(
@@ -88,12 +89,16 @@ class OutingWriter:
         self._thread = threading.Thread(target=self._run, name="store", daemon=True)
         self._thread.start()
 
+    @property
+    def trouble(self) -> str | None:
+        return self._stuck or self._blind
+
     # ---- from the engine's thread ----
 
     def put(self, rows: Sequence[ev.Row], events: Sequence[ev.Event], commands: Sequence[Command] = ()) -> None:
-        """Takes over what the engine received and said. Never waits."""
-        if not (rows or events or commands):
-            return
+        """Takes over what the engine received and said, as long as somebody writes it. Never waits."""
+        if not (rows or events or commands) or self._error is not None:
+            return  # nobody would ever take it out of the memory again
         with self._changed:
             if not (self._rows or self._events or self._commands):
                 self._first_put = time.monotonic()
@@ -112,7 +117,7 @@ class OutingWriter:
         if self._put_s - self.committed_s < COMMIT_EVERY:
             return
         with self._changed:
-            while self._put_s - self.committed_s >= COMMIT_EVERY and self._thread.is_alive() and self.trouble is None:
+            while self._put_s - self.committed_s >= COMMIT_EVERY and self._thread.is_alive() and self._stuck is None:
                 self._changed.wait(1.0)
 
     def flush(self, timeout: float = 5.0) -> bool:
@@ -126,7 +131,7 @@ class OutingWriter:
                 if left <= 0:
                     return False
                 self._changed.wait(left)
-        return self.trouble is None
+        return self._stuck is None
 
     def close(self, ended: str, meta: dict[str, Any] | None = None, timeout: float = 60.0) -> str | None:
         """Commits the rest and makes it one file again. What could not be done, in one line, or None."""
@@ -137,7 +142,7 @@ class OutingWriter:
         self._over.wait(timeout)  # not Thread.join: see Live.join
         if self._error is not None:
             raise self._error
-        return self.trouble
+        return self._stuck
 
     # ---- the store's own thread ----
 
@@ -148,13 +153,15 @@ class OutingWriter:
                     self._await_work()
                     self._look_at_disk(db)
                     self._commit(db)
-                    if self.trouble is not None and self._closing:
+                    if self._stuck is not None and self._closing:
                         break
                 self._finish(db)
+                self._blind = None  # nothing is to come that would need room
         except BaseException as e:  # the engine must go on without a store, and close() says why
             self._error = e
-            self.trouble = f"the outing is no longer written ({e})"
+            self._stuck = f"the outing is no longer written ({e})"
             with self._changed:
+                self._rows, self._events, self._commands, self._committing = [], [], [], False
                 self._changed.notify_all()
         finally:
             self._over.set()
@@ -181,16 +188,22 @@ class OutingWriter:
         if now - self._looked < LOOK_AT_DISK_EVERY:
             return
         self._looked = now
-        before, self.free_bytes = self.free_bytes, shutil.disk_usage(self.path.parent).free
         wal = self.path.with_name(self.path.name + "-wal")
-        if (self.free_bytes < DISK_LOW <= before) or (wal.exists() and wal.stat().st_size > LONGEST_WAL):
+        try:
+            before, self.free_bytes = self.free_bytes, shutil.disk_usage(self.path.parent).free
+            long = wal.exists() and wal.stat().st_size > LONGEST_WAL
+        except OSError as e:  # what is being written is still taken, or the commit says why not
+            self._blind = f"the free space on the disk is not known ({e.strerror or e})"
+            return
+        self._blind = None
+        if (self.free_bytes < DISK_LOW <= before) or long:
             self._try_checkpoint(db)  # while there is still room for a second copy of the log
 
     def _try_checkpoint(self, db: sqlite3.Connection) -> None:
         try:
             db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
         except sqlite3.Error as e:
-            self.trouble = f"the disk takes no more ({e})"
+            self._stuck = f"the disk takes no more ({e})"
 
     def _commit(self, db: sqlite3.Connection) -> None:
         with self._changed:
@@ -204,12 +217,12 @@ class OutingWriter:
                 db.execute("BEGIN IMMEDIATE")
                 self._write(db, rows, events, commands)
                 db.execute("COMMIT")
-                self.trouble = None
+                self._stuck = None
             except sqlite3.Error as e:
                 if db.in_transaction:
                     db.execute("ROLLBACK")
                 self._small, self._small_rows, self._small_from = small
-                self.trouble = f"the disk takes no more ({e})"
+                self._stuck = f"the disk takes no more ({e})"
                 self._retry_at = time.monotonic() + 2.0
                 with self._changed:  # back in front of what has come since
                     self._rows = (rows + self._rows)[-MOST_WAITING:] if self.free_bytes >= DISK_FULL else []
@@ -268,7 +281,7 @@ class OutingWriter:
         except sqlite3.Error as e:
             if db.in_transaction:
                 db.execute("ROLLBACK")
-            self.trouble = f"{self.path.name} could not be closed ({e}); it will be when there is room on the disk"
+            self._stuck = f"{self.path.name} could not be closed ({e}); it will be when there is room on the disk"
 
 
 def one_file(db: sqlite3.Connection) -> None:
