@@ -377,21 +377,19 @@ class Live:
             time.sleep(0.05)
 
     def _close(self, ended: str) -> None:
+        """All of it, whatever a step raises: who waits for the end must hear of it."""
         self._closing.set()
-        try:
-            if self._watch is not None:
-                self._watch.close()
-            self._close_source()
-            self.sink.close()
-        finally:
-            trouble = None
+        with contextlib.ExitStack() as steps:  # from the last line to the first
+            steps.callback(self.finished.set)
+            steps.callback(self._show, phase="ended", ended_by=ended)
             if self.writer is not None:
                 fit = self._arrivals.fit
-                trouble = self.writer.close(ended, {"clock": {"drift": fit.drift, "readings": fit.readings}})
-            self._show(phase="ended", ended_by=ended)
-            if trouble is not None:
-                self.snapshot = replace(self.snapshot, store=trouble)
-            self.finished.set()
+                clock = {"drift": fit.drift, "readings": fit.readings}
+                steps.callback(self.writer.close, ended, {"clock": clock})
+            steps.callback(self.sink.close)
+            steps.callback(self._close_source)
+            if self._watch is not None:
+                steps.callback(self._watch.close)
 
     def _close_source(self) -> None:
         if self._feeder is None or not self._paced:  # a device ends when it is told to, from any thread

@@ -211,6 +211,28 @@ def test_an_empty_battery_saves_says_and_stops(ride, tmp_path, monkeypatch):
     assert running.snapshot.battery_percent == 8.0
 
 
+@pytest.mark.parametrize("wrong", ["the store", "the sink"])
+def test_an_end_that_fails_is_an_end_all_the_same(ride, tmp_path, wrong):
+    """The store ended by a row that it cannot take; or the sink cannot be closed, and the file is."""
+    running = build.live(build.Device(ride, stalls={50: 60.0}), tmp_path / "a.outing", fast=False, count_in=0)
+    running.start()
+    build.until(running, lambda: running.snapshot.time_s > 1.0)
+    if wrong == "the store":
+        running.writer.put([(ev.ACCEL, 9.0, "up", 0.0, 9.8)], [])
+        running.writer._over.wait(60)
+    else:
+        running.sink.close = lambda: (_ for _ in ()).throw(OSError("no such device"))
+    running.command("stop")
+    with pytest.raises(Exception, match=r"real number|no such device"):
+        running.join(60)
+    assert running.finished.is_set() and (running.snapshot.phase, running.snapshot.ended_by) == ("ended", "stopped")
+    assert ("no longer written" in (running.snapshot.store or "")) == (wrong == "the store")
+    with pytest.raises(CouldNot, match="over"):
+        running.command("mark", timeout=0.0)
+    if wrong == "the sink":
+        assert load_outing(tmp_path / "a.outing").meta["ended"] == "stopped"
+
+
 @pytest.mark.parametrize(
     ("percent", "water", "fault"),
     [
