@@ -147,12 +147,16 @@ def run(argument: str, service: Notification) -> str:
     trouble.unlink(missing_ok=True)
     try:
         again = not argument
-        plan = plan_of(riding.read_text("utf-8") if again else argument)
+        try:
+            text = riding.read_text("utf-8") if again else argument
+        except FileNotFoundError:
+            return "nothing to ride"  # started anew by Android after a clean end
+        plan = plan_of(text)
         lang = plan.lang if plan.lang in TEXTS else "en"
         rescued = rescue_all()
         with ExitStack() as stack:
             live = begin(plan, stack)
-            _keep(riding, argument or riding.read_text("utf-8"))
+            _keep(riding, text)
             server = Server(live, home())
             stack.callback(server.close)
             if hasattr(live.sink, "latency_of"):
@@ -164,8 +168,6 @@ def run(argument: str, service: Notification) -> str:
         riding.unlink(missing_ok=True)
         service.say(TEXTS[lang]["ended"])
         return str(live.snapshot.ended_by)
-    except FileNotFoundError:
-        return "nothing to ride"  # started anew by Android after a clean end
     except (Refused, CouldNot) as error:
         trouble.write_text(str(error), "utf-8")
         service.say(TEXTS[lang]["failed"].format(why=error))
