@@ -87,6 +87,7 @@ def save_outing(outing: Outing, path: str | Path) -> Path:
     path = Path(path)
     fresh = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
+        fresh.unlink(missing_ok=True)  # left by a process that died and had our number
         with closing(sqlite3.connect(fresh, isolation_level=None)) as db:
             db.execute("PRAGMA journal_mode = OFF")  # nobody else sees this file before it is complete
             db.execute("BEGIN")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
@@ -128,8 +129,9 @@ def rescue_folder(
     back in the middle of a ride has no minute to spare for replaying the hour before.
     """
     done: list[tuple[Path, str | None]] = []
-    for left in folder.glob(".*.outing.*.new*"):
-        left.unlink(missing_ok=True)  # never got its name: nothing was recorded in it
+    for left in folder.glob(".*.outing.*.new*"):  # never got its name: nothing was recorded in it
+        if not _being_written(left):
+            left.unlink(missing_ok=True)
     for path in sorted(folder.glob("*.outing")):
         if died(path) and (most_bytes is None or _bytes(path) <= most_bytes):
             try:
@@ -138,6 +140,23 @@ def rescue_folder(
             except (CouldNot, Refused, ValueError) as e:
                 done.append((path, str(e)))
     return done
+
+
+def _being_written(fresh: Path) -> bool:
+    """Whether the process in the name of a new file still runs: an import asks for no lock."""
+    number = fresh.name.rpartition(".new")[0].rpartition(".")[2]
+    if not number.isdecimal():
+        return False
+    try:
+        if os.name != "nt":  # there it would be ctrl-C to that process
+            os.kill(int(number), 0)
+            return True
+        fresh.unlink(missing_ok=True)  # refused as long as somebody has it open
+    except (ProcessLookupError, OverflowError):  # the latter: more than any process number
+        return False
+    except PermissionError:
+        return True
+    return False
 
 
 def _bytes(path: Path) -> int:

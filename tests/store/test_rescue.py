@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,9 +16,10 @@ from cadence_coach.core.engine import Engine
 from cadence_coach.errors import Refused
 from cadence_coach.store import schema
 from cadence_coach.store.outing import Command
-from cadence_coach.store.outing_file import load_outing
+from cadence_coach.store.outing_file import load_outing, save_outing
 from cadence_coach.store.rescue import rescue, rescue_folder
 from tests.core.streams import bounce
+from tests.store import made
 from tests.store.test_writer import writer
 
 UNTOLD = 700
@@ -126,3 +130,47 @@ def test_of_a_folder_the_long_ones_can_wait(tmp_path: Path) -> None:
     assert rescue_folder(path.parent, None, long - 1) == []
     assert rescue_folder(path.parent, None, long) == [(path, None)]
     assert rescue_folder(path.parent, None, long) == [], "it is whole now"
+
+
+WRITES = """
+import sys
+from pathlib import Path
+from cadence_coach.store import outing_file
+from tests.store import made
+usual = outing_file._put_all
+def slow(db, outing):
+    usual(db, outing)
+    print("written", flush=True)
+    sys.stdin.readline()
+outing_file._put_all = slow
+outing_file.save_outing(made.outing(), Path(sys.argv[1]))
+"""
+
+
+def test_what_another_program_is_just_writing_stays(tmp_path: Path) -> None:
+    """An import while a coach starts in the same folder."""
+    path = tmp_path / "imported.outing"
+    other = subprocess.Popen([sys.executable, "-c", WRITES, str(path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+    assert other.stdout is not None and other.stdout.readline() == b"written\n"
+    (fresh,) = tmp_path.iterdir()
+    assert rescue_folder(tmp_path) == [] and fresh.exists()
+    other.communicate(b"\n")
+    assert other.returncode == 0 and load_outing(path).notes and [*tmp_path.iterdir()] == [path]
+
+
+def test_what_a_killed_program_was_writing_goes(tmp_path: Path) -> None:
+    path = tmp_path / "imported.outing"
+    other = subprocess.Popen([sys.executable, "-c", WRITES, str(path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+    assert other.stdout is not None and other.stdout.readline() == b"written\n"
+    other.kill()
+    other.communicate()
+    assert len([*tmp_path.iterdir()]) == 1
+    assert rescue_folder(tmp_path) == [] and not [*tmp_path.iterdir()]
+
+
+def test_a_leftover_with_our_number_is_in_nobodys_way(tmp_path: Path) -> None:
+    """In a container each program is process 1."""
+    save_outing(made.outing(), tmp_path / "other.outing")
+    (tmp_path / "other.outing").rename(tmp_path / f".a.outing.{os.getpid()}.new")
+    save_outing(made.outing(), tmp_path / "a.outing")
+    assert [p.name for p in tmp_path.iterdir()] == ["a.outing"]

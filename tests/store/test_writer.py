@@ -344,11 +344,15 @@ def test_rescue_folder_tidies_up(tmp_path):
     out.close("stopped")
     assert rescue_folder(tmp_path, most_bytes=1000) == [] and died(tmp_path / "b.outing")  # too long for now
     assert len(load_outing(tmp_path / "b.outing").kinds) > 900
-    (tmp_path / ".c.outing.123.new").write_bytes(b"half")
+    gone = subprocess.Popen([sys.executable, "-c", ""])
+    gone.wait()
+    left = [tmp_path / f".c.outing.{number}.new{end}" for number in (gone.pid, 10**30) for end in ("", "-wal")]
+    for path in left:
+        path.write_bytes(b"half")
     (tmp_path / "d.outing").write_bytes((tmp_path / "b.outing").read_bytes()[:3000])
     told = dict(rescue_folder(tmp_path))
     assert told[tmp_path / "b.outing"] is None and told[tmp_path / "d.outing"] is not None
-    assert tmp_path / "a.outing" not in told and not (tmp_path / ".c.outing.123.new").exists()
+    assert tmp_path / "a.outing" not in told and not any(path.exists() for path in left)
     assert load_outing(tmp_path / "b.outing").meta["ended"] == "rescued"
 
 
