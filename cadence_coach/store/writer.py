@@ -3,7 +3,8 @@
 While live the file has a write-ahead log that is never moved into the file by itself (wal_autocheckpoint=0) and is
 forced to the disk at each commit (synchronous=FULL), so that a kill or a power cut loses what came after the last
 commit and nothing else. Rows and the events they led to are in one transaction: a file never holds an event without its
-samples.
+samples, but for those that had to go for want of room. When that began, and when it was over, is `thinned` in the meta
+data: times [s] with "all", "half" or "none", in the transaction that they hold for.
 """
 
 from __future__ import annotations
@@ -65,6 +66,7 @@ class OutingWriter:
         self._blind: str | None = None  # the disk could not be looked at
         self.free_bytes = shutil.disk_usage(path.parent).free if path.parent.is_dir() else 0
         self.thinned: list[tuple[float, str]] = []
+        self._noted = 0
         _create(
             path,
             {**meta, "format": schema.FORMAT, "ended": RUNNING, "profile": profile, "settings": settings},
@@ -212,20 +214,20 @@ class OutingWriter:
             self._first_put = time.monotonic()
             self._hurry, self._committing = False, True
         if rows or events or commands:
-            small = self._small.copy(), self._small_rows, self._small_from
+            small, thinned = (self._small.copy(), self._small_rows, self._small_from), self.thinned.copy()
             try:
                 db.execute("BEGIN IMMEDIATE")
                 self._write(db, rows, events, commands)
                 db.execute("COMMIT")
-                self._stuck = None
+                self._stuck, self._noted = None, len(self.thinned)
             except sqlite3.Error as e:
                 if db.in_transaction:
                     db.execute("ROLLBACK")
-                self._small, self._small_rows, self._small_from = small
+                (self._small, self._small_rows, self._small_from), self.thinned = small, thinned
                 self._stuck = f"the disk takes no more ({e})"
                 self._retry_at = time.monotonic() + 2.0
                 with self._changed:  # back in front of what has come since
-                    self._rows = (rows + self._rows)[-MOST_WAITING:] if self.free_bytes >= DISK_FULL else []
+                    self._rows = self._bearable(rows + self._rows)
                     self._events[:0] = events
                     self._commands[:0] = commands
                     self._committing = False
@@ -243,6 +245,8 @@ class OutingWriter:
             self._small_rows += len(rows)
             if self._small_rows >= MERGE_ROWS:
                 self._merge(db)
+        if len(self.thinned) > self._noted:
+            of.put_meta(db, {"thinned": self.thinned})
         of.put_events(db, events)
         of.put_commands(db, commands)
 
@@ -252,11 +256,22 @@ class OutingWriter:
         self._small_from = db.execute("SELECT max(id) FROM chunks").fetchone()[0]
         self._small, self._small_rows = [], 0
 
+    def _bearable(self, rows: list[ev.Row]) -> list[ev.Row]:
+        """Those of the rows that wait for the disk which the memory may hold, and a note of when others went."""
+        kept = rows[-MOST_WAITING:] if self.free_bytes >= DISK_FULL else []
+        if len(kept) < len(rows):
+            self._note(rows[0][1], "none")
+        return kept
+
+    def _note(self, since: float, how: str) -> None:
+        if how != (self.thinned[-1][1] if self.thinned else "all"):
+            self.thinned.append((since, how))
+
     def _kept(self, rows: list[ev.Row]) -> list[ev.Row]:
         """All rows while there is room; else what design allows to go, and a note of when that began."""
         how = "none" if self.free_bytes < DISK_FULL else "half" if self.free_bytes < DISK_LOW else "all"
-        if rows and how != (self.thinned[-1][1] if self.thinned else "all"):
-            self.thinned.append((rows[0][1], how))
+        if rows:
+            self._note(rows[0][1], how)
         if how == "all":
             return rows
         kept = []
@@ -272,10 +287,9 @@ class OutingWriter:
             db.execute("BEGIN IMMEDIATE")
             if self._small:
                 self._merge(db)
-            ending = self._ending
-            if self.thinned:
-                ending = {**ending, "thinned": self.thinned}
-            of.put_meta(db, ending)
+            if self._rows:  # the last commit was not taken, and there is no time for another
+                self._note(self._rows[0][1], "none")
+            of.put_meta(db, {**self._ending, **({"thinned": self.thinned} if self.thinned else {})})
             db.execute("COMMIT")
             one_file(db)
         except sqlite3.Error as e:
