@@ -31,8 +31,11 @@ from typing import Any, Self
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.live.shell import Live
 from cadence_coach.live.snapshot import PROTOCOL, Snapshot
+from cadence_coach.store.folders import FolderLock
 
 ADDRESS = "engine.json"
+LOCK = "engine-in-use"
+"""Held by the one coach that is served in a folder: one that keeps nothing does not hold that of the outings."""
 LONGEST_LINE = 64 << 10
 MOST_CLIENTS = 8
 MOST_ERRORS = 20
@@ -44,7 +47,7 @@ LONGEST_PATH = 100
 
 
 class Server:
-    """Lets clients look at and command one Live; `close` takes the socket away."""
+    """Lets clients look at and command one Live; `close` takes the socket away. Raises CouldNot where another is."""
 
     def __init__(self, live: Live, folder: Path) -> None:
         self._live = live
@@ -56,9 +59,10 @@ class Server:
             self._room = tempfile.TemporaryDirectory(prefix="coach-")
             path = Path(self._room.name) / "engine.sock"
         self._path = path
+        self._lock = FolderLock(folder, LOCK).take()
         self._listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         try:
-            path.unlink(missing_ok=True)  # left by an engine that died; the folder's lock says that none is running
+            path.unlink(missing_ok=True)  # left by an engine that died; the lock says that none is running
             before = os.umask(0o177)
             try:
                 self._listener.bind(str(path))
@@ -68,6 +72,7 @@ class Server:
             self._write_address()
         except OSError as e:
             self._listener.close()
+            self._lock.drop()
             raise CouldNot(
                 f"{path}: screens cannot be served ({e}); check write rights, or leave out --serve"
             ) from None
@@ -85,8 +90,9 @@ class Server:
 
     def close(self) -> None:
         self._closing.set()
-        for gone in (self._address, self._path):
-            gone.unlink(missing_ok=True)
+        if self._is_ours():
+            for gone in (self._address, self._path):
+                gone.unlink(missing_ok=True)
         with contextlib.suppress(OSError):
             self._listener.shutdown(socket.SHUT_RDWR)  # wakes accept()
         self._listener.close()
@@ -95,6 +101,14 @@ class Server:
                 client.shutdown(socket.SHUT_RDWR)
         if self._room is not None:
             self._room.cleanup()
+        self._lock.drop()
+
+    def _is_ours(self) -> bool:
+        """Where the folder's file system knows no locks, another coach may have taken the place."""
+        try:
+            return bool(json.loads(self._address.read_text("utf-8"))["token"] == self._token)
+        except (OSError, ValueError, KeyError, TypeError):
+            return False
 
     def _accept(self) -> None:
         while not self._closing.is_set():

@@ -40,10 +40,11 @@ def outings_folder() -> Path:
 
 
 class FolderLock:
-    """Held by the one engine that writes in a folder; the system drops it when the process ends, however it ends."""
+    """Held by the one engine that writes in a folder; the system drops it when the process ends, however it ends.
+    name: of the file, where a folder has more than one thing to hold."""
 
-    def __init__(self, folder: Path) -> None:
-        self.path = folder / "in-use"
+    def __init__(self, folder: Path, name: str = "in-use") -> None:
+        self.path = folder / name
         self._file: IO[str] | None = None
 
     def take(self) -> FolderLock:

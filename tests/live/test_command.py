@@ -15,7 +15,7 @@ import pytest
 
 from cadence_coach import cli, safety
 from cadence_coach.commands.live import status
-from cadence_coach.live import Snapshot
+from cadence_coach.live import Client, Snapshot
 from cadence_coach.store.folders import FolderLock, outings_folder
 from cadence_coach.store.outing_file import load_outing
 from tests.live import build
@@ -79,6 +79,24 @@ def test_a_second_coach_in_the_folder_is_refused(ride, tmp_path, monkeypatch, ca
         assert cli.run(["live", "--source", str(ride), "--yes", "--fast"]) == 1
     err = capsys.readouterr().err
     assert "another coach" in err and len(err.splitlines()) == 1 and not list((tmp_path / "outings").glob("*.outing"))
+
+
+def test_a_second_one_that_keeps_nothing_is_not_served_beside_it(ride, tmp_path):
+    """The first goes on, and screens find it as before."""
+    serve = ("--source", str(ride), "--yes", "--sound", "silent", "--serve")
+    first = command(*serve, home=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    until = time.monotonic() + 60
+    while not (tmp_path / "engine.json").exists():
+        assert first.poll() is None and time.monotonic() < until
+        time.sleep(0.05)
+    address = (tmp_path / "engine.json").read_text()
+    code, out, err = run(*serve, "--no-keep", home=tmp_path)
+    assert code == 1 and f"another coach (process {first.pid})" in err, (out, err)
+    assert (tmp_path / "engine.json").read_text() == address
+    with Client(tmp_path) as client:
+        assert client.pid == first.pid and client.snapshot().phase != "ended"
+        client.command("stop")
+    assert first.wait(60) == 0 and not (tmp_path / "engine.json").exists()
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])

@@ -231,6 +231,27 @@ def test_a_deep_folder_gets_its_socket_elsewhere(tmp_path):
     assert not os.path.exists(told_path := server._path) and told_path.parent != deep
 
 
+def test_a_second_coach_is_not_served_in_the_folder_of_a_running_one(coach):
+    """One that keeps nothing, so that the outings' own lock is none of its business."""
+    running, _, folder = coach
+    before = told(folder)
+    with pytest.raises(CouldNot, match=f"another coach .process {os.getpid()}. is running") as refused:
+        Server(build.live(build.Device(made.rows(400)), None, fast=False), folder)
+    assert "\n" not in str(refused.value) and told(folder) == before
+    unharmed(running, folder)
+
+
+def test_what_another_coach_put_in_its_place_is_left_there(coach):
+    """On a file system that knows no locks."""
+    _, server, folder = coach
+    address = folder / "engine.json"
+    ours = address.read_text()
+    address.write_text(json.dumps({**told(folder), "token": "another"}))
+    server.close()
+    assert told(folder)["token"] == "another" and (folder / "engine.sock").exists()
+    address.write_text(ours)  # for the end of the fixture
+
+
 def test_without_a_coach_it_says_so(tmp_path):
     with pytest.raises(CouldNot, match="live --serve"):
         Client(tmp_path)
