@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import signal
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
 import typer
 
@@ -99,16 +100,15 @@ def live(
         keep=keep,
         count_in=0 if fast else COUNT_IN_S,
     )
-    with ExitStack() as stack:
+    with ExitStack() as stack, _PoliteKill() as kill, ExitStack() as served:
         running = begin(plan, stack)
         if source is None:
             print("A simulated rider, sim:calm:1. On the water: --source phone.", file=sys.stderr)
         if profile is None:
             say_no_profile("the band is that of an invented rider and foil")
         if serve:
-            server = Server(running, home())
-            stack.callback(server.close)
-        _ride(running)
+            served.callback(Server(running, home()).close)
+        _ride(running, kill)
     print("\n".join(end_lines(running.snapshot)))
 
 
@@ -124,32 +124,48 @@ def _by_option(text: str) -> str:
     return f"{names.get(name, f'--{name}')} {rest.replace('None, ', 'none, ')}"
 
 
-def _ride(running: Any) -> None:
-    """Until the source ends, ctrl-C or a polite kill; one line says how it is."""
-    import signal
+class _PoliteKill:
+    """SIGTERM from before the outing's file is made until it is closed: a ctrl-C while riding. Before and after that it
+    is only noted, so that nothing is left half open. What comes later, making older outings whole, may be cut off."""
 
+    def __init__(self) -> None:
+        self.asked = self.riding = False
+
+    def __enter__(self) -> Self:
+        self._before = signal.signal(signal.SIGTERM, self._heard)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        signal.signal(signal.SIGTERM, self._before)
+
+    def _heard(self, *_: object) -> None:
+        self.asked = True
+        if self.riding:
+            raise KeyboardInterrupt
+
+
+def _ride(running: Any, kill: _PoliteKill) -> None:
+    """Until the source ends, ctrl-C or a polite kill; one line says how it is."""
     from rich.console import Console
     from rich.live import Live as Line
     from rich.text import Text
 
-    def stop(*_: object) -> None:
-        raise KeyboardInterrupt
-
-    before = signal.signal(signal.SIGTERM, stop)
     console = Console(stderr=True)
+    running.start()
     try:
-        running.start()
-        try:
-            if running.fast is not None and not console.is_terminal:
-                running.join()
-            else:
-                with Line(console=console, refresh_per_second=10, transient=True) as line:
-                    while not running.join(0.1):
-                        line.update(Text(status(running.snapshot), no_wrap=True, overflow="ellipsis"))
-        except KeyboardInterrupt:
-            _stop(running)
-    finally:
-        signal.signal(signal.SIGTERM, before)
+        kill.riding = True
+        if kill.asked:
+            raise KeyboardInterrupt
+        if running.fast is not None and not console.is_terminal:
+            running.join()
+        else:
+            with Line(console=console, refresh_per_second=10, transient=True) as line:
+                while not running.join(0.1):
+                    line.update(Text(status(running.snapshot), no_wrap=True, overflow="ellipsis"))
+        kill.riding = False
+    except KeyboardInterrupt:
+        kill.riding = False
+        _stop(running)
 
 
 def _stop(running: Any) -> None:

@@ -125,6 +125,34 @@ def test_ended_by_hand_it_closes_cleanly(ride, tmp_path, how):
     assert [c.name for c in outing.commands if c.name in ("arm", "stop")] == ["arm", "stop"]
 
 
+POLITELY = """
+import os, signal, sys
+from cadence_coach import cli, live
+usual = getattr(live, sys.argv[1])
+def at_once(*given):
+    if sys.argv[1] == "begin":
+        os.kill(os.getpid(), signal.SIGTERM)
+    done = usual(*given)
+    os.kill(os.getpid(), signal.SIGTERM)
+    return done
+setattr(live, sys.argv[1], at_once)
+sys.exit(cli.run(sys.argv[2:]))
+"""
+
+
+@pytest.mark.parametrize("moment", ["begin", "Server"])
+def test_ended_by_hand_before_it_has_begun_nothing_is_left_behind(tmp_path, moment):
+    """A polite kill while files are opened, and as soon as screens can find it."""
+    argv = ("live", "--serve", "--yes", "--sound", "silent", "--source", "sim:calm:1")
+    env = {**os.environ, "CADENCE_COACH_HOME": str(tmp_path)}
+    done = subprocess.run([sys.executable, "-c", POLITELY, moment, *argv], env=env, capture_output=True, text=True)
+    assert done.returncode == 0 and "Traceback" not in done.stderr, done.stderr
+    assert not {"engine.json", "engine.sock"} & {p.name for p in tmp_path.iterdir()}
+    assert [p.suffix for p in (tmp_path / "outings").iterdir() if p.name != "in-use"] == [".outing"]
+    (outing,) = outings(tmp_path)
+    assert outing.meta["ended"] == "stopped"
+
+
 def typed(argv, keys, home):
     """The command on a real terminal; keys are typed one by one as it asks."""
     pid, handle = pty.fork()
