@@ -71,6 +71,7 @@ def begin(
     virtual = VirtualClock()
     sink, latency = _sink(plan, virtual)  # what can be refused comes first, what takes time last
     source = open_source(plan.source)
+    start = datetime.now(UTC)  # a device's rows begin now, however long the rest takes
     stack.callback(source.close)
     profile = load_profile(plan.profile) if plan.profile is not None else demo_profile()
     band = band_table(profile.setup)
@@ -83,7 +84,7 @@ def begin(
     engine = engine_of(plan.settings, band, plan.land)
     if plan.land is not None and hasattr(source, "hear"):
         engine.heard = source.hear  # a simulated mover hears the clicks, as a person would
-    ident, start = str(uuid.uuid4()), datetime.now(UTC)
+    ident = str(uuid.uuid4())
     live_only = source.progress() is None
     start_utc = start.strftime("%Y-%m-%dT%H:%M:%SZ") if live_only else source.meta.get("start_utc")
     path = None if folder is None else folder / f"{start:%Y-%m-%dT%H-%M-%SZ}-{ident[:8]}.outing"
