@@ -14,7 +14,7 @@ from kivy.app import App
 from kivy.clock import Clock
 from kivy.core.window import Window
 from kivy.metrics import sp
-from kivy.properties import ObjectProperty
+from kivy.properties import ObjectProperty, StringProperty
 from kivy.uix.floatlayout import FloatLayout
 
 from cadence_coach.app import parts
@@ -48,12 +48,14 @@ BACK_KEYS = (27, PHONE_BACK)
 
 class CoachApp(App):
     """What pages may use: `colours`, `type`, `words` (in kv: app.colours.ink, app.words(...)), `state` and
-    `change(...)`, `go(name, **given)`, `back()`, `host`, `link`."""
+    `change(...)`, `wrote(...)`, `go(name, **given)`, `back()`, `host`, `link`."""
 
     colours = ObjectProperty(theme("sun"), rebind=True)
     type = ObjectProperty(type_sizes(1.0), rebind=True)
     words = ObjectProperty(Words("en"))
     state = ObjectProperty(remembered.State())
+    trouble = StringProperty("")
+    """Why the last choice could not be written down, told on every page; it holds until the app is closed."""
 
     def __init__(
         self, host: Any, state: remembered.State, first: list[str], ready: Callable[[Any], None] | None = None
@@ -162,14 +164,23 @@ class CoachApp(App):
     def change(self, **changes: Any) -> None:
         """Remembers other choices (see state.State), and shows what they change at once."""
         self.state = attrs.evolve(self.state, **changes)
-        remembered.save(self.state)
         self._dress()
+        self.wrote(lambda: remembered.save(self.state))
         if "lang" in changes and self._stack:
             self.page.refresh()
 
     def keep(self, name: str, value: Any) -> None:
         """Remembers a plain value of a page's own under a name."""
         self.change(kept={**self.state.kept, name: value})
+
+    def wrote(self, write: Callable[[], None]) -> bool:
+        """Writes something down; a full disk is a line on the page, not the app's end."""
+        try:
+            write()
+            self.trouble = ""
+        except OSError as error:
+            self.trouble = error.strerror or str(error)
+        return not self.trouble
 
     def _dress(self) -> None:
         own = getattr(self.page, "theme", None) if self._stack else None

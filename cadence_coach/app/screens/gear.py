@@ -78,8 +78,8 @@ class Gear(Page):
         profile, _ = gear.profile_of(self.typed, words)
         if profile is not None:
             good = gear.tables_of(self.typed, frozenset(gear.troubles(self.typed, words)))
-            state.write(home() / state.PROFILE, gear.toml(good))
-            self._own = True
+            if App.get_running_app().wrote(lambda: state.write(home() / state.PROFILE, gear.toml(good))):
+                self._own = True
         self.refresh()
 
     def _reckon(self, *_: Any) -> None:
