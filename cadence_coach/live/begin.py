@@ -102,6 +102,7 @@ def begin(
         if plan.land is not None:
             meta["land"] = plain_plan(plan.land)
         writer = OutingWriter(path, meta, profile.table, plan.settings.plain(), plan.tags)
+        stack.callback(_take_back, writer)
     live = Live(
         source,
         engine,
@@ -152,8 +153,16 @@ def _own(
     return plan, band
 
 
+def _take_back(writer: OutingWriter) -> None:
+    """An outing that never began, as when its screens cannot be served, leaves no file."""
+    if writer.untouched and writer.close("error") is None:
+        writer.path.unlink(missing_ok=True)
+
+
 def _remember(path: Path, told: Callable[[str], None]) -> None:
     """An outing that is over goes into the season's cache, so that no later start has to wait for it."""
+    if not path.exists():
+        return  # it never began
     try:
         from cadence_coach.review.season_row import Cache
 

@@ -53,13 +53,13 @@ class Server:
         self._live = live
         self._token = secrets.token_hex(16)
         self._address = folder / ADDRESS
+        self._lock = FolderLock(folder, LOCK).take()
         self._room: tempfile.TemporaryDirectory[str] | None = None
         path = folder / "engine.sock"
         if len(os.fsencode(path)) > LONGEST_PATH:  # a deep data folder: the address file says where it is instead
             self._room = tempfile.TemporaryDirectory(prefix="coach-")
             path = Path(self._room.name) / "engine.sock"
         self._path = path
-        self._lock = FolderLock(folder, LOCK).take()
         self._listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         try:
             path.unlink(missing_ok=True)  # left by an engine that died; the lock says that none is running

@@ -67,6 +67,8 @@ class OutingWriter:
         self.free_bytes = shutil.disk_usage(path.parent).free if path.parent.is_dir() else 0
         self.thinned: list[tuple[float, str]] = []
         self._noted = 0
+        self.untouched = True
+        """Nothing has been put, and it was not closed."""
         _create(
             path,
             {**meta, "format": schema.FORMAT, "ended": RUNNING, "profile": profile, "settings": settings},
@@ -101,6 +103,7 @@ class OutingWriter:
         """Takes over what the engine received and said, as long as somebody writes it. Never waits."""
         if not (rows or events or commands) or self._error is not None:
             return  # nobody would ever take it out of the memory again
+        self.untouched = False
         with self._changed:
             if not (self._rows or self._events or self._commands):
                 self._first_put = time.monotonic()
@@ -137,6 +140,7 @@ class OutingWriter:
 
     def close(self, ended: str, meta: dict[str, Any] | None = None, timeout: float = 60.0) -> str | None:
         """Commits the rest and makes it one file again. What could not be done, in one line, or None."""
+        self.untouched = False
         with self._changed:
             self._ending = {"ended": ended, **(meta or {})}
             self._closing = True

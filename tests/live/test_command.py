@@ -15,7 +15,7 @@ import pytest
 
 from cadence_coach import cli, safety
 from cadence_coach.commands.live import status
-from cadence_coach.live import Client, Snapshot
+from cadence_coach.live import Client, Snapshot, serve
 from cadence_coach.store.folders import FolderLock, outings_folder
 from cadence_coach.store.outing_file import load_outing
 from tests.live import build
@@ -83,20 +83,28 @@ def test_a_second_coach_in_the_folder_is_refused(ride, tmp_path, monkeypatch, ca
 
 def test_a_second_one_that_keeps_nothing_is_not_served_beside_it(ride, tmp_path):
     """The first goes on, and screens find it as before."""
-    serve = ("--source", str(ride), "--yes", "--sound", "silent", "--serve")
-    first = command(*serve, home=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    argv = ("--source", str(ride), "--yes", "--sound", "silent", "--serve")
+    first = command(*argv, home=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     until = time.monotonic() + 60
     while not (tmp_path / "engine.json").exists():
         assert first.poll() is None and time.monotonic() < until
         time.sleep(0.05)
     address = (tmp_path / "engine.json").read_text()
-    code, out, err = run(*serve, "--no-keep", home=tmp_path)
+    code, out, err = run(*argv, "--no-keep", home=tmp_path)
     assert code == 1 and f"another coach (process {first.pid})" in err, (out, err)
     assert (tmp_path / "engine.json").read_text() == address
     with Client(tmp_path) as client:
         assert client.pid == first.pid and client.snapshot().phase != "ended"
         client.command("stop")
     assert first.wait(60) == 0 and not (tmp_path / "engine.json").exists()
+
+
+def test_an_outing_whose_screens_cannot_be_served_leaves_no_file(ride, tmp_path):
+    """One that keeps its outing, beside one that keeps nothing."""
+    with FolderLock(tmp_path, serve.LOCK).take():
+        code, _, err = run("--source", str(ride), "--yes", "--sound", "silent", "--serve", home=tmp_path)
+    assert code == 1 and "another coach" in err and "Traceback" not in err
+    assert [p.name for p in (tmp_path / "outings").iterdir()] == ["in-use"]
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
