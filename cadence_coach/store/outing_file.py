@@ -171,7 +171,8 @@ def _recognised(path: Path) -> None:
     except OSError as e:
         raise Refused(f"{path}: cannot be read ({e.strerror}); name an .outing file") from None
     ours = head.startswith(b"SQLite format 3\0") and head[68:72] == schema.APPLICATION_ID.to_bytes(4, "big")
-    if not ours and not (size < 4096 and copying.log_of(path, "-wal")):  # in its first moments all of an outing is in the log
+    first_moments = size < 4096 and copying.log_of(path, "-wal")  # all of an outing is in the log then
+    if not ours and not first_moments:
         raise Refused(f"{path}: is no outing file; name a file that this program wrote")
     if size > LARGEST_FILE:
         raise Refused(f"{path}: {size >> 20} MB is larger than any outing ({LARGEST_FILE >> 20} MB)")
