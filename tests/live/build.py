@@ -3,6 +3,7 @@ devices."""
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
@@ -46,14 +47,22 @@ def recording(
     return folder
 
 
+class Gate:
+    """Where a device is silent until the test opens it: no test's luck hangs on how long that takes. Once `reached`,
+    everything before it was handed over."""
+
+    def __init__(self) -> None:
+        self.reached, self.open = threading.Event(), threading.Event()
+
+
 class Device:
-    """Rows as a device hands them over: no end known, as fast as they are taken; `stalls` {list number: seconds}
-    where it is silent for a while, `fails_at` the list number at which it breaks."""
+    """Rows as a device hands them over: no end known, as fast as they are taken; `stalls` {list number: seconds, or a
+    Gate} where it is silent for a while, `fails_at` the list number at which it breaks."""
 
     def __init__(
         self,
         rows: str | Path | list[Row],
-        stalls: dict[int, float] | None = None,
+        stalls: dict[int, float | Gate] | None = None,
         fails_at: int | None = None,
         size: int = 20,
     ) -> None:
@@ -73,9 +82,11 @@ class Device:
             raise StopIteration
         if self._at == self.fails_at:
             raise OSError("the device was pulled out")
-        until = time.monotonic() + self.stalls.pop(self._at, 0.0)
-        while (left := until - time.monotonic()) > 0:
-            time.sleep(min(left, 0.05))
+        stall = self.stalls.pop(self._at, 0.0)
+        gate = stall if isinstance(stall, Gate) else Gate()
+        gate.reached.set()
+        until = float("inf") if stall is gate else time.monotonic() + stall
+        while (left := until - time.monotonic()) > 0 and not gate.open.wait(min(left, 0.05)):
             if self._closed:
                 raise StopIteration
         self._at += 1
@@ -99,6 +110,7 @@ class Polled(Device):
 
     def poll(self) -> list[Row] | None:
         if stall := self.stalls.pop(self._at, 0.0):
+            assert not isinstance(stall, Gate), "who asks must not be kept waiting"
             self._quiet_until = time.monotonic() + stall
         return [] if time.monotonic() < self._quiet_until else next(self, None)
 
@@ -167,4 +179,4 @@ def replayed(outing: Outing) -> dict[str, str]:
     return tables(attrs.evolve(outing, fixes=fixes, **lists))
 
 
-__all__ = ["Device", "ExitStack", "band", "live", "recording", "replayed", "tables"]
+__all__ = ["Device", "ExitStack", "Gate", "band", "live", "recording", "replayed", "tables"]
