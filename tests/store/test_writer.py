@@ -149,11 +149,11 @@ def test_read_while_it_is_written(tmp_path):
 
 def test_what_is_being_written_is_not_yet_on_the_disk(tmp_path, monkeypatch):
     """Asked while the store's thread has taken the rows and is still at it."""
-    taken, usual = threading.Event(), w.OutingWriter._write
+    taken, asked, usual = threading.Event(), threading.Event(), w.OutingWriter._write
 
     def slow(self, *what):
         taken.set()
-        time.sleep(0.3)
+        assert asked.wait(30)
         usual(self, *what)
 
     monkeypatch.setattr(w.OutingWriter, "_write", slow)
@@ -162,7 +162,8 @@ def test_what_is_being_written_is_not_yet_on_the_disk(tmp_path, monkeypatch):
     out.put(rows, [])
     assert taken.wait(10)
     assert not out.flush(timeout=0.0)
-    assert out.flush()
+    asked.set()
+    assert out.flush(30)
     assert repr(list(load_outing(tmp_path / "a.outing").rows())) == repr(rows)
     out.close("stopped")
 
