@@ -10,13 +10,14 @@ import pytest
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.sound.mixer import Mixer
 from cadence_coach.sound.pcm import read_wav, to_int16
-from cadence_coach.sound.sinks import SilentSink, open_sink
+from cadence_coach.sound.sinks import AHEAD_S, SilentSink, WavSink, open_sink
 
 RATE = 48000
 
 
 def test_the_wav_sink_writes_what_the_mixer_holds_frame_for_frame(tmp_path):
-    sink = open_sink(f"wav:{tmp_path / 'live.wav'}", RATE)
+    now = [50.0]
+    sink = WavSink(str(tmp_path / "live.wav"), RATE, clock=lambda: now[0])
     mixer, same = Mixer(RATE, 0.0), Mixer(RATE, 0.0)
     sink.start(mixer)
     first = sink.soonest() + RATE // 2
@@ -26,6 +27,7 @@ def test_the_wav_sink_writes_what_the_mixer_holds_frame_for_frame(tmp_path):
         same.place("click", frame)
     until = time.monotonic() + 30
     while mixer.frontier < first + 20_000 and time.monotonic() < until:
+        now[0] += 0.05
         time.sleep(0.05)
     sink.close()
     sound, rate = read_wav(tmp_path / "live.wav")
@@ -36,22 +38,31 @@ def test_the_wav_sink_writes_what_the_mixer_holds_frame_for_frame(tmp_path):
     sink.close()  # twice is no harm
 
 
-def test_the_silent_sink_counts_the_same_frames_and_lets_the_mixer_forget():
-    sink, mixer = SilentSink(RATE), Mixer(RATE)
+def test_the_silent_sink_counts_the_same_frames_by_the_monotonic_clock():
+    sink = SilentSink(RATE)
     earliest = time.monotonic()
-    sink.start(mixer)
+    sink.start(Mixer(RATE))
     latest = time.monotonic()
-    missed = sum(mixer.place("click", sink.soonest()) is None for _ in range(6))
     before = time.monotonic()
     now = sink.frame_now()
     assert (before - latest) * RATE - 1 <= now <= (time.monotonic() - earliest) * RATE + 1
     assert (10 - (latest - earliest)) * RATE - 1 <= sink.frame_at(earliest + 10) <= 10 * RATE + 1
+    sink.close()
+
+
+def test_what_is_placed_at_the_soonest_is_never_late_and_forgotten_once_it_is_over():
+    now = [50.0]  # stands while sounds are placed
+    sink, mixer = SilentSink(RATE, clock=lambda: now[0]), Mixer(RATE)
+    sink.start(mixer)
+    assert sink.soonest() == pytest.approx(AHEAD_S * RATE)
+    missed = sum(mixer.place("click", sink.soonest()) is None for _ in range(6))
     assert missed == 0 and len(mixer._placed) == 6
-    deadline = time.monotonic() + 10
-    while mixer._placed and time.monotonic() < deadline:
-        time.sleep(0.05)
+    for _ in range(40):
+        if not mixer._placed:
+            break
+        now[0] += 0.05
         sink.soonest()
-    assert not mixer._placed
+    assert not mixer._placed and now[0] < 50.5  # a click is over, and not a second later
     assert mixer.place("click", 0) is None and sink.trouble()["late"] == 1
     sink.close()
 
@@ -85,6 +96,7 @@ def test_names():
             open_sink(wrong)
     with pytest.raises(CouldNot, match="cannot write"):
         open_sink("wav:/nowhere/at/all.wav")
+    assert type(open_sink("silent")) is SilentSink
     phone = open_sink("phone")
     assert phone.name == "silent" and phone.reason
     with pytest.raises(ValueError, match="44100"):
