@@ -14,7 +14,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from cadence_coach.sound import cues
+from cadence_coach.sound import cues, device
 from cadence_coach.sound.device import DeviceSink
 from cadence_coach.sound.mixer import Mixer
 from tests.sound.pulse import RATE, Pulse
@@ -153,12 +153,13 @@ def test_a_named_device(pulse):
 
 
 @pytest.mark.parametrize("lead", [0.0, 0.11])
-def test_a_device_that_came_back_goes_on_at_the_frame_that_is_due(lead):
+def test_a_device_that_came_back_goes_on_at_the_frame_that_is_due(lead, monkeypatch):
     """A server may take the first blocks at once and then hold them: not the first block, the first reading decides;
     a device that says nothing of its lead plays again all the same."""
     sink, mixer = DeviceSink("invented", None, RATE), Mixer(RATE)
     sink._mixer, sink._next = mixer, None  # as after a loss, without any device
-    now = time.monotonic()
+    now = 500.0
+    monkeypatch.setattr(device, "time", SimpleNamespace(monotonic=lambda: now))  # stands until it is moved
     sink._fit.add(now, 1_000_000.0)
     mixer.skip(1_000_000)
     times = SimpleNamespace(currentTime=0.0, outputBufferDacTime=0.0)
@@ -169,8 +170,10 @@ def test_a_device_that_came_back_goes_on_at_the_frame_that_is_due(lead):
         sink._callback(out, 1200, times, status)
     assert not out.any() and mixer.frontier == 1_000_000
     assert sink.soonest() >= sink.frame_now()  # a cue asked for meanwhile is not placed in the past
-    sink._opened = now - 1.0
+    now += 1.0
+    due = sink.frame_now() + (lead or sink.latency_s()) * RATE
     times.outputBufferDacTime = lead
     sink._callback(out, 1200, times, status)
-    due = sink.frame_now() + (lead or sink.latency_s()) * RATE + 1200
-    assert abs(mixer.frontier - due) < 0.02 * RATE, (mixer.frontier, due)
+    assert due == pytest.approx(1_000_000 + (1.0 + (lead or 0.1)) * RATE, abs=1)
+    assert mixer.frontier == pytest.approx(due + 1200, abs=1)
+    assert sink.frame_now() == pytest.approx(due - (lead or sink.latency_s()) * RATE, abs=1)
