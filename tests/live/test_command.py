@@ -123,7 +123,9 @@ def test_ended_by_hand_it_closes_cleanly(ride, tmp_path, how):
     while not list((tmp_path / "outings").glob("*.outing-wal")):
         assert running.poll() is None and time.monotonic() < until, running.communicate()
         time.sleep(0.05)
-    time.sleep(1.5)
+    while len(outings(tmp_path)[0].accel) <= 50:
+        assert running.poll() is None and time.monotonic() < until, running.communicate()
+        time.sleep(0.2)
     running.send_signal(how)
     out, err = running.communicate(timeout=120)
     assert running.returncode == 0, err
