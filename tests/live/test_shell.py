@@ -274,13 +274,15 @@ def test_no_thinning_without_need(ride, kept):
 def test_a_lost_sound_device_is_a_fault_and_so_is_its_return(ride, tmp_path):
     sink = SilentSink()
     sink.name = "device:made up"
-    device = build.Device(ride, stalls={50: 3.0, 60: 1.5, 70: 1.5})
-    running = build.live(device, tmp_path / "a.outing", fast=False, sink=sink)
+    here = build.Gate()
+    running = build.live(build.Device(ride, stalls={50: here}), tmp_path / "a.outing", fast=False, sink=sink)
     running.start()
-    build.until(running, lambda: running.snapshot.time_s >= device.lists[49][-1][1])
+    build.until(running, here.reached.is_set)
     sink.reason = "pulled out"
     build.until(running, lambda: running._device_lost and running.snapshot.sink_reason == "pulled out")
     sink.reason = None
+    build.until(running, lambda: not running._device_lost and running.snapshot.sink_reason is None)
+    here.open.set()
     assert running.join(60)
     assert [f.kind for f in load_outing(tmp_path / "a.outing").faults if "device" in f.kind] == [
         "device_lost",
