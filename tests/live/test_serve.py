@@ -295,7 +295,9 @@ def test_screen_and_engine_may_die_without_each_other(tmp_path):
     with Client(tmp_path) as again:
         while again.snapshot().time_s < 1.5:
             time.sleep(0.05)
-        time.sleep(1.2)  # longer than between two commits
+        while len(list(load_outing(tmp_path / "a.outing").rows())) < 400:  # until all that came is committed
+            assert engine.poll() is None and time.monotonic() < until
+            time.sleep(0.1)
         assert again.snapshot().phase == "going"
         engine.kill()
         engine.wait()
