@@ -194,9 +194,10 @@ class Hand:
 
         chance = Random(seed)
         w, h = Window.size
-        began, made = time.monotonic(), 0
+        began, made, gone = time.monotonic(), 0, 0.0
         down: list[Any] = []
-        while (gone := time.monotonic() - began) < seconds:
+        while gone < seconds:  # the last frame makes up for what slow ones left
+            gone = min(time.monotonic() - began, seconds)
             while made < gone * per_second:
                 made += 1
                 x, y = chance.uniform(0, w - 1), chance.uniform(0, h - 1)
