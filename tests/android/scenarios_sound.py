@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import threading
 import time
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -48,6 +49,13 @@ def freeze_python(seconds: float) -> None:
     ctypes.PyDLL(None).usleep(round(seconds * 1e6))
 
 
+def until(there: Callable[[], bool], seconds: float = 20.0) -> None:
+    """Waits for something to be there; whether it came at all is for the test to say."""
+    end = time.monotonic() + seconds
+    while not there() and time.monotonic() < end:
+        time.sleep(0.05)
+
+
 def play() -> dict[str, Any]:
     """Clicks by frame number come out on exactly that frame."""
     sink, mixer = opened()
@@ -61,7 +69,7 @@ def play() -> dict[str, Any]:
         reference.place(tick(), frame)
         wanted.append(frame)
         time.sleep(0.07)
-    time.sleep(0.5)
+    until(lambda: AudioTrack.pretendLast.pretendFrames() > wanted[-1] + 400)
     trouble = sink.trouble()
     sink.close()
     got = heard()
@@ -94,7 +102,7 @@ def starve() -> dict[str, Any]:
         reference.place(tick(), frame)
         frames.append(frame)
         time.sleep(0.06)
-    time.sleep(0.6)
+    until(lambda: AudioTrack.pretendLast.pretendFrames() > frames[-1] + 400)
     trouble = sink.trouble()
     sink.close()
     got, want = heard(), as_pcm(reference, frames[-1] + 400)
@@ -124,11 +132,13 @@ def routes() -> dict[str, Any]:
     sink, mixer = opened()
     sink.latency_of = lambda output: 0.05 if "headset" in output else 0.0  # as measured by taps and kept
     sink.start(mixer)
+    until(lambda: "speaker" in sink.name)
     time.sleep(0.8)
     names = [sink.name]
     changes = [sink.route_changes()]
     track = AudioTrack.pretendLast
     track.pretendRoute(8, "headset", 200_000_000)
+    until(lambda: sink.route_changes() > 0)
     time.sleep(1.5)
     names.append(sink.name)
     changes.append(sink.route_changes())
@@ -137,10 +147,11 @@ def routes() -> dict[str, Any]:
     AudioTrack.pretendNoDevice = True
     before = time.monotonic()
     track.pretendDeath()
-    time.sleep(1.5)
+    until(lambda: sink.reason is not None)
     reasons = [sink.reason]
     AudioTrack.pretendNoDevice = False
-    time.sleep(2.0)
+    until(lambda: sink.reason is None)
+    time.sleep(1.5)
     reasons.append(sink.reason)
     stamp = sink._java.timestamp()
     off_death = sink.frame_at(stamp[1] / 1e9) - stamp[0]
