@@ -60,7 +60,7 @@ lock | lock to the click | 1 | Length of the mean phase vector of the onsets aga
     same place), with its angle, Rayleigh's and the V test.
 power_w | estimated power | W | Leg power = speed x mean drag for this profile, speed, cadence and size; +-30 %.
 last | last ten pumps | as above | Median of the last ten minus median of the pumps before, from 20 pumps on.
-ended_by | ended by | - | fall, touch_down, coast_out, gap, end_of_data or unknown; looked at again with the 8 s that
+ended_by | ended by | - | fall, touch_down, coast_out, gap, end_of_data or unknown; looked at again with the 7 s that
     follow, and correctable.
 helped | helped | - | Carried by swell or wake: said by a person, or coasting for 6 s and more, or size under 0.6 of
     needed while the speed holds.

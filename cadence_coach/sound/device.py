@@ -5,8 +5,8 @@ stream a click loses most of them and the lowest latency scatters under load. Th
 else.
 
 A device can go away in the middle of an outing (unplugged, server gone). Then nothing is raised: a watching thread
-notices within a second, passes the frames over in silence by the monotonic clock, and tries again until the device is
-back, on the right frame.
+notices within three seconds (SILENT_S), passes the frames over in silence by the monotonic clock, and tries again until
+the device is back, on the right frame.
 """
 
 from __future__ import annotations
