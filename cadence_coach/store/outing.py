@@ -66,12 +66,6 @@ class Outing:
     kinds: np.ndarray | None = None
     commands: list[Command] = attrs.field(factory=list)
 
-    def cycles_of(self, flight: int) -> list[ev.CycleDone]:
-        """The whole pumps of a flight, in order."""
-        first = self.flight_starts[flight].first_cycle
-        last = self.flights[flight].last_cycle
-        return [c for c in self.cycles if first <= c.number <= last]
-
     def raw(self) -> Rows:
         """The raw rows in the order of arrival; by time (ties: fix, rotation, acceleration) where that is
         unknown."""

@@ -84,10 +84,6 @@ class Recording:
             table.close()
 
     @property
-    def has_rotation(self) -> bool:
-        return self._gyro is not None and self._gyro.rows > 0
-
-    @property
     def has_speed(self) -> bool:
         return self._speed is not None and self._speed.rows > 0
 

@@ -201,12 +201,3 @@ class Replayed:
 def _number(x: float | None) -> float | None:
     """A number as JSON can hold it: six decimals, None for what is not known."""
     return None if x is None or not math.isfinite(x) else round(x, 6)
-
-
-def replay_document(
-    events: Iterable[ev.Event], start_s: float = 0.0, versions: dict[str, str] | None = None
-) -> dict[str, Any]:
-    """The JSON of a replay from all its events."""
-    found = Replayed(start_s, versions)
-    found.take(events)
-    return found.document()

@@ -8,7 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from cadence_coach.core import events as ev
-from cadence_coach.store.replay_json import Replayed, replay_document
+from cadence_coach.store.replay_json import Replayed
+
+
+def document(events: list[ev.Event], *given: Any) -> dict[str, Any]:
+    found = Replayed(*given)
+    found.take(events)
+    return found.document()
 
 
 def pump(number: int, onset: float) -> list[ev.Event]:
@@ -45,7 +51,7 @@ EVENTS: list[ev.Event] = [
 
 
 def test_the_whole_document() -> None:
-    got = replay_document(EVENTS, 1e9, {"detector": "1", "coach": "1", "model": "1"})
+    got = document(EVENTS, 1e9, {"detector": "1", "coach": "1", "model": "1"})
     cycle = {"peak_g": 1.9, "lowest_g": 0.4, "size_g": 0.6, "travel_m": 0.2}
     nothing: dict[str, Any] = dict.fromkeys(cycle)
 
@@ -117,7 +123,7 @@ def test_the_file_says_the_same(tmp_path: Path) -> None:
     for e in EVENTS:
         found.take([e])
     found.write(tmp_path / "new/out.json")
-    assert json.loads((tmp_path / "new/out.json").read_text()) == replay_document(EVENTS, 5.0)
+    assert json.loads((tmp_path / "new/out.json").read_text()) == document(EVENTS, 5.0)
     assert [p.name for p in (tmp_path / "new").iterdir()] == ["out.json"]
 
 
@@ -125,7 +131,7 @@ def test_a_cycle_that_was_cut_off_keeps_its_place() -> None:
     """A gap after the push: no whole cycle, but a bounce, between its neighbours."""
     events = [*pump(0, 1.0), *pump(1, 2.0)[:2], *pump(2, 8.0), ev.FlightStarted(1.0, 9.0, 0, 0, 0, "rope")]
     events.append(replace(FLIGHT, time=8.6, start=1.0, last_cycle=2))
-    found = replay_document(events)["cycles"]
+    found = document(events)["cycles"]
     assert [(c["onset_s"], c["size_g"]) for c in found] == [(1.0, 0.6), (2.0, None), (8.0, 0.6)]
 
 
@@ -148,5 +154,5 @@ def test_pumps_belong_to_the_flight_that_claims_them() -> None:
     for flight, (first, last) in enumerate([(1, 3), (5, 8)]):
         events.append(ev.FlightStarted(first * 1.0, last * 1.0, flight, flight, first, "rope"))
         events.append(replace(FLIGHT, time=last + 0.6, flight=flight, start=first * 1.0, last_cycle=last))
-    got = [c["flight"] for c in replay_document(events)["cycles"]]
+    got = [c["flight"] for c in document(events)["cycles"]]
     assert got == [None, 0, 0, 0, None, 1, 1, 1, 1, None]

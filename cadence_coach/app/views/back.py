@@ -210,12 +210,6 @@ def reading(words: Words) -> PageView:
     return PageView(words("home.back"), (b.Text(words("back.reading"), muted=True),))
 
 
-def note_at(looked: Looked, number: int) -> float | None:
-    """When a flight began [s]: the moment its notes are about."""
-    flights = looked.outing.flights
-    return flights[number].start if number < len(flights) else None
-
-
 def summary_of(looked: Looked, number: int) -> ev.Summary | None:
     """What the coach told after a flight, where it did."""
     return next((s for s in looked.outing.summaries if s.flight == number), None)

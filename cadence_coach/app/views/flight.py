@@ -21,7 +21,6 @@ from cadence_coach.review.flight_words import groups
 from cadence_coach.sound.speech import texts
 
 ENDED, HELPED = "ended", "helped"
-NOT_SAID = "-"
 SAID_ENDS = tuple(end for end in ENDED_BY if end not in ("gap", "end_of_data"))
 """Endings that a person can know better; the other two are facts of the recording."""
 
