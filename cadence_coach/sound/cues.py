@@ -1,4 +1,4 @@
-"""The catalogue of sounds: what each kind of cue sounds like and how it feels as a vibration.
+"""The catalogue of sounds: what each kind of cue sounds like.
 
 Cues are told apart by rhythm and contour, not by pitch or loudness alone (Brewster, Wright & Edwards; Blattner et al.
 1989, Hum-Comput Interact 4:11). Fundamentals lie in 1-2.5 kHz with three harmonics, above the wind, which is mostly
@@ -71,51 +71,6 @@ CUE_DB = -16.0
 RELATIVE_DB = {kind: 0.0 for kind in CUES} | {"count_in": -4.0, "click": -4.0, "tick": -10.0}
 """Level of each sound relative to a cue [dB(A)]; the click is heard a hundred times a minute, so it is the softer
 one."""
-
-_CODES = {
-    "quicker": ". . ..",
-    "slower_bigger": "..  -=",
-    "bigger": "=",
-    "lighter": "..  .",
-    "even_out": ". . . .",
-    "shove_later": ".   -",
-    "shove_sooner": "-.",
-    "speed_first": "- -",
-    "turn_back": "- - - - - -",
-    "time_limit": "- - =",
-    "legs_gone": ". - = =",
-    "all_right": "..   ..   ..",
-    "milestone": "... =",
-    "rest_over": "..   ..",
-    "armed": "...",
-    "count_in": ".",
-    "started": ".=",
-    "paused": "-   -",
-    "ended": "- - -   =",
-    "silent_sensor": "....  ..",
-    "device_back": "- ...",
-    "battery_low": "=  =",
-    "battery_stop": "--=",
-    "disk_low": "..... -",
-}
-_PULSE_MS = {".": 70, "-": 220, "=": 500}
-_BETWEEN_MS, _SPACE_MS = 90, 110
-
-
-def _pattern(code: str) -> tuple[int, ...]:
-    out, wait = [], 0
-    for sign in code:
-        if sign == " ":
-            wait += _SPACE_MS
-            continue
-        out += [wait, _PULSE_MS[sign]]
-        wait = _BETWEEN_MS
-    return tuple(out)
-
-
-VIBRATION: dict[str, tuple[int, ...]] = {kind: _pattern(code) for kind, code in _CODES.items()}
-"""Per cue: wait, buzz, wait, buzz, ... [ms]. No buzz under 70 ms: a phone's motor needs most of 50 ms to spin up
-(common practice, no source)."""
 
 
 @lru_cache(maxsize=128)

@@ -87,23 +87,9 @@ def test_energy_lies_above_the_wind(kind):
     assert np.sum(spectrum[hz < 500]) < 0.005 * np.sum(spectrum)
 
 
-def test_every_kind_has_a_sound_a_text_and_a_vibration_of_its_own():
-    assert set(cues.VIBRATION) == set(cues.CUES)
-    assert len(set(cues.VIBRATION.values())) == len(cues.CUES)
+def test_every_kind_has_a_text():
     for lang in speech.LANGUAGES:
         assert {f"say_{kind}" for kind in cues.CUES} <= set(speech.texts(lang))
-    for kind, pattern in cues.VIBRATION.items():
-        assert len(pattern) % 2 == 0 and pattern[0] == 0, kind
-        assert all(ms >= 70 for ms in pattern[1::2]), kind
-        assert sum(pattern) <= 3000, kind
-
-
-def test_vibrations_can_be_told_apart_by_count_or_length():
-    """Two patterns with as many buzzes differ somewhere by 100 ms at least."""
-    for a, b in combinations(cues.CUES, 2):
-        one, two = cues.VIBRATION[a], cues.VIBRATION[b]
-        if len(one) == len(two):
-            assert max(abs(x - y) for x, y in zip(one, two, strict=True)) >= 100, (a, b)
 
 
 def test_a_correction_is_short_and_a_stranger_is_named():

@@ -15,11 +15,11 @@ ONLY_HERE = {"count_in"}
 """Sounds that are no cue of the coach: the count before a start or a set."""
 
 
-def test_every_cue_of_the_core_has_a_sound_a_text_and_a_vibration():
+def test_every_cue_of_the_core_has_a_sound_and_a_text():
     assert set(cuebook.CUE_KINDS) | ONLY_HERE == set(cues.CUES)
     assert set(cuebook.CORRECTIONS) == set(cues.CORRECTIONS)
     for kind in cuebook.CUE_KINDS:
-        assert len(cues.pcm(kind)) and cues.VIBRATION[kind]
+        assert len(cues.pcm(kind))
         for lang in speech.LANGUAGES:
             assert len(speech.pcm((f"say_{kind}",), lang))
 
