@@ -5,9 +5,13 @@ from __future__ import annotations
 import platform
 import time
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from cadence_coach.errors import CouldNot, Refused
+
+if TYPE_CHECKING:  # `check` loads what it needs where it needs it
+    from cadence_coach.sound.mixer import Mixer
+    from cadence_coach.sound.sinks import Sink
 
 SETTLE_S = 1.5
 
@@ -36,11 +40,7 @@ def sound(
             told(past / SETTLE_S)
             time.sleep(0.05)
         if tone:
-            first = sink.soonest() + sink.rate // 5
-            for k in range(4):
-                mixer.place("click", first + k * sink.rate // 2)
-            mixer.place("quicker", first + 2 * sink.rate + sink.rate // 2)
-            time.sleep(3.7)
+            play_tone(sink, mixer)
         trouble = sink.trouble()
         measured = sink.latency_s() if hasattr(sink, "latency_s") else None
         blocks = getattr(sink, "block_frames", None)
@@ -56,6 +56,15 @@ def sound(
         "block_frames": blocks,
         "underflows": trouble.get("underflows", 0),
     }
+
+
+def play_tone(sink: Sink, mixer: Mixer) -> None:
+    """Four clicks and a cue on a sink that runs; back once they are over."""
+    first = sink.soonest() + sink.rate // 5
+    for k in range(4):
+        mixer.place("click", first + k * sink.rate // 2)
+    mixer.place("quicker", first + 2 * sink.rate + sink.rate // 2)
+    time.sleep(3.7)
 
 
 def _devices() -> tuple[str | None, list[dict[str, Any]]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Callable
 from datetime import date
 from typing import Any
@@ -157,17 +156,14 @@ def tried(work: Callable[[], Any]) -> Any:
 
 def heard(host: Any, volume_db: float) -> tuple[str, str]:
     """Four clicks and a cue at that loudness; name of the output, and why there was no sound."""
+    from cadence_coach.live.ability import play_tone
     from cadence_coach.sound.mixer import Mixer
 
     sink = host.sink()
     mixer = Mixer(sink.rate, volume_db)
     sink.start(mixer)
     try:
-        first = sink.soonest() + sink.rate // 5
-        for k in range(4):
-            mixer.place("click", first + k * sink.rate // 2)
-        mixer.place("quicker", first + 2 * sink.rate + sink.rate // 2)
-        time.sleep(3.7)
+        play_tone(sink, mixer)
         return sink.name, sink.reason or ""
     finally:
         sink.close()
