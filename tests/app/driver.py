@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Self
 
 ANSWER_S = 60.0
-PAGE_S = 5.0
+PAGE_S = 20.0
 """So long a page may take until its parts can be touched."""
 ROOM = (1280, 1280)
 """An offscreen surface keeps the size it was made with and shows nothing beyond it: made large, then the window is made

@@ -10,7 +10,7 @@ import pytest
 
 from cadence_coach.safety import points
 from cadence_coach.store.outing_file import load_outing
-from tests.app.driver import Driver
+from tests.app.driver import PAGE_S, Driver
 
 
 def test_ticked_started_killed_found_again_stopped_and_kept(tmp_path):
@@ -24,7 +24,7 @@ def test_ticked_started_killed_found_again_stopped_and_kept(tmp_path):
             with pytest.raises(AssertionError, match="nothing to touch is named 'start'"):
                 app.tap("start")
             app.tap(f"point:{key}")
-        app.patience_s = 5.0
+        app.patience_s = PAGE_S
         app.tap("start")
         app.until(lambda: "Stand ready" in app.texts(), 60)
         app.until(lambda: "Go with the click" in app.texts(), 60)
