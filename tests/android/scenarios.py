@@ -24,7 +24,7 @@ from jnius import autoclass
 
 from cadence_coach.core.engine import Engine
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Event, Gap
-from cadence_coach.live import Plan, begin
+from cadence_coach.live import Live, Plan, begin
 from cadence_coach.sources import open_source, phone
 from tests.android.rides import EVENT, HOUR, ride
 
@@ -334,14 +334,14 @@ def outings(recording: str, bare: str, home: str) -> dict[str, Any]:
             live = begin(Plan(source=bare if name == "recording" else "phone:", fast=True), stack)
             if name != "recording":
                 given = fixes if name == "phone with places" else []
-                threading.Thread(target=acted_out, args=(live.source, events, given), daemon=True).start()
+                threading.Thread(target=acted_out, args=(live, events, given), daemon=True).start()
             live.run()
             files[name] = live.snapshot.file
             files[f"{name}: trouble"] = getattr(live.source, "trouble", dict)()
     return files
 
 
-def acted_out(source: phone.PhoneSource, events: np.ndarray, fixes: list[tuple[float, ...]]) -> None:
+def acted_out(live: Live, events: np.ndarray, fixes: list[tuple[float, ...]]) -> None:
     """The ride on the phone's sensors, as fast as the coach takes it, then the end."""
     at = 0
     for k in range(0, len(events), 40):
@@ -350,10 +350,11 @@ def acted_out(source: phone.PhoneSource, events: np.ndarray, fixes: list[tuple[f
             Context.pretendLocation.pretendFix(lat, lon, speed, 0.4, 120_000_000, at % 2 == 0)
             at += 1
         send(events[k : k + 40])
-        if k % 4000 == 0:
-            time.sleep(0.02)
-    time.sleep(0.1)
-    source.close()
+        while k - live._received > phone.SENSOR_ROOM // 2:  # or the ring would run over
+            time.sleep(0.01)
+    while live._received < 0.99 * len(events):
+        time.sleep(0.01)
+    live.source.close()
 
 
 if __name__ == "__main__":
