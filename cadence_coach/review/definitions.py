@@ -27,7 +27,7 @@ own_s | on your own | s | Aloft from rope, dock, beach or step; nothing of a rop
 pumps | pumps | 1 | Onsets of the flight, the last one without a next onset too.
 landing_to_push_s | landing to push | s | From the landing on the board to the first onset.
 first_periods_s | first pumps | s | The first three periods.
-cadence_hz | cadence | Hz | 1 / median period; shown as pumps per minute.
+cadence_hz | cadence | Hz | 1 / median period from onset to onset; shown as pumps per minute.
 cadence_early_hz | cadence early | Hz | 1 / median period of pumps 4 to 11, from 18 pumps on.
 cadence_late_hz | cadence late | Hz | 1 / median period of the last 8 before the final 2, from 18 pumps on.
 push_share | push share | 1 | Median over the pumps of push time / period; push: vertical force above 1 g.
@@ -42,7 +42,8 @@ size_needed_g | size needed | g | Estimate: least size that carries level flight
 size_ratio | size against needed | 1 | size / size needed.
 size_early_g | size early | g | Median size of the first 8 pumps, from 18 pumps on.
 travel_m | travel | m | Median vertical travel of the body in a pump, peak to peak; not the heave of the foil.
-steadiness | steadiness | 1 | Coefficient of variation of the period: standard deviation (n - 1) / mean.
+steadiness | steadiness | 1 | Coefficient of variation of the periods from onset to onset: standard deviation (n - 1) /
+    mean; what closes the last pump is no pump and not counted.
 rmssd_s | beat to beat | s | Root mean square of the differences between neighbouring periods.
 lag1 | carry-over | 1 | Autocorrelation of the periods at lag one, from 8 pumps on; under -0.3 the rider mends each
     pump by the next.

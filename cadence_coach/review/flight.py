@@ -138,6 +138,7 @@ class FlightFigures:
 def flight_figures(
     done: ev.FlightEnded,
     pumps: Pumps,
+    beats: np.ndarray,
     attempt: ev.AttemptEnded | None,
     track: Track,
     *,
@@ -150,8 +151,9 @@ def flight_figures(
 ) -> FlightFigures:
     """All figures of one flight.
 
-    `on_rope`: an armed rope drill, none of it is the rider's own. `helped`: what the rider or coach said ("swell",
-    "wake", "no" to overrule the figures). `ended_by`: ending and who said so, where it is not the detector's.
+    `beats`: periods from onset to onset [s], `pumps.beats_of`. `on_rope`: an armed rope drill, none of it is the
+    rider's own. `helped`: what the rider or coach said ("swell", "wake", "no" to overrule the figures). `ended_by`:
+    ending and who said so, where it is not the detector's.
     """
     end = done.time + done.coast_s
     rope = max(0.0, done.start - attempt.start) if attempt is not None and done.started_by == "rope" else 0.0
@@ -193,7 +195,7 @@ def flight_figures(
         own_s=0.0 if on_rope else end - done.start,
         helped=None if helped == "no" else helped,
         gap_s=gap_s,
-        cadence_hz=1.0 / float(np.median(pumps.period)) if n else None,
+        cadence_hz=1.0 / float(np.median(beats)) if len(beats) else None,
         cadence_early_hz=1.0 / float(np.median(pumps.period[EARLY])) if two_ends else None,
         cadence_late_hz=1.0 / float(np.median(pumps.period[LATE])) if two_ends else None,
         push_share=stats.middle(pumps.push_share),
@@ -206,9 +208,9 @@ def flight_figures(
         size_ratio=ratio,
         size_early_g=stats.middle(pumps.size_g[:8]) if two_ends else None,
         travel_m=stats.middle(pumps.travel_m),
-        steadiness=stats.variation(pumps.period),
-        rmssd_s=stats.rmssd(pumps.period),
-        lag1=stats.lag1(pumps.period) if n >= LAG_FROM else None,
+        steadiness=stats.variation(beats),
+        rmssd_s=stats.rmssd(beats),
+        lag1=stats.lag1(beats) if len(beats) >= LAG_FROM - 1 else None,
         fade_cadence=slope(60.0 * pumps.cadence),
         fade_size=slope(pumps.size_g),
         fade_share=slope(pumps.push_share),

@@ -105,6 +105,13 @@ def pumps_of(cycles: Sequence[ev.CycleDone], track: Track, table: BandTable | No
     return Pumps(*columns.T, speed, *bands)
 
 
+def beats_of(cycles: Sequence[ev.CycleDone], skipped: Sequence[int] = ()) -> np.ndarray:
+    """Periods of a flight from onset to onset [s], one fewer than pumps, as the coach takes them: what closes the last
+    pump is no pump but the fall, the board that touches or nothing, and would pass for unevenness. `skipped`: cycles
+    between that are no pumps."""
+    return np.diff([c.onset for c in cycles if c.number not in skipped])
+
+
 def _band_row(band: Band, cadence: float) -> tuple[float, float, float, float]:
     if band.target is None or band.lo is None or band.hi is None:
         return (math.nan,) * 4

@@ -27,7 +27,7 @@ from cadence_coach.store.folders import home
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing
 
-FIGURES_VERSION = "5"
+FIGURES_VERSION = "6"
 """Raise when figures, ladder or this row change for the same outing."""
 
 MANY = 8

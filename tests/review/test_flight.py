@@ -23,15 +23,23 @@ def test_beat_figures_are_those_of_numpy_and_scipy():
     periods = steady(100.0, 40, cv=0.05, drift=-0.12)
     f = one(periods=periods).figures.flights[0]
     t = np.array(periods)
-    assert f.cadence_hz == pytest.approx(1.0 / np.median(t))
+    assert f.cadence_hz == pytest.approx(1.0 / np.median(t[:-1]))  # onset to onset: 40 pumps, 39 periods
     assert f.cadence_early_hz == pytest.approx(1.0 / np.median(t[3:11]))  # pumps 4 to 11
     assert f.cadence_late_hz == pytest.approx(1.0 / np.median(t[30:38]))  # last 8 before the final 2
     assert f.drift == pytest.approx(np.median(t[3:11]) / np.median(t[30:38]) - 1.0)
-    assert f.steadiness == pytest.approx(scipy.stats.variation(t, ddof=1))
+    assert f.steadiness == pytest.approx(scipy.stats.variation(t[:-1], ddof=1))
     onset = (np.concatenate([[0.0], np.cumsum(t)[:-1]])) / 60.0
     judge = scipy.stats.theilslopes(60.0 / t, onset)
     assert f.fade_cadence == pytest.approx((judge.slope, judge.low_slope, judge.high_slope), rel=1e-6)
     assert f.first_periods_s == pytest.approx(t[:3])
+
+
+@pytest.mark.parametrize("closing", [0.3, 1.4])
+def test_what_closes_the_last_pump_is_no_unevenness(closing):
+    """Four pumps, then a fall a moment too early or too late: three periods of one length."""
+    f = one(periods=[0.6, 0.6, 0.6, closing]).figures.flights[0]
+    assert f.steadiness == pytest.approx(0.0, abs=1e-9) and f.rmssd_s == pytest.approx(0.0, abs=1e-9)
+    assert f.cadence_hz == pytest.approx(1.0 / 0.6) and f.pumps == 4
 
 
 def test_four_parts_of_the_half_sine_pump_are_known():

@@ -217,3 +217,14 @@ def test_parts_of_the_push_in_a_pouch():
     assert np.median(off) <= PART_WITHIN / 2
     assert (off <= PART_WITHIN).mean() >= 0.8, off
     assert np.percentile(off, 95) <= 0.03 if LONG else off.max() <= 0.05
+
+
+@pytest.mark.parametrize("kind", ["short", "rough"])
+def test_steadiness_and_cadence_are_those_that_the_coach_told(kind):
+    """One figure in word, `replay` and review, also where a bounce in between was none."""
+    made = simulate_outing(7001, kind, 100.0)
+    outing = from_rows(rows_of(made.accel, made.gyro, made.fixes), engine_of(None))
+    found = look(outing).figures.flights
+    assert len(found) >= 2
+    for f, told in zip(found, outing.flights, strict=True):
+        assert (f.steadiness, f.cadence_hz) == pytest.approx((told.steadiness, told.cadence))
