@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from cadence_coach.commands.flight_table import columns
 from cadence_coach.commands.naming import own_profile
 from cadence_coach.errors import Refused
+from cadence_coach.review.counted import added, left_out_said
 from cadence_coach.review.ladder import merge, next_rung
 from cadence_coach.review.rungs import RUNG
 from cadence_coach.review.words import Words
@@ -45,7 +46,8 @@ def names(rows: Sequence[SeasonRow]) -> list[str]:
 
 
 def rider_lines(rows: Sequence[SeasonRow], words: Words) -> list[str]:
-    """One line a rider, the longest flight first: what a coach of many looks at before the single one."""
+    """One line a rider, the longest flight first: what a coach of many looks at before the single one;
+    then whose flights do not all count, and why."""
     table = [[words(f"col_{c}") for c in ("rider", "outings", "longest", "pumps", "steadiness", "next_rung")]]
     parts = {name: [r for r in rows if r.rider == name] for name in names(rows)}
     for name, part in sorted(parts.items(), key=lambda item: -max(r.best_s for r in item[1])):
@@ -61,7 +63,9 @@ def rider_lines(rows: Sequence[SeasonRow], words: Words) -> list[str]:
                 words.tell(RUNG[coming.key].name) if coming else "–",
             ]
         )
-    return columns(table, left=(0, 5))
+    said = {name: words.tell(left_out_said(added(r.left_out for r in part))) for name, part in parts.items()}
+    notes = [f"{name or words('not_said')}: {text}" for name, text in said.items() if text]
+    return [*columns(table, left=(0, 5)), *notes]
 
 
 def _own_name() -> str | None:

@@ -75,7 +75,11 @@ def season(
     else:
         best = max(r.best_s for r in rows)
         print(words("season_line", n=len(rows), pumps=sum(r.pumps for r in rows), best=best))
-        print("\n".join([*trend_lines(found, words), *map(words.tell, step_said(found))]))
+        print(
+            "\n".join(
+                [*map(words.tell, found.left_out), *trend_lines(found, words), *map(words.tell, step_said(found))]
+            )
+        )
         if found.next:
             from cadence_coach.review.rungs import RUNG
 

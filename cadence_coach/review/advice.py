@@ -19,26 +19,19 @@ from cadence_coach.review.flight_rules import EVEN_FROM, cadence, ending, fade, 
 from cadence_coach.review.say import say
 from cadence_coach.review.start_rules import rest, start
 
-HOLE_SHARE = 0.02
-"""A hole that took no more of a flight than this costs a pump or two and changes no median; the ladder is stricter."""
-
 RULES: tuple[Rule, ...] = (start, size, cadence, fade, ending, steadiness, timing, rest)
 """In the order of what costs most."""
 
 
 def one_thing(looked: Looked) -> Advice:
     """The first rule that holds, focus first; always an answer."""
-    flights = _scored(looked)
+    flights = looked.figures.counted
     held = [found for rule in RULES if (found := rule(looked, flights)) is not None]
     focus = looked.figures.focus
     for found in held:
         if focus and found.focus == focus:
             return found
     return held[0] if held else _numbers_alone(looked, flights)
-
-
-def _scored(looked: Looked) -> list[FlightFigures]:
-    return [f for f in looked.figures.own_flights if f.gap_s <= HOLE_SHARE * f.own_s]
 
 
 def _numbers_alone(looked: Looked, flights: Sequence[FlightFigures]) -> Advice:

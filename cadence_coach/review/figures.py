@@ -88,8 +88,9 @@ class OutingFigures:
     on_land: bool
 
     @property
-    def own_flights(self) -> tuple[FlightFigures, ...]:
-        return tuple(f for f in self.flights if f.on_own)
+    def counted(self) -> tuple[FlightFigures, ...]:
+        """The flights that best, advice and ladder go by."""
+        return tuple(f for f in self.flights if f.left_out is None)
 
     @property
     def best_s(self) -> float:
@@ -169,8 +170,8 @@ def _ending(outing: Outing, done: ev.FlightEnded, cycles: Sequence[ev.CycleDone]
 
 def _outing_figures(outing: Outing, flights: tuple[FlightFigures, ...], columns: Sequence[Pumps]) -> OutingFigures:
     profile = outing.profile or {}
-    own = [f for f in flights if f.on_own]
-    best = max(own, key=lambda f: f.own_s).flight if own else None
+    counted = [f for f in flights if f.left_out is None]
+    best = max(counted, key=lambda f: f.own_s).flight if counted else None
     seconds = {f.flight: f.own_s for f in flights}
     sets = _sets(outing.attempts, seconds)
     faults: dict[str, int] = {}

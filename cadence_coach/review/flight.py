@@ -42,6 +42,12 @@ HELPED_SIZE = 0.6
 HELPED_FADE = -0.02
 """Speed is held when it falls by less than this [m/s per s] over the flight."""
 
+HOLE_SHARE = 0.02
+"""A hole in the data that took no more of a flight than this costs a pump or two and changes no median."""
+
+LEFT_OUT = ("drill", "helped", "holed")
+"""Why a flight counts for no best, no advice and no rung: of a rope drill, carried by swell or wake, a large hole."""
+
 POWER_UNCERTAINTY = 0.30
 """Estimated power is given as +-30 %: profile drag of real foils and the rider's phase are known no better."""
 
@@ -126,6 +132,15 @@ class FlightFigures:
     def on_own(self) -> bool:
         """Counts as the rider's own: not in a rope drill, not carried by swell or wake."""
         return self.own_s > 0.0 and self.helped is None
+
+    @property
+    def left_out(self) -> str | None:
+        """Why it counts for nothing, one of LEFT_OUT; None where it counts."""
+        if self.own_s == 0.0:
+            return "drill"
+        if self.helped is not None:
+            return "helped"
+        return "holed" if self.gap_s > HOLE_SHARE * self.own_s else None
 
     @property
     def drift(self) -> float | None:

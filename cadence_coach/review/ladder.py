@@ -1,7 +1,7 @@
 """Which rungs of the practice ladder an outing reaches, scored from the outing itself.
 
-Seconds count from rope or dock. A span with a hole in the data is not scored, and the result says so; neither is a
-flight that swell or wake carried. Rope rungs need an armed rope drill and somebody who confirms it (tag
+Seconds count from rope or dock. A flight with a large hole in the data is not scored, and the result says so; neither
+is one that swell or wake carried. Rope rungs need an armed rope drill and somebody who confirms it (tag
 `confirmed_by`).
 """
 
@@ -13,6 +13,7 @@ import attrs
 import numpy as np
 
 from cadence_coach.review import stats
+from cadence_coach.review.counted import left_out, left_out_said
 from cadence_coach.review.figures import Looked, armed
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.rope import faster_than_rope, level_runs, pump_runs
@@ -61,9 +62,8 @@ class RungResult:
 
 def score(looked: Looked) -> tuple[RungResult, ...]:
     """One result a rung, in the order of the ladder."""
-    flights = [f for f in looked.figures.flights if f.on_own]
-    whole = [f for f in flights if f.gap_s == 0.0]
-    note = _left_out(looked, flights, whole)
+    flights = looked.figures.counted
+    note = left_out_said(left_out(looked.figures.flights))
     results = []
     for rung in RUNGS:
         if rung.land != (armed(looked.outing) == "land"):
@@ -74,7 +74,7 @@ def score(looked: Looked) -> tuple[RungResult, ...]:
         elif rung.land:
             results.append(_land(looked))
         else:
-            found = WATER[rung.key](looked, whole)
+            found = WATER[rung.key](looked, flights)
             results.append(attrs.evolve(found, missing=found.missing + note))
     return tuple(results)
 
@@ -100,15 +100,6 @@ def next_rung(results: Sequence[RungResult]) -> RungResult | None:
     passed one are not asked for: who flies on their own needs no rope."""
     highest = max((i for i, r in enumerate(results) if r.passed), default=-1)
     return results[highest + 1] if highest + 1 < len(results) else None
-
-
-def _left_out(looked: Looked, flights: Sequence[FlightFigures], whole: Sequence[FlightFigures]) -> tuple[Said, ...]:
-    said = []
-    if holes := len(flights) - len(whole):
-        said.append(say("holes_left_out", n=holes))
-    if helped := len(looked.figures.helped):
-        said.append(say("helped_left_out", n=helped))
-    return tuple(said)
 
 
 # ---- land and rope ----

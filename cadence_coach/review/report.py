@@ -19,6 +19,7 @@ from cadence_coach.core.cuebook import STATE
 from cadence_coach.review import draw, pictures
 from cadence_coach.review.advice import Advice, one_thing
 from cadence_coach.review.because import because
+from cadence_coach.review.counted import left_out, left_out_said
 from cadence_coach.review.definitions import definitions
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
@@ -161,9 +162,7 @@ def _flight(looked: Looked, f: FlightFigures, shown: bool, w: Words) -> FlightPa
             picture = drawing(looked, f.flight, w)
             if picture:
                 drawn.append((picture, w(caption)))
-    tags = [w.started(f.started_by), w.ended(f.ended_by)]
-    kinds = (("tag_best", f.flight == looked.figures.best), ("tag_drill", f.own_s == 0.0), ("tag_helped", f.helped))
-    tags += [w(key) for key, yes in kinds if yes]
+    tags = [w.started(f.started_by), w.ended(f.ended_by), *w.tags(f, f.flight == looked.figures.best)]
     line = (
         w.span(f.aloft_s),
         f"{f.pumps}",
@@ -189,6 +188,8 @@ def care(looked: Looked, w: Words) -> list[str]:
     """What a reader must know about the data before trusting a figure."""
     f = looked.figures
     said = []
+    holed = left_out(f.flights).get("holed", 0)
+    said += [w.tell(one) for one in left_out_said({"holed": holed})]  # the others have a part of the page of their own
     if f.gaps:
         said.append(w("care_holes" if f.gaps > 1 else "care_hole", n=f.gaps, seconds=f.gap_s))
     kinds = [(kind, count) for kind, count in f.faults.items() if kind != "speed_lost"]

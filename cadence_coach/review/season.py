@@ -11,6 +11,7 @@ import numpy as np
 
 from cadence_coach.foil.endurance import Fit, fit
 from cadence_coach.review import stats
+from cadence_coach.review.counted import added, left_out_said
 from cadence_coach.review.ladder import RungResult, merge, next_rung
 from cadence_coach.review.rungs import RUNG
 from cadence_coach.review.say import Said, say
@@ -72,7 +73,7 @@ class NextStep:
 @attrs.frozen
 class Season:
     """`trends`: per 30 days, with interval; `points`: the flights that the endurance curve rests on; `why_no_fit`
-    where there is none."""
+    where there is none; `left_out`: the flights that do not count, and why."""
 
     rows: tuple[SeasonRow, ...]
     days: tuple[float | None, ...]
@@ -85,6 +86,7 @@ class Season:
     curve: Fit | None
     why_no_fit: Said | None
     step: NextStep | None
+    left_out: tuple[Said, ...] = ()
 
     def over_days(self, name: str, scale: float = 1.0) -> tuple[np.ndarray, np.ndarray]:
         """Days since the first outing and a figure times `scale`, of the outings where both are known."""
@@ -131,6 +133,7 @@ def season(rows: Sequence[SeasonRow]) -> Season:
         curve=curve,
         why_no_fit=why,
         step=_step(points, curve),
+        left_out=left_out_said(added(r.left_out for r in rows)),
     )
 
 

@@ -19,6 +19,7 @@ import attrs
 from cadence_coach import VERSIONS
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review import stats
+from cadence_coach.review.counted import left_out
 from cadence_coach.review.figures import look
 from cadence_coach.review.gear import power_of, setup_of, table_of
 from cadence_coach.review.ladder import RungResult, score
@@ -55,7 +56,7 @@ class SeasonFlight:
 @attrs.frozen
 class SeasonRow:
     """One outing of a season. steadiness and in_band: medians over flights with STEADY_FROM pumps; drift: median of
-    late against early cadence."""
+    late against early cadence; left_out: flights that do not count, by reason."""
 
     uuid: str
     start_utc: str | None
@@ -72,6 +73,7 @@ class SeasonRow:
     in_band: float | None
     flights: tuple[SeasonFlight, ...]
     rungs: tuple[RungResult, ...]
+    left_out: dict[str, int] = attrs.field(factory=dict)
 
     @property
     def on_land(self) -> bool:
@@ -85,7 +87,7 @@ def season_row(outing: Outing) -> SeasonRow:
     looked = look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
     f = looked.figures
     # a set of squats looks like a flight and is none
-    own = [x for x in f.own_flights if x.gap_s == 0.0 and not f.on_land]
+    own = () if f.on_land else f.counted
     long = [x for x in own if x.pumps >= STEADY_FROM]
     best = max(own, key=lambda x: x.own_s, default=None)
 
@@ -120,6 +122,7 @@ def season_row(outing: Outing) -> SeasonRow:
             for x in own
         ),
         rungs=score(looked),
+        left_out=left_out(f.flights),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from cadence_coach.review.advice import Advice
 from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked
-from cadence_coach.review.flight import FlightFigures
+from cadence_coach.review.flight import LEFT_OUT, FlightFigures
 from cadence_coach.review.words import Words
 
 HEAD = ("no", "at", "aloft", "pumps", "a_minute", "size", "in_band", "steady", "start_end")
@@ -26,8 +26,9 @@ def lines(looked: Looked, advice: Advice, w: Words) -> list[str]:
         out.append("  " + w(key, start=w.started(kind), flights=s.flights, tries=s.tries, landing=s.landing_to_push_s))
     if f.flights:
         out += ["", *_table([_row(one, one.flight == f.best, w) for one in f.flights], w)]
-    if f.helped:
-        out.append(w("helped_flights", flights=", ".join(str(i + 1) for i in f.helped)))
+    for why in LEFT_OUT:
+        if numbers := [str(one.flight + 1) for one in f.flights if one.left_out == why]:
+            out.append(w(f"{why}_flights", flights=", ".join(numbers)))
     if f.legs_went_s is not None:
         out.append(w("legs_went", at=minutes(f.legs_went_s)))
     if f.gaps:
@@ -41,7 +42,7 @@ def lines(looked: Looked, advice: Advice, w: Words) -> list[str]:
 
 
 def _row(f: FlightFigures, best: bool, w: Words) -> tuple[str, ...]:
-    ways = f"{w.started(f.started_by)}, {w.ended(f.ended_by)}" + (f" ({w('tag_best')})" if best else "")
+    ways = f"{w.started(f.started_by)}, {w.ended(f.ended_by)}" + "".join(f" ({tag})" for tag in w.tags(f, best))
     return (
         str(f.flight + 1),
         minutes(f.start_s),

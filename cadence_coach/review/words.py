@@ -90,6 +90,11 @@ class Words:
         key = f"helped_{by.replace(' ', '_')}"
         return self(key) if key in table() else by
 
+    def tags(self, f: FlightFigures, best: bool) -> list[str]:
+        """Whether a flight is the best, or why it does not count."""
+        key = "tag_best" if best else f.left_out and f"tag_{f.left_out}"
+        return [self(key)] if key else []
+
     def fault(self, kind: str) -> str:
         return self(f"fault_{kind}") if f"fault_{kind}" in table() else kind.replace("_", " ")
 

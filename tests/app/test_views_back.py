@@ -150,6 +150,16 @@ def test_the_list_is_newest_first_and_names_damaged_files_in_one_line(files):
     assert back.outings([], EN).blocks[0].text.startswith("No outing yet")
 
 
+def test_the_list_says_why_a_flight_does_not_count(files):
+    row = Cache(files["water"].parent / "cache").row(files["water"])
+    gone = attrs.evolve(row, tries=1, flights=(), best_s=0.0, left_out={"holed": 1})
+    (only,) = back.outings([back.Listed("x", gone)], EN).blocks
+    assert "no flight" not in only.sub and "1 flight not scored: gap in the data." in only.sub
+    some = attrs.evolve(row, left_out={"helped": 2})
+    (only,) = back.outings([back.Listed("x", some)], DE).blocks
+    assert "bester" in only.sub and "2 Flüge nicht gewertet: von Dünung oder Heckwelle getragen." in only.sub
+
+
 def test_a_stranger_s_note_is_shown_as_text_alone(looked):
     note = attrs.evolve(looked.outing.notes[0], text="\x07[b]bold[/b]\u202e", who="a\nb")
     strange = attrs.evolve(looked, outing=attrs.evolve(looked.outing, notes=[note]))

@@ -136,6 +136,15 @@ def test_flights_that_something_else_carried(fly, helped):
     assert found.best == (None if helped else 0)
 
 
+@pytest.mark.parametrize(("hole", "why"), [(0.4, None), (0.6, "holed")])
+def test_a_hole_of_two_percent_leaves_a_flight_what_it_is(hole, why):
+    """24 s: 0.48 s of them are 2 %."""
+    plan = Plan([Fly(20.0, [0.6] * 40), Fly(60.0, [0.6] * 12)], gaps=[(30.0, 30.0 + hole)])
+    found = look(make(plan), table()).figures
+    assert found.flights[0].left_out == why
+    assert found.best == (0 if why is None else 1) and found.best in [f.flight for f in found.counted]
+
+
 def test_a_person_overrules_what_carried_it_and_how_it_ended():
     plan = Plan([Fly(20.0, steady(100.0, 12), coast=8.0)], tags={"helped:0": "no", "ended_by:0": "touch_down"})
     f = look(make(plan), table()).figures.flights[0]

@@ -75,7 +75,7 @@ def test_german_has_its_own_decimals_dates_and_words() -> None:
     words = Words("de")
     assert words.number(1.25, 2, "s") == "1,25 s" and words.percent(0.0512, 1) == "5,1 %"
     assert words("care_holes", n=2, seconds=6.04) == (
-        "2 Lücken in den Daten, 6,0 s insgesamt; ein Flug mit Lücke wird nirgends gewertet."
+        "2 Lücken in den Daten, 6,0 s insgesamt; ein Flug, dem mehr als 2 % fehlen, wird nirgends gewertet."
     )
     assert words.when("2026-03-01T09:05:00Z") == "1. März 2026, 09:05 UTC"
     assert Words("en").when("2026-03-01T09:05:00Z") == "1 March 2026, 09:05 UTC"

@@ -11,13 +11,16 @@ import numpy as np
 import pytest
 import scipy.stats
 
+from cadence_coach.commands.riders import rider_lines
 from cadence_coach.foil.endurance import Endurance
+from cadence_coach.review.figures import look
 from cadence_coach.review.ladder import RungResult
 from cadence_coach.review.rungs import RUNGS
 from cadence_coach.review.say import say, tell
 from cadence_coach.review.season import best_points, season, step_said
 from cadence_coach.review.season_page import season_html
 from cadence_coach.review.season_row import Cache, SeasonFlight, SeasonRow, fresh_row, lost, season_row
+from cadence_coach.review.words import Words
 from cadence_coach.store.outing_file import save_outing
 from tests.review.build import Plan, make
 from tests.review.test_outing import flies
@@ -65,6 +68,26 @@ def test_row_of_an_outing():
     assert (found.rider, found.foil, found.tries, found.pumps) == ("Lea (invented)", "Tern 150 (invented)", 2, 52)
     assert found.best_pumps == 40 and len(found.flights) == 2
     assert found.flights[1].power > 50.0 and found.flights[1].fade is not None
+
+
+@pytest.mark.parametrize(
+    ("hole", "best", "out"),
+    [
+        (0.4, 40, {}),  # of 24 s: what a review calls the best flight is the season's too
+        (1.0, 12, {"holed": 1}),
+    ],
+)
+def test_a_small_hole_takes_no_flight_out_of_the_season_and_a_large_one_is_said(hole, best, out):
+    made = outing(1, counts=(12, 40))
+    began = made.flights[1].start
+    made = outing(1, counts=(12, 40), gaps=[(began + 5.0, began + 5.0 + hole)])
+    found = season_row(made)
+    assert (found.best_pumps, found.left_out) == (best, out)
+    figures = look(made).figures
+    assert figures.best_s == found.best_s and figures.flights[figures.best].pumps == best
+    said = tell(season([found]).left_out)
+    assert said == ("1 flight not scored: gap in the data." if out else "")
+    assert (said in season_html(season([found]))) and rider_lines([found], Words())[-1].endswith(said)
 
 
 def test_rows_are_kept_outside_the_files_and_worked_out_once(tmp_path, monkeypatch):

@@ -16,6 +16,7 @@ from cadence_coach.land.score import SetScore
 from cadence_coach.land.tell import heading, place, verdict
 from cadence_coach.review import words as review
 from cadence_coach.review.advice import Advice
+from cadence_coach.review.counted import left_out_said
 from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked, OutingFigures
 from cadence_coach.review.flight import FlightFigures
@@ -69,10 +70,16 @@ def _listed(one: Listed, row: SeasonRow, words: Words, told: review.Words) -> b.
 
 
 def _sub(row: SeasonRow, words: Words, told: review.Words) -> str:
-    if not row.flights:
-        return words("back.tries_only", tries=row.tries) if row.tries != 1 else words("back.try_only")
-    key = "back.flights" if row.tries != 1 else "back.one_flight"
-    return words(key, tries=row.tries, best=told.span(row.best_s), pumps=row.pumps)
+    """Tries and the best flight; below it why there is none, or what does not count."""
+    one = row.tries == 1
+    if row.flights:
+        key = "back.one_flight" if one else "back.flights"
+    elif row.left_out:
+        key = "back.one_try" if one else "back.tries"
+    else:
+        key = "back.try_only" if one else "back.tries_only"
+    line = words(key, tries=row.tries, best=told.span(row.best_s), pumps=row.pumps)
+    return "\n".join(filter(None, (line, told.tell(left_out_said(row.left_out)))))
 
 
 def outing(
@@ -139,8 +146,7 @@ def _went(looked: Looked, words: Words, told: review.Words) -> list[b.Block]:
 
 def _flight(f: FlightFigures, figures: OutingFigures, told: review.Words) -> b.Go:
     tags = [minutes(f.start_s), told.started(f.started_by), told.ended(f.ended_by)]
-    kinds = (("tag_best", f.flight == figures.best), ("tag_drill", f.own_s == 0.0), ("tag_helped", f.helped))
-    tags += [told(key) for key, yes in kinds if yes]
+    tags += told.tags(f, f.flight == figures.best)
     line = f"{told('flight_n', n=f.flight + 1)}: {told.span(f.aloft_s)}, {f.pumps} {told('col_pumps')}"
     return b.Go(f"{OPEN}{f.flight}", line, " · ".join(tags))
 

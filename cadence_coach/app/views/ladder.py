@@ -72,6 +72,8 @@ def season(found: Season | None, failed: int, words: Words) -> PageView:
     if not found.rows:
         return PageView(title, (b.Text(told("season_none")),))
     blocks: list[b.Block] = [b.Text(span(found, told), muted=True), b.Numbers(tuple(headline(found, told)))]
+    if found.left_out:
+        blocks.append(b.Text(told.tell(found.left_out), "small", True))
     trends = trend_lines(found, told)
     lines = [b.Text(review.held_together(line)) for line in trends] or [b.Text(words("season.too_few"))]
     blocks.append(b.group(b.Text(words("season.better"), "lead"), *lines))
