@@ -162,11 +162,12 @@ def _given(profile: Profile, where: Path | None) -> list[FlightFigure]:
     if where is not None and not where.is_dir():
         return read_flights(where)
     from cadence_coach.commands.looking import season_rows
+    from cadence_coach.review.counted import counted_rows
 
     rows, failed = season_rows(where)
     for _, text in failed:
         typer.echo(f"Not read: {text}", err=True)
-    mine = [r for r in rows if (r.rider, r.foil) == (profile.rider, profile.foil)]
+    mine = [r for r in counted_rows(rows) if (r.rider, r.foil) == (profile.rider, profile.foil)]
     if not mine:
         there = sorted({f"{r.rider} on {r.foil}" if r.rider else "outings without a profile" for r in rows})
         raise Refused(

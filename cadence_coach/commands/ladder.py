@@ -32,6 +32,7 @@ def ladder(
 
     from cadence_coach.commands.looking import looked, open_outing, season_rows
     from cadence_coach.commands.riders import names, of_one, only
+    from cadence_coach.review.counted import armchair_said, counted_rows
     from cadence_coach.review.ladder import merge, next_rung, score
     from cadence_coach.review.plain import plain
     from cadence_coach.review.rungs import RUNGS
@@ -39,6 +40,7 @@ def ladder(
 
     words = Words(lang)  # an unknown language is said before anything else
 
+    note = ""
     folder = Path(outing) if outing and Path(outing).is_dir() and any(Path(outing).rglob("*.outing")) else None
     if outing is None or folder:
         rows = of_one(season_rows(folder)[0], rider, own=folder is None)
@@ -48,7 +50,8 @@ def ladder(
                 f"Of {rows[-1].rider or 'outings without a profile'}, the latest; --rider NAME for another.",
                 file=sys.stderr,
             )
-        results = {r.key: r for r in merge(row.rungs for row in rows)}
+        results = {r.key: r for r in merge(row.rungs for row in counted_rows(rows))}
+        note = words.tell(armchair_said(rows))
     else:
         results = {r.key: r for r in score(looked(open_outing(outing, None)))}
     coming = next_rung([results[r.key] for r in RUNGS]) if results else None
@@ -69,6 +72,6 @@ def ladder(
         if all or rung.key == key:
             for title, text in (("rung_why", rung.why), ("rung_how", rung.practise), ("rung_passes", rung.passes)):
                 print(f"      {words(title)}: {words.tell(text)}")
-    print(words("ladder_care"))
+    print("\n".join(filter(None, (note, words("ladder_care")))))
     if json:
         print(f"Written: {json}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from cadence_coach.commands.flight_table import columns
 from cadence_coach.commands.naming import own_profile
 from cadence_coach.errors import Refused
-from cadence_coach.review.counted import added, left_out_said
+from cadence_coach.review.counted import added, armchair_said, counted_rows, left_out_said
 from cadence_coach.review.ladder import merge, next_rung
 from cadence_coach.review.rungs import RUNG
 from cadence_coach.review.words import Words
@@ -47,9 +47,10 @@ def names(rows: Sequence[SeasonRow]) -> list[str]:
 
 def rider_lines(rows: Sequence[SeasonRow], words: Words) -> list[str]:
     """One line a rider, the longest flight first: what a coach of many looks at before the single one;
-    then whose flights do not all count, and why."""
+    then whose outings or flights do not all count, and why."""
     table = [[words(f"col_{c}") for c in ("rider", "outings", "longest", "pumps", "steadiness", "next_rung")]]
-    parts = {name: [r for r in rows if r.rider == name] for name in names(rows)}
+    all_of = {name: [r for r in rows if r.rider == name] for name in names(rows)}
+    parts = {name: counted_rows(part) for name, part in all_of.items()}
     for name, part in sorted(parts.items(), key=lambda item: -max(r.best_s for r in item[1])):
         steady = sorted(r.steadiness for r in part if r.steadiness is not None)
         coming = next_rung(merge(r.rungs for r in part))
@@ -63,8 +64,10 @@ def rider_lines(rows: Sequence[SeasonRow], words: Words) -> list[str]:
                 words.tell(RUNG[coming.key].name) if coming else "–",
             ]
         )
-    said = {name: words.tell(left_out_said(added(r.left_out for r in part))) for name, part in parts.items()}
-    notes = [f"{name or words('not_said')}: {text}" for name, text in said.items() if text]
+    notes = []
+    for name, part in parts.items():
+        if said := armchair_said(all_of[name]) + left_out_said(added(r.left_out for r in part)):
+            notes.append(f"{name or words('not_said')}: {words.tell(said)}")
     return [*columns(table, left=(0, 5)), *notes]
 
 

@@ -37,6 +37,7 @@ def season(
     from cadence_coach.commands.riders import names, of_one, only, rider_lines
     from cadence_coach.commands.writing import write_json, write_text
     from cadence_coach.errors import Refused
+    from cadence_coach.review.counted import counted_rows
     from cadence_coach.review.season import season as summed
     from cadence_coach.review.season import step_said
     from cadence_coach.review.season_page import season_html, trend_lines
@@ -73,6 +74,7 @@ def season(
     elif many:
         print("\n".join([*rider_lines(rows, words), words("season_many", n=len(names(rows)))]))
     else:
+        rows = counted_rows(rows)
         best = max(r.best_s for r in rows)
         print(words("season_line", n=len(rows), pumps=sum(r.pumps for r in rows), best=best))
         print(

@@ -11,7 +11,7 @@ import numpy as np
 
 from cadence_coach.foil.endurance import Fit, fit
 from cadence_coach.review import stats
-from cadence_coach.review.counted import added, left_out_said
+from cadence_coach.review.counted import added, armchair_said, counted_rows, left_out_said
 from cadence_coach.review.ladder import RungResult, merge, next_rung
 from cadence_coach.review.rungs import RUNG
 from cadence_coach.review.say import Said, say
@@ -73,7 +73,8 @@ class NextStep:
 @attrs.frozen
 class Season:
     """`trends`: per 30 days, with interval; `points`: the flights that the endurance curve rests on; `why_no_fit`
-    where there is none; `left_out`: the flights that do not count, and why."""
+    where there is none; `left_out`: outings and flights that do not
+    count, and why."""
 
     rows: tuple[SeasonRow, ...]
     days: tuple[float | None, ...]
@@ -112,7 +113,9 @@ def around(x: np.ndarray, y: np.ndarray) -> tuple[tuple[float, float], tuple[flo
 
 
 def season(rows: Sequence[SeasonRow]) -> Season:
-    """The season of some outings, in the order of time. A training on land has its say in the ladder and no other."""
+    """The season of some outings, in the order of time. A training on land has its say in the ladder and no other, an
+    armchair outing none where there are others."""
+    said, rows = armchair_said(rows), counted_rows(rows)
     rungs = merge(r.rungs for r in rows)
     rows = [r for r in rows if not r.on_land]
     times = [_time(r.start_utc) for r in rows]
@@ -133,7 +136,7 @@ def season(rows: Sequence[SeasonRow]) -> Season:
         curve=curve,
         why_no_fit=why,
         step=_step(points, curve),
-        left_out=left_out_said(added(r.left_out for r in rows)),
+        left_out=said + left_out_said(added(r.left_out for r in rows)),
     )
 
 

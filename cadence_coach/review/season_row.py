@@ -19,7 +19,7 @@ import attrs
 from cadence_coach import VERSIONS
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review import stats
-from cadence_coach.review.counted import left_out
+from cadence_coach.review.counted import armchair, left_out
 from cadence_coach.review.figures import look
 from cadence_coach.review.gear import power_of, setup_of, table_of
 from cadence_coach.review.ladder import RungResult, score
@@ -56,7 +56,8 @@ class SeasonFlight:
 @attrs.frozen
 class SeasonRow:
     """One outing of a season. steadiness and in_band: medians over flights with STEADY_FROM pumps; drift: median of
-    late against early cadence; left_out: flights that do not count, by reason."""
+    late against early cadence; left_out: flights that do not count, by reason; armchair: simulated,
+    nobody rode."""
 
     uuid: str
     start_utc: str | None
@@ -74,6 +75,7 @@ class SeasonRow:
     flights: tuple[SeasonFlight, ...]
     rungs: tuple[RungResult, ...]
     left_out: dict[str, int] = attrs.field(factory=dict)
+    armchair: bool = False
 
     @property
     def on_land(self) -> bool:
@@ -123,6 +125,7 @@ def season_row(outing: Outing) -> SeasonRow:
         ),
         rungs=score(looked),
         left_out=left_out(f.flights),
+        armchair=armchair(outing),
     )
 
 

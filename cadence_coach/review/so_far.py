@@ -9,6 +9,7 @@ import numpy as np
 
 from cadence_coach.core.targets import BandTable, replace
 from cadence_coach.foil.own import FlightFigure, own_cadences, own_cruise_speed, own_ratio
+from cadence_coach.review.counted import counted_rows
 from cadence_coach.review.season_row import SeasonRow
 
 BEST_FLIGHTS = 5
@@ -31,7 +32,8 @@ class SoFar:
 
 def so_far(rows: Sequence[SeasonRow], rider: str, foil: str, table: BandTable) -> SoFar:
     """From the rows of this rider on this foil; `table` is the model's band for them."""
-    flights = [f for r in rows if r.rider == rider and r.foil == foil for f in r.flights]
+    mine = counted_rows(r for r in rows if r.rider == rider)
+    flights = [f for r in mine if r.foil == foil for f in r.flights]
     longest = sorted((f for f in flights if f.cadence and f.seconds >= FROM_S), key=lambda f: -f.seconds)[:BEST_FLIGHTS]
     whole = [FlightFigure(f.speed, f.cadence, f.seconds, f.fade) for f in flights if f.cadence and f.whole]
     cruise = own_cruise_speed(whole)

@@ -160,6 +160,15 @@ def test_the_list_says_why_a_flight_does_not_count(files):
     assert "bester" in only.sub and "2 Flüge nicht gewertet: von Dünung oder Heckwelle getragen." in only.sub
 
 
+def test_an_armchair_outing_is_marked_in_the_list_and_told_on_the_ladder(files):
+    row = attrs.evolve(Cache(files["water"].parent / "cache").row(files["water"]), armchair=True)
+    (only,) = back.outings([back.Listed("x", row)], EN).blocks
+    assert only.sub.endswith("armchair")
+    assert "Armchair outings only: simulated, nobody rode." in texts(ladder.ladder([row], None, EN))
+    rode = attrs.evolve(row, armchair=False, uuid="rode")
+    assert "im Sessel nicht gezählt" in " ".join(texts(ladder.season(season([row, rode]), 0, DE)))
+
+
 def test_a_stranger_s_note_is_shown_as_text_alone(looked):
     note = attrs.evolve(looked.outing.notes[0], text="\x07[b]bold[/b]\u202e", who="a\nb")
     strange = attrs.evolve(looked, outing=attrs.evolve(looked.outing, notes=[note]))

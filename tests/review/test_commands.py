@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import attrs
 import gpxpy
 import pytest
 
@@ -205,6 +206,20 @@ def test_season_and_review_of_nothing(tmp_path, monkeypatch, capsys):
     assert code == 1 and "no outing yet" in err
     code, out, _ = run(capsys, "ladder")
     assert code == 0 and "next" in out
+
+
+def test_armchair_outings_are_left_out_of_season_and_ladder_and_that_is_said(home, capsys):
+    made = outing(4, (12, 90, 30), profile=PROFILE)
+    sat = attrs.evolve(made, meta={**made.meta, "device": "simulated, invented rider, kind calm, seed 1"})
+    save_outing(sat, home / "4.outing")
+    out = run(capsys, "season")[1]
+    assert out.startswith("3 outings,") and "longest flight 24 s" in out
+    assert out.count("1 armchair outing not counted") == 1
+    code, out, _ = run(capsys, "ladder", "--lang", "de")
+    assert code == 0 and out.count("1 Ausfahrt im Sessel nicht gezählt") == 1 and "54 s" not in out
+    for n in (1, 2, 3):
+        (home / f"{n}.outing").unlink()
+    assert "54 s" in run(capsys, "ladder")[1] and "Armchair outings only" in run(capsys, "season")[1]
 
 
 def test_ladder_of_all_outings_and_of_one(home, capsys):

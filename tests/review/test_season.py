@@ -13,6 +13,7 @@ import scipy.stats
 
 from cadence_coach.commands.riders import rider_lines
 from cadence_coach.foil.endurance import Endurance
+from cadence_coach.review.counted import counted_rows
 from cadence_coach.review.figures import look
 from cadence_coach.review.ladder import RungResult
 from cadence_coach.review.rungs import RUNGS
@@ -20,9 +21,12 @@ from cadence_coach.review.say import say, tell
 from cadence_coach.review.season import best_points, season, step_said
 from cadence_coach.review.season_page import season_html
 from cadence_coach.review.season_row import Cache, SeasonFlight, SeasonRow, fresh_row, lost, season_row
+from cadence_coach.review.so_far import so_far
 from cadence_coach.review.words import Words
+from cadence_coach.sources import open_source
+from cadence_coach.store.convert import source_meta
 from cadence_coach.store.outing_file import save_outing
-from tests.review.build import Plan, make
+from tests.review.build import Plan, make, table
 from tests.review.test_outing import flies
 
 PROFILE = {
@@ -88,6 +92,34 @@ def test_a_small_hole_takes_no_flight_out_of_the_season_and_a_large_one_is_said(
     said = tell(season([found]).left_out)
     assert said == ("1 flight not scored: gap in the data." if out else "")
     assert (said in season_html(season([found]))) and rider_lines([found], Words())[-1].endswith(said)
+
+
+@pytest.mark.parametrize("spec", ["sim:short:1", "squats:3"])
+def test_what_was_simulated_is_known_as_such_live_and_as_a_recording(spec):
+    source = open_source(spec)
+    live = attrs.evolve(outing(1), meta={**outing(1).meta, "source": source_meta(source)})
+    kept = attrs.evolve(outing(1), meta={**outing(1).meta, "device": source.meta["device"]})
+    source.close()
+    assert season_row(live).armchair and season_row(kept).armchair and not season_row(outing(1)).armchair
+
+
+def test_armchair_outings_count_only_where_a_rider_has_no_others():
+    """By season, club table, ladder and what the band leans by alike."""
+    passed = tuple(RungResult(r.key, r.key == "ten_pumps", None, (), ()) for r in RUNGS)
+    chair = attrs.evolve(row(1, best=90.0, flights=[flight(90, 220.0)]), uuid="chair", armchair=True, rungs=passed)
+    rode = row(2, best=20.0, flights=[flight(20, 220.0)])
+    mixed, alone = season([chair, rode]), season([chair])
+    assert [r.uuid for r in mixed.rows] == [rode.uuid] and not any(r.passed for r in mixed.rungs)
+    assert tell(mixed.left_out) == "1 armchair outing not counted: simulated, nobody rode."
+    assert [r.uuid for r in alone.rows] == ["chair"] and tell(alone.left_out).startswith("Armchair outings only")
+    assert tell(season([rode]).left_out) == ""
+    ola = attrs.evolve(chair, rider="Ola", uuid="ola")  # who only sat keeps that, whatever others did
+    assert {r.uuid for r in counted_rows([chair, rode, ola])} == {rode.uuid, "ola"}
+    lines = rider_lines([chair, rode, ola], Words())
+    assert " 20 s " in next(x for x in lines if x.startswith("Lea ")) and " 90 s " in lines[1]
+    assert "Lea: 1 armchair outing not counted" in lines[-1] + lines[-2]
+    assert so_far([chair, rode], "Lea", "Tern 150", table()).best_seconds == 20.0
+    assert so_far([chair], "Lea", "Tern 150", table()).best_seconds == 90.0
 
 
 def test_rows_are_kept_outside_the_files_and_worked_out_once(tmp_path, monkeypatch):
@@ -239,9 +271,6 @@ def test_page_has_pictures_and_names_are_text():
 
 
 def test_what_earlier_outings_say_for_the_next():
-    from cadence_coach.review.so_far import so_far
-    from tests.review.build import table
-
     flights = [flight(s, 220.0) for s in (9, 10, 11, 12, 40, 50, 60, 70, 80)]
     found = so_far([row(1, flights=flights)], "Lea", "Tern 150", table(target=1.4))
     assert (

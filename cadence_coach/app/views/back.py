@@ -66,7 +66,8 @@ def _listed(one: Listed, row: SeasonRow, words: Words, told: review.Words) -> b.
     sub = words("back.training") if row.on_land else _sub(row, words, told)
     title = words("back.on_land", when=day) if row.on_land else day
     at = told.when(row.start_utc, "time_only") if row.start_utc else ""
-    return b.Go(OPEN + one.path, title, "\n".join(filter(None, (sub, " · ".join(filter(None, (at, row.foil)))))))
+    mark = told("armchair") if row.armchair else ""
+    return b.Go(OPEN + one.path, title, "\n".join(filter(None, (sub, " · ".join(filter(None, (at, row.foil, mark)))))))
 
 
 def _sub(row: SeasonRow, words: Words, told: review.Words) -> str:

@@ -9,6 +9,7 @@ from cadence_coach.app.views import charts
 from cadence_coach.app.views.back import SHARE, PageView
 from cadence_coach.app.words import Words
 from cadence_coach.review import words as review
+from cadence_coach.review.counted import armchair_said, counted_rows
 from cadence_coach.review.ladder import RungResult, merge, next_rung
 from cadence_coach.review.rungs import RUNGS, Rung
 from cadence_coach.review.season import Season, step_said
@@ -26,11 +27,13 @@ def ladder(rows: Sequence[SeasonRow] | None, open_rung: str | None, words: Words
     if rows is None:
         return PageView(title, (b.Text(words("back.reading"), muted=True),))
     told = review.Words(words.lang)
-    results: Mapping[str, RungResult] = {r.key: r for r in merge(row.rungs for row in rows)}
+    results: Mapping[str, RungResult] = {r.key: r for r in merge(row.rungs for row in counted_rows(rows))}
     coming = next_rung([results[r.key] for r in RUNGS if r.key in results])
     key = coming.key if coming is not None else (RUNGS[0].key if not results else None)
     passed = sum(r.passed for r in results.values())
     blocks: list[b.Block] = [b.Text(words("ladder.reached", n=passed, all=len(RUNGS)), muted=True)]
+    if said := armchair_said(rows):
+        blocks.append(b.Text(told.tell(said), "small", True))
     for rung in RUNGS:
         result = results.get(rung.key)
         if rung.key == key:
