@@ -17,6 +17,7 @@ from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_rules import EVEN_FROM, cadence, ending, fade, size, steadiness, timing
 from cadence_coach.review.say import say
+from cadence_coach.review.sets import sets_advice
 from cadence_coach.review.start_rules import rest, start
 
 RULES: tuple[Rule, ...] = (start, size, cadence, fade, ending, steadiness, timing, rest)
@@ -25,6 +26,8 @@ RULES: tuple[Rule, ...] = (start, size, cadence, fade, ending, steadiness, timin
 
 def one_thing(looked: Looked) -> Advice:
     """The first rule that holds, focus first; always an answer."""
+    if looked.figures.on_land:
+        return sets_advice(looked.outing)
     flights = looked.figures.counted
     held = [found for rule in RULES if (found := rule(looked, flights)) is not None]
     focus = looked.figures.focus

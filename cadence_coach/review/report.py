@@ -26,6 +26,7 @@ from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_words import groups
 from cadence_coach.review.ladder import RungResult, next_rung, score
 from cadence_coach.review.rungs import RUNG
+from cadence_coach.review.sets import told_sets
 from cadence_coach.review.words import NONE, Words, held_together
 
 DETAILED = 24
@@ -75,7 +76,8 @@ def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = N
             kit=w.kit(figures),
             advice=advice,
             evidence=_evidence(looked, advice, w),
-            numbers=_numbers(looked, w),
+            numbers=[] if figures.on_land else _numbers(looked, w),
+            sets=told_sets(looked.outing, w.lang, drawn=False) if figures.on_land else [],
             timeline=pictures.timeline(looked, w),
             timeline_wide=pictures.timeline(looked, w, 720.0),
             flights=[_flight(looked, f, f.flight in shown, w) for f in figures.flights],
@@ -86,7 +88,7 @@ def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = N
             rope=[figures.flights[i] for i in figures.rope],
             notes=[n for n in looked.outing.notes if n.at_s is None],
             moments=[(chr(97 + i % 26), n) for i, n in enumerate(n for n in looked.outing.notes if n.at_s is not None)],
-            next=_next(rungs, w),
+            next=None if figures.on_land else _next(rungs, w),
             passed=[w.tell(RUNG[r.key].name) for r in rungs if r.passed],
             way=pictures.way(looked, w) if place else None,
             care=care(looked, w),

@@ -6,6 +6,7 @@ from cadence_coach.review.advice import Advice
 from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import LEFT_OUT, FlightFigures
+from cadence_coach.review.sets import told_sets
 from cadence_coach.review.words import Words
 
 HEAD = ("no", "at", "aloft", "pumps", "a_minute", "size", "in_band", "steady", "start_end")
@@ -16,8 +17,10 @@ def lines(looked: Looked, advice: Advice, w: Words) -> list[str]:
     tries = sum(s.tries for s in f.starts.values())
     kit = w.kit(f)
     out = [w.title(f) + (f" · {kit}" if kit else ""), ""]
-    out += [w("work_on", says=advice.says), *(f"  - {w.tell(why)}" for why in advice.why)]
-    out += [f"  {w('how')} {w.tell(advice.practise)}", ""]
+    out += [w.tell(advice.says) if f.on_land else w("work_on", says=advice.says)]
+    out += [*(f"  - {w.tell(why)}" for why in advice.why), f"  {w('how')} {w.tell(advice.practise)}", ""]
+    for title, told in told_sets(looked.outing, w.lang) if f.on_land else ():
+        out += [title, *(f"  {line}" for line in told)]
     if tries:
         held = sum(s.held for s in f.starts.values())
         out.append(w("tries_line", tries=tries, held=held, own=w.span(f.own_s), pumps=f.pumps))

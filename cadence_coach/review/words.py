@@ -122,11 +122,12 @@ def plain_text(figures: OutingFigures, advice: Advice, w: Words) -> str:
     lines = [w.title(figures) + (f" ({kit})" if kit else "")]
     tries = sum(s.tries for s in figures.starts.values())
     own = w.span(figures.own_s)
-    lines.append(w("tries_message", tries=tries, flights=len(figures.flights), pumps=figures.pumps, own=own))
+    if not figures.on_land:
+        lines.append(w("tries_message", tries=tries, flights=len(figures.flights), pumps=figures.pumps, own=own))
     if figures.best is not None:
         best = figures.flights[figures.best]
         own, end = w.span(best.own_s), w.ended(best.ended_by)
         lines.append(w("best_message", own=own, pumps=best.pumps, course=w.course(best), end=end))
-    lines.append(w("work_on", says=advice.says))
+    lines.append(w.tell(advice.says) if figures.on_land else w("work_on", says=advice.says))
     lines += [f"- {w.tell(line)}" for line in advice.why]
     return "\n".join(lines) + "\n"

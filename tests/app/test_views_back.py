@@ -25,6 +25,7 @@ from cadence_coach.review.advice import one_thing
 from cadence_coach.review.looking import open_looked
 from cadence_coach.review.season import season
 from cadence_coach.review.season_row import Cache
+from cadence_coach.review.sets import set_scores
 from cadence_coach.safety import points
 from tests.app.kept import TRAINING, outings
 from tests.app.pages import SCORE, TRAINS
@@ -189,7 +190,7 @@ def test_the_focus_that_is_taken_is_told_and_not_offered_again(looked):
 
 
 def test_sets_of_a_kept_training_are_scored_as_they_were(files):
-    scores = charts.set_scores(open_looked(files["land"]).outing)
+    scores = set_scores(open_looked(files["land"]).outing)
     assert [round(s.tempo_per_min) for s in scores] == [90, 96]
     assert all(s.passed and s.clicks == TRAINING.beats(s.tempo_per_min) - 4 for s in scores)
 

@@ -21,6 +21,7 @@ from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked, OutingFigures
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.season_row import SeasonRow
+from cadence_coach.review.sets import set_scores
 
 FOCUS = "focus"
 SHARE = "share"
@@ -154,7 +155,7 @@ def _flight(f: FlightFigures, figures: OutingFigures, told: review.Words) -> b.G
 
 def _sets(looked: Looked, words: Words) -> list[b.Block]:
     """The sets of a training, each as it was told when it was done."""
-    scores = charts.set_scores(looked.outing)
+    scores = set_scores(looked.outing)
     if not scores:
         return [b.Text(words("land.nothing_kept"))]
     out: list[b.Block] = []

@@ -6,15 +6,12 @@ import numpy as np
 
 from cadence_coach.app.views.chart import Area, Axes, Box, Chart, Dots, Label, room, thinned
 from cadence_coach.app.words import Words
-from cadence_coach.core import events as ev
-from cadence_coach.land.score import Move, SetScore, score_set
-from cadence_coach.land.session import AFTER_S
+from cadence_coach.land.score import SetScore
 from cadence_coach.review import words as review
 from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.season import Season, around
 from cadence_coach.review.waveform import mean_waveform
-from cadence_coach.store.outing import Outing
 
 PARTS = ("catch", "shove", "ease", "gather")
 
@@ -143,25 +140,6 @@ def strip(found: list[float], half: float, words: Words) -> Chart:
         y_ticks=((1.0, words("land.ahead")), (0.5, words("land.click")), (0.0, words("land.behind"))),
         says=words("land.strip"),
     )
-
-
-def set_scores(outing: Outing) -> list[SetScore]:
-    """The sets of a training that was kept, scored again from its clicks and movements."""
-    clicks = [c for c in outing.clicks if c.sound == "click"]
-    sets: list[list[ev.Click]] = []
-    for click in clicks:
-        if sets and click.time - sets[-1][-1].time < click.period * 1.5:
-            sets[-1].append(click)
-        else:
-            sets.append([click])
-    found = []
-    for one in sets:
-        until = one[-1].time + one[-1].period + AFTER_S
-        inside = [c for c in outing.cycles if one[0].time - 1.0 <= c.onset <= until]
-        moves = [Move(c.onset, c.push_end, c.time) for c in inside]
-        if len(one) > 1 and len(outing.accel) and outing.accel[-1, 0] > one[0].time:
-            found.append(score_set([c.time for c in one], moves))
-    return found
 
 
 def over_days(found: Season, name: str, scale: float, told: review.Words, *, best: bool = False) -> Chart | None:
