@@ -33,15 +33,17 @@ def end_lines(shown: Any) -> list[str]:
     lines = [f"{clock(shown.time_s)} min on the water: {flown}{longest}."]
     figures = {name: value for name, value in (shown.summary or {}).get("figures") or [] if value is not None}
     if figures:
-        lines.append("Last flight: " + ", ".join(_told(figures)) + ".")
+        lines.append("Last flight: " + ", ".join(_told(figures, shown.start)) + ".")
     lines += [text for text in (shown.store, shown.sink_reason and f"No sound: {shown.sink_reason}") if text]
     return [*lines, *([f"Kept: {shown.file}"] if shown.file else [])]
 
 
-def _told(f: Mapping[str, Any]) -> list[str]:
-    """The five figures of core.word, each as one phrase; what is not known is left out."""
+def _told(f: Mapping[str, Any], start: str) -> list[str]:
+    """The five figures of core.word, each as one phrase; what is not known is left out. Nothing of a rope drill is
+    one's own."""
+    where = "on the rope" if start == "rope_drill" else "on your own"
     best = " (best today)" if f.get("best_today") else ""
-    said = [f"{f['seconds']:.0f} s on your own{best}", count(round(f["pumps"]), "pump")]
+    said = [f"{f['seconds']:.0f} s {where}{best}", count(round(f["pumps"]), "pump")]
     for one in PHRASES:
         said += [text.format(**f) for text in one if f.keys() >= set(re.findall(r"{(\w+)", text))][:1]
     return said

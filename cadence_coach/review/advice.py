@@ -13,9 +13,11 @@ from collections.abc import Sequence
 
 from cadence_coach.core import rules
 from cadence_coach.review.advising import Advice, Rule, indices, median
-from cadence_coach.review.figures import Looked
+from cadence_coach.review.figures import Looked, armed
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_rules import EVEN_FROM, cadence, ending, fade, size, steadiness, timing
+from cadence_coach.review.ladder import CONFIRMED_TAG, score
+from cadence_coach.review.rungs import RUNG
 from cadence_coach.review.say import say
 from cadence_coach.review.sets import sets_advice
 from cadence_coach.review.start_rules import rest, start
@@ -39,6 +41,8 @@ def one_thing(looked: Looked) -> Advice:
 
 def _numbers_alone(looked: Looked, flights: Sequence[FlightFigures]) -> Advice:
     figures = looked.figures
+    if not flights and armed(looked.outing) == "rope_drill":
+        return _on_the_rope(looked)
     if not figures.flights:
         tries = len(looked.outing.attempts)
         says, why = ("no_flight_says", "no_flight_why") if tries else ("no_try_says", "no_try_why")
@@ -53,3 +57,16 @@ def _numbers_alone(looked: Looked, flights: Sequence[FlightFigures]) -> Advice:
     best = max(flights, key=lambda f: f.own_s)
     why_best = say("numbers_why", seconds=best.own_s, pumps=best.pumps)
     return Advice("numbers", None, say("numbers_says"), (why_best,), say("numbers_practise"), (best.flight,))
+
+
+def _on_the_rope(looked: Looked) -> Advice:
+    """Somebody in a rope drill cannot fly on their own yet: the next rung there, how far it is, who confirms it."""
+    coming = next((r for r in score(looked) if RUNG[r.key].rope and not r.passed), None)
+    if coming is None:
+        let_go = RUNG["ten_pumps"]
+        return Advice("none", None, say("rope_done_says"), (let_go.passes,), let_go.practise)
+    rung = RUNG[coming.key]
+    why = (say("rope_why", passes=rung.passes), *coming.standing)
+    confirmed = CONFIRMED_TAG in looked.outing.tags
+    how = rung.practise if confirmed else say("rope_confirm", how=rung.practise)
+    return Advice("none", None, say("rope_says", name=rung.name), why, how)

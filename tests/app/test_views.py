@@ -98,6 +98,9 @@ def test_five_figures_and_the_sentence():
     assert view.sentence == "The beat slipped. Rest longer, then hold it."
     view = shown(words=DE, **GOING, last_flight_s=4.1, summary=SHORT)
     assert [v for _, v in view.figures] == ["4 s", "6", "4 von 5", "105", "45 % (72 %)", "0,5 s"]
+    for start, where in (("dock", "on your own"), ("rope", "on your own"), ("rope_drill", "on the rope")):
+        view = shown(**(GOING | {"start": start}), last_flight_s=83.4, summary=TOLD)
+        assert view.figures[0][0] == where
     assert shown(**GOING, last_flight_s=125.0, flight_pumps=200).figures[0][1] == "2:05 min"
 
 

@@ -36,3 +36,8 @@ def test_a_short_flight_and_what_is_not_known() -> None:
         "weight.",
         "No sound: no sound device: none",
     ]
+
+
+def test_nothing_of_a_rope_drill_is_ones_own() -> None:
+    shown = replace(Snapshot(), start="rope_drill", summary={"figures": FLOWN})
+    assert "23 s on the rope (best today)" in end_lines(shown)[1] and "own" not in end_lines(shown)[1]

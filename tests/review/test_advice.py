@@ -174,3 +174,18 @@ def test_a_third_of_the_time_out_of_band_is_no_advice():
     found = look(make(Plan(tries)), table()).figures.flights[0]
     assert 0.1 < found.below_band < 0.5
     assert not advice(tries).rule.startswith("cadence")
+
+
+def test_in_a_rope_drill_the_next_rope_rung_and_who_confirms_it():
+    """Nothing there is one's own: "fly on your own" is no help to somebody who cannot yet."""
+    drill = {"settings": {"start": "rope_drill"}, "length": 15.0}
+    for tries in ([], [Fly(20.0, [0.7] * 2, started_by="rope")], [Fly(20.0, [0.7] * 12, started_by="rope")]):
+        found = advice(tries, **drill)
+        assert (found.rule, tell(found.says)) == ("none", "Level on the rope.")
+        assert "Ten quiet seconds" in tell(found.why) and "Not confirmed" in tell(found.why)
+        assert tell(found.practise).endswith("review --confirm NAME.")
+        assert tell(found.practise, "de").endswith("review --confirm NAME.")
+    told = {**drill, "length": 50.0, "tags": {"confirmed_by": "Jo (invented)"}}
+    up = advice([Fly(25.0, [0.7] * 9, started_by="rope")], **told)
+    assert tell(up.says) == "Up and down on the rope." and "9 in a row" in tell(up.why)
+    assert "--confirm" not in tell(up.practise)

@@ -15,7 +15,7 @@ from cadence_coach.core.rules import SHORT_FLIGHT
 from cadence_coach.review import words as review
 from cadence_coach.review.correcting import HELPED_BY
 from cadence_coach.review.draw import minutes
-from cadence_coach.review.figures import Looked
+from cadence_coach.review.figures import Looked, armed
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_words import groups
 from cadence_coach.sound.speech import texts
@@ -31,9 +31,10 @@ def flight(looked: Looked, number: int, words: Words, *, writing: str | None = N
     f = looked.figures.flights[number]
     best = number == looked.figures.best
     title = told("flight_n", n=number + 1)
+    shown_five = five(five_figures(looked, number, best), words, armed(looked.outing))
     blocks: list[b.Block] = [
         b.Text(" · ".join((minutes(f.start_s), told.started(f.started_by), told.ended(f.ended_by))), muted=True),
-        b.Numbers(tuple((value, what) for what, value in five(five_figures(looked, number, best), words))),
+        b.Numbers(tuple((value, what) for what, value in shown_five)),
     ]
     summary = summary_of(looked, number)
     sentence = texts(words.lang).get((summary and summary.sentence) or "", "")

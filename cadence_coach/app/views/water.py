@@ -109,17 +109,22 @@ def _told(view: WaterView, shown: Snapshot, words: Words) -> WaterView:
     """With the five figures of the last flight and the sentence, once they are known."""
     told = shown.summary or {}
     sentence = texts(words.lang).get(told.get("sentence") or "", "")
-    pairs = five(dict(told.get("figures") or []), words)
+    pairs = five(dict(told.get("figures") or []), words, shown.start)
     if not pairs and shown.last_flight_s is not None:
         pairs = (
-            (words("water.seconds"), _seconds(shown.last_flight_s, words)),
+            (_aloft(shown.start, words), _seconds(shown.last_flight_s, words)),
             (words("water.pumps"), str(shown.flight_pumps)),
         )
     return attrs.evolve(view, figures=pairs, sentence=sentence)
 
 
-def five(figures: dict[str, Any], words: Words) -> tuple[tuple[str, str], ...]:
-    """The five figures of core.word, each as (what, how much)."""
+def _aloft(start: str | None, words: Words) -> str:
+    """Nothing of a rope drill is one's own."""
+    return words("water.seconds_drill" if start == "rope_drill" else "water.seconds")
+
+
+def five(figures: dict[str, Any], words: Words, start: str | None) -> tuple[tuple[str, str], ...]:
+    """The five figures of core.word, each as (what, how much); start: what the outing was armed for."""
     if not figures:
         return ()
     n = words.number
@@ -127,7 +132,7 @@ def five(figures: dict[str, Any], words: Words) -> tuple[tuple[str, str], ...]:
     best = words("water.best_today") if figures.get("best_today") else ""
     held = figures.get("starts_held")
     out = [
-        (words("water.seconds"), f"{seconds} {best}".strip()),
+        (_aloft(start, words), f"{seconds} {best}".strip()),
         (words("water.pumps"), n(figures.get("pumps"))),
     ]
     if held is not None:
