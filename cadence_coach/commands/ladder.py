@@ -67,7 +67,7 @@ def ladder(
     for number, rung in enumerate(RUNGS, start=1):
         result = results.get(rung.key)
         mark = words("rung_reached") if result and result.passed else words("rung_next") if rung.key == key else ""
-        said = words.tell(result.said or result.missing) if result else ""
+        said = words.tell(result.shown) if result else ""
         print(f"{number:2}  {words.tell(rung.name):24} {mark:12} {said}".rstrip())
         if all or rung.key == key:
             for title, text in (("rung_why", rung.why), ("rung_how", rung.practise), ("rung_passes", rung.passes)):

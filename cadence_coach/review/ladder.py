@@ -55,6 +55,11 @@ class RungResult:
         return self.said or self.missing
 
     @property
+    def shown(self) -> tuple[Said, ...]:
+        """What a list shows: a rung that was not reached with its reason, one that was without what is left out."""
+        return (self.said or self.missing) if self.passed else self.standing
+
+    @property
     def elsewhere(self) -> bool:
         """A rung of the water on land, or the other way about: nothing that this outing could have scored."""
         return any(said.key in ("on_land_only", "on_water_only") for said in self.missing)
@@ -174,10 +179,13 @@ def _ten_pumps(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
 
 def _seconds(key: str, seconds: float, times: int) -> Callable[[Looked, Sequence[FlightFigures]], RungResult]:
     def rule(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
-        good = [f for f in flights if f.own_s >= seconds]
+        long = good = [f for f in flights if f.own_s >= seconds]
         if key == "seconds_30":
-            good = [f for f in good if f.drift is not None and abs(f.drift) <= HALF_MINUTE_DRIFT]
-        return _result(key, flights, len(good) >= times, say("longest_and_flights", n=len(good)))
+            good = [f for f in long if f.drift is not None and abs(f.drift) <= HALF_MINUTE_DRIFT]
+        found = _result(key, flights, len(good) >= times, say("longest_and_flights", n=len(good)))
+        if drifted := len(long) - len(good):
+            found = attrs.evolve(found, missing=(*found.missing, say("drifted", n=drifted)))
+        return found
 
     return rule
 

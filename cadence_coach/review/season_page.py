@@ -48,7 +48,7 @@ def season_html(found: Season, failed: Sequence[tuple[object, str]] = (), lang: 
             trends=trend_lines(found, w),
             step=[w.tell(said) for said in step_said(found)],
             pictures=[p for p in pictures(found, w) if p[0]],
-            rungs=[(w.tell(RUNG[r.key].name), r.passed, w.tell(r.said or r.missing)) for r in found.rungs],
+            rungs=[(w.tell(RUNG[r.key].name), r.passed, w.tell(r.shown)) for r in found.rungs],
             next=RUNG[found.next.key] if found.next else None,
             failed=[
                 text.replace(str(path), Path(str(path)).name) for path, text in failed

@@ -222,6 +222,17 @@ def test_armchair_outings_are_left_out_of_season_and_ladder_and_that_is_said(hom
     assert "54 s" in run(capsys, "ladder")[1] and "Armchair outings only" in run(capsys, "season")[1]
 
 
+def test_the_ladder_says_why_a_rung_of_the_rope_is_not_reached(home, capsys):
+    tries = flies([10, 10], started_by="rope", share=0.45, height=0.6)
+    drill = Plan(tries, settings={"start": "rope_drill"}, uuid="00000000-0000-4000-8000-000000000009")
+    save_outing(make(drill), home / "9.outing")
+    line = next(x for x in run(capsys, "ladder", str(home / "9.outing"))[1].splitlines() if " Up and down " in x)
+    assert "10 in a row" in line and "Not confirmed" in line and "review --confirm NAME" in line
+    run(capsys, "review", str(home / "9.outing"), "--confirm", "Jo (invented)")
+    line = next(x for x in run(capsys, "ladder", str(home / "9.outing"))[1].splitlines() if " Up and down " in x)
+    assert "Not confirmed" not in line
+
+
 def test_ladder_of_all_outings_and_of_one(home, capsys):
     code, out, _ = run(capsys, "ladder", "--json", "l.json")
     assert code == 0 and "qualified instruction" in out

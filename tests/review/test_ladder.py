@@ -87,7 +87,11 @@ def test_thirty_seconds_with_a_drifting_beat_do_not_count():
         return Plan([Fly(30.0 + 90.0 * i, steady(100.0, 60, cv=0.01, seed=i, drift=drift)) for i in range(2)])
 
     assert rungs(fade(-0.08))["seconds_30"].passed
-    assert not rungs(fade(-0.25))["seconds_30"].passed
+    drifted = rungs(fade(-0.25))["seconds_30"]
+    assert not drifted.passed
+    assert tell(drifted.shown).endswith(
+        "0 such flights. 2 long enough, but with a beat that changed by more than 10 %."
+    )
 
 
 def test_two_minutes_mostly_coasted_do_not_count():
@@ -141,6 +145,15 @@ def test_rope_rungs_need_the_drill_and_somebody_who_confirms():
     unconfirmed = rungs(Plan(length=30.0, settings=DRILL["settings"]))["rope_level"]
     assert not unconfirmed.passed and "Not confirmed" in tell(unconfirmed.missing)
     assert rungs(Plan(length=30.0, **DRILL))["rope_level"].passed
+
+
+def test_a_list_shows_what_is_missing_until_a_rung_is_reached():
+    def shown(**more):
+        plan = Plan([Fly(20.0, [0.7] * 10, share=0.3, height=0.6, started_by="rope")], **(DRILL | more))
+        return tell(rungs(plan)["rope_pump"].shown)
+
+    assert shown() == "10 in a row"
+    assert shown(tags={}).startswith("10 in a row. Not confirmed") and "--confirm NAME" in shown(tags={})
 
 
 def level(swing_g=0.0, hz=1.5, tilt_deg=0.0, length=30.0):
