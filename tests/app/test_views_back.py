@@ -129,6 +129,9 @@ def test_the_timeline_has_a_bar_a_flight_as_high_as_it_was_long(looked):
 
 def test_five_figures_are_those_the_coach_told_else_the_flight_s_own(looked):
     assert flight.five_figures(looked, 2, True)["seconds"] == 31.4  # from the kept summary
+    assert (
+        flight.five_figures(looked, 2, False)["best_today"] == 0.0
+    )  # told live as the best; carried, as it turned out
     own = flight.five_figures(looked, 1, False)
     assert own["pumps"] == 34 and own["cadence_early_per_min"] > own["cadence_late_per_min"]
     short = flight.five_figures(looked, 0, False)

@@ -66,9 +66,10 @@ def _part(f: FlightFigures, name: str, told: review.Words) -> str:
 
 
 def five_figures(looked: Looked, number: int, best: bool) -> dict[str, Any]:
-    """The five figures as the coach told them; worked out from the flight where nothing was told."""
+    """The five figures as the coach told them; worked out from the flight where nothing was told. Which flight is the
+    best is known in looking back alone: live, one that was carried may have been."""
     if (summary := summary_of(looked, number)) is not None:
-        return dict(summary.figures)
+        return {**dict(summary.figures), "best_today": float(best)}
     f = looked.figures.flights[number]
     out: dict[str, Any] = {"seconds": f.own_s or f.aloft_s, "best_today": float(best), "pumps": float(f.pumps)}
     if f.pumps < SHORT_FLIGHT and f.started_by in looked.figures.starts:
