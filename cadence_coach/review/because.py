@@ -31,11 +31,14 @@ FORMS = (
 (None: left out)."""
 
 
-def because(reason: str, w: Words) -> str:
-    """The reason in the page's language and units; a form that is not known stays as it was kept."""
+def because(reason: str, w: Words, cue: str = "") -> str:
+    """The reason in the page's language and units; a form that is not known stays as it was kept. `cue`: what was
+    asked for: "lighter" alone, beside a size that is small, would read as "push less"."""
     for form, key, factors in FORMS:
         if found := re.fullmatch(form, reason):
             given = [float(x) * k for x, k in zip(found.groups(), factors, strict=True) if k is not None]
+            if key == "because_size" and cue == "lighter":
+                key = "because_size_lighter"
             return w(key, **dict(zip("ab", given, strict=False)))
     fault = re.fullmatch(FAULT, reason)
     return w.fault(fault[1]) if fault else reason

@@ -83,7 +83,7 @@ def report_html(looked: Looked, *, place: bool = True, advice: Advice | None = N
             flights=[_flight(looked, f, f.flight in shown, w) for f in figures.flights],
             left_out=len(figures.flights) - len(shown),
             starts=figures.starts,
-            cues=[(c, because(c.reason, w)) for c in figures.cues if c.kind not in STATE],
+            cues=[(c, because(c.reason, w, c.kind)) for c in figures.cues if c.kind not in STATE],
             helped=[figures.flights[i] for i in figures.helped],
             rope=[figures.flights[i] for i in figures.rope],
             notes=[n for n in looked.outing.notes if n.at_s is None],

@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import tomllib
 
+import attrs
 import pytest
 
+from cadence_coach.core import events as ev
 from cadence_coach.core.cuebook import CORRECTIONS, FAULT_CUES, GUARD
 from cadence_coach.core.events import AttemptEnded, Fault, FlightEnded, Impact, SpeedFix, Still
 from cadence_coach.core.guard import Call, Guard
 from cadence_coach.core.looks import Looks
 from cadence_coach.core.settings import Settings
 from cadence_coach.review.because import because
+from cadence_coach.review.figures import look
+from cadence_coach.review.report import report_html
 from cadence_coach.review.say import LANGUAGES, say, signed, tell
 from cadence_coach.review.words import Words
 from cadence_coach.sound import speech
 from tests.core.test_looks import pump, see
+from tests.review.build import Plan, make
+from tests.review.test_outing import flies
 
 
 @pytest.mark.parametrize(
@@ -84,6 +90,16 @@ def test_lines_as_the_core_keeps_them(kept, de):
 def test_a_correction_is_called_what_the_rider_hears(lang):
     heard = tomllib.loads((speech.folder() / lang / "texts.toml").read_text("utf-8"))["cues"]
     assert {kind: Words(lang).cue(kind) for kind in CORRECTIONS} == {kind: heard[kind] for kind in CORRECTIONS}
+
+
+def test_lighter_says_where_a_size_alone_would_read_as_push_less():
+    kept = "size 0.27 g, under 0.53 of 0.62 g"
+    assert because(kept, Words(), "bigger") == because(kept, Words()) == "size 27 % of weight, needed 62 %"
+    light = because(kept, Words(), "lighter")
+    assert light == "not light enough after the push: size 27 % of weight, needed 62 %"
+    assert because(kept, Words("de"), "lighter").startswith("nach dem Druck nicht leicht genug: ")
+    page = report_html(look(attrs.evolve(make(Plan(flies([12]))), cues=[ev.Cue(33.0, 33.0, "lighter", kept)])))
+    assert light in page.replace("\u00a0", " ")
 
 
 def test_what_has_no_form_stays_as_it_was():
