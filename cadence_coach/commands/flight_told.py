@@ -8,6 +8,7 @@ from typing import Any
 
 from cadence_coach.commands.flight_table import clock
 from cadence_coach.commands.naming import count
+from cadence_coach.review.say import span
 
 PHRASES = (
     ("{starts_held:.0f} of the last {starts_of:.0f} starts held",),
@@ -29,7 +30,7 @@ PHRASES = (
 def end_lines(shown: Any) -> list[str]:
     """Of a last snapshot: how long, what was flown, the last flight's figures, trouble, and the file."""
     flown = f"{count(shown.flights, 'flight')} in {count(shown.attempts, 'try', 'tries')}"
-    longest = f", longest {shown.best_s:.0f} s" if shown.best_s else ""
+    longest = f", longest {span(shown.best_s)}" if shown.best_s else ""
     lines = [f"{clock(shown.time_s)} min on the water: {flown}{longest}."]
     figures = {name: value for name, value in (shown.summary or {}).get("figures") or [] if value is not None}
     if figures:
@@ -43,7 +44,7 @@ def _told(f: Mapping[str, Any], start: str) -> list[str]:
     one's own."""
     where = "on the rope" if start == "rope_drill" else "on your own"
     best = " (best today)" if f.get("best_today") else ""
-    said = [f"{f['seconds']:.0f} s {where}{best}", count(round(f["pumps"]), "pump")]
+    said = [f"{span(f['seconds'])} {where}{best}", count(round(f["pumps"]), "pump")]
     for one in PHRASES:
         said += [text.format(**f) for text in one if f.keys() >= set(re.findall(r"{(\w+)", text))][:1]
     return said

@@ -184,11 +184,13 @@ def clock(seconds: float) -> str:
 
 def status(shown: Any) -> str:
     """One line: where the outing is, what the rider does, what was said last, and what is wrong."""
+    from cadence_coach.review.say import span
+
     parts = [clock(shown.time_s), shown.phase]
     if shown.flight_s is not None:
-        parts.append(f"flight {shown.flights + 1}: {shown.flight_s:.0f} s, {shown.flight_pumps} pumps")
+        parts.append(f"flight {shown.flights + 1}: {span(shown.flight_s)}, {shown.flight_pumps} pumps")
     elif shown.last_flight_s is not None:
-        parts.append(f"last flight {shown.last_flight_s:.0f} s, {shown.flight_pumps} pumps")
+        parts.append(f"last flight {span(shown.last_flight_s)}, {shown.flight_pumps} pumps")
     else:
         parts.append(shown.motion)
     band = shown.band or {}

@@ -24,6 +24,7 @@ from cadence_coach.land.plan import Plan as LandPlan
 from cadence_coach.live.begin import LATENCIES, Plan, begin, rescue_all
 from cadence_coach.live.serve import Server
 from cadence_coach.live.shell import Live
+from cadence_coach.review.say import span
 from cadence_coach.sound.latency import Latencies
 from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB
 from cadence_coach.store.folders import home
@@ -45,7 +46,7 @@ TEXTS = {
         "listening": "Listening for pumps",
         "rescued": "The last outing was cut off and is whole again. Listening for pumps",
         "cut_off": "The last outing was cut off; it is kept, and made whole after this one. Listening for pumps",
-        "flights": "Flights: {flights}, longest {best:.0f} s",
+        "flights": "Flights: {flights}, longest {best}",
         "muted": "Muted",
         "ended": "Outing kept",
         "failed": "Stopped: {why}",
@@ -54,7 +55,7 @@ TEXTS = {
         "listening": "Hört auf Pumpstöße",
         "rescued": "Die letzte Ausfahrt brach ab und ist wieder ganz. Hört auf Pumpstöße",
         "cut_off": "Die letzte Ausfahrt brach ab; sie bleibt und wird nach dieser ganz. Hört auf Pumpstöße",
-        "flights": "Flüge: {flights}, längster {best:.0f} s",
+        "flights": "Flüge: {flights}, längster {best}",
         "muted": "Stumm",
         "ended": "Ausfahrt gesichert",
         "failed": "Angehalten: {why}",
@@ -206,7 +207,7 @@ def _attend(live: Live, service: Notification, lang: str) -> None:
         say = (
             TEXTS[lang]["muted"]
             if shown.muted
-            else TEXTS[lang]["flights"].format(flights=shown.flights, best=shown.best_s)
+            else TEXTS[lang]["flights"].format(flights=shown.flights, best=span(shown.best_s))
         )
         if say != told and (shown.flights or shown.muted or told):
             told = say

@@ -210,7 +210,7 @@ def _result(key: str, flights: Sequence[FlightFigures], passed: bool, more: Said
     best = max((f.own_s for f in flights), default=None)
     if best is None:
         return RungResult(key, False, None, (), (say("no_flight_to_score"),))
-    longest = say("longest_s", n=best) if best < 120.0 else say("longest_min", n=best / 60.0)
+    longest = say("longest_s", n=best)
     said = longest if more is None else say(more.key, **more.values, longest=longest)
     return RungResult(key, passed, best, (said,), ())
 

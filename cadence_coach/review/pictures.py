@@ -55,7 +55,7 @@ def timeline(looked: Looked, w: Words, width: float = 360.0) -> str | None:
     if figures.best is not None:
         best = figures.flights[figures.best]
         middle = (best.start_s + max(best.end_s, best.start_s + least)) / 2
-        p.text(middle, best.aloft_s, f"{best.own_s:.0f} s", anchor="middle", dy=-4)
+        p.text(middle, best.aloft_s, w.span(best.own_s), anchor="middle", dy=-4)
     if figures.legs_went_s is not None:
         late = figures.legs_went_s > (start + end) / 2
         p.rule(x=figures.legs_went_s, kind="target")

@@ -56,13 +56,28 @@ def signed(text: str) -> str:
     return re.sub(r"^[+-](0(?:[.,]0+)?)$", r"\1", text).replace("-", "\u2212")
 
 
+def span(seconds: float) -> str:
+    """A length of time, in all places alike: 12 s, 4:05 min, 1:02 h; rounded to the last digit shown."""
+    whole = round(seconds)
+    if whole < 100:
+        return f"{whole} s"
+    minutes, over = divmod(whole, 60)
+    if minutes < 60:
+        return f"{minutes}:{over:02d} min"
+    hours, minutes = divmod(round(seconds / 60.0), 60)
+    return f"{hours}:{minutes:02d} h"
+
+
 class _Numbers(string.Formatter):
-    """Numbers as the language writes them: a comma for the decimals in German. `{n:flight|flights}`: one or many."""
+    """Numbers as the language writes them: a comma for the decimals in German. `{n:flight|flights}`: one or many;
+    `{n:span}`: a length of time."""
 
     def __init__(self, lang: str) -> None:
         self._comma = lang == "de"
 
     def format_field(self, value: Any, format_spec: str) -> str:
+        if format_spec == "span":
+            return span(value)
         one, several, many = format_spec.partition("|")
         if several:
             return one if value == 1 else many

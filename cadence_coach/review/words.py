@@ -10,7 +10,7 @@ from typing import Any
 from cadence_coach.review.advising import Advice
 from cadence_coach.review.figures import OutingFigures
 from cadence_coach.review.flight import FlightFigures
-from cadence_coach.review.say import Said, known, signed, table, tell
+from cadence_coach.review.say import Said, known, signed, span, table, tell
 
 NONE = "–"
 
@@ -42,12 +42,7 @@ class Words:
 
     @staticmethod
     def span(seconds: float) -> str:
-        """12 s, 4:05 min, 1:02 h."""
-        if seconds < 100.0:
-            return f"{seconds:.0f} s"
-        if seconds < 3600.0:
-            return f"{int(seconds // 60)}:{int(seconds % 60):02d} min"
-        return f"{int(seconds // 3600)}:{int(seconds % 3600 // 60):02d} h"
+        return span(seconds)
 
     def per_minute(self, hz: float | None) -> str:
         return self.number(None if hz is None else 60.0 * hz, 0)

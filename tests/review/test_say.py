@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import re
 import string
+from dataclasses import replace
 from pathlib import Path
 
 import attrs
 import pytest
 
 import cadence_coach
+from cadence_coach.commands.flight_told import end_lines
 from cadence_coach.core import events as ev
 from cadence_coach.core.cuebook import CUE_KINDS
 from cadence_coach.errors import Refused
+from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.review.advice import one_thing
 from cadence_coach.review.definitions import DEFINITIONS, definitions
 from cadence_coach.review.figures import look
@@ -87,6 +90,21 @@ def test_german_has_its_own_decimals_dates_and_words() -> None:
 def test_an_unknown_language_is_refused_in_one_line() -> None:
     with pytest.raises(Refused, match="choose one of en, de"):
         Words("fr")
+
+
+@pytest.mark.parametrize(
+    ("seconds", "shown"),
+    [
+        (0.4, "0 s"), (99.4, "99 s"), (99.6, "1:40 min"), (116.6, "1:57 min"), (119.6, "2:00 min"),
+        (157.0, "2:37 min"), (3599.6, "1:00 h"), (3710.0, "1:02 h"),
+    ],
+)  # fmt: skip
+def test_a_length_of_time_is_spelt_one_way_everywhere(seconds, shown) -> None:
+    """In a table, a sentence, the ladder, the season, and live."""
+    assert Words.span(seconds) == tell(say("longest_s", n=seconds)).removeprefix("longest ") == shown
+    assert f"longest flight {shown}." in Words()("season_line", n=1, pumps=2, best=seconds)
+    assert f"zweiter {shown}" in tell(say("longest_and_second", longest="x", second=seconds), "de")
+    assert end_lines(replace(Snapshot(), best_s=seconds))[0].endswith(f"longest {shown}.")
 
 
 def test_words_of_a_person_are_never_read_as_a_template() -> None:

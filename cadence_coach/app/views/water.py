@@ -9,6 +9,7 @@ import attrs
 from cadence_coach.app.link import Line
 from cadence_coach.app.words import Words
 from cadence_coach.live.snapshot import Snapshot
+from cadence_coach.review.say import span
 from cadence_coach.sound.speech import texts
 
 CUE_SHOWN_S = 5.0
@@ -112,7 +113,7 @@ def _told(view: WaterView, shown: Snapshot, words: Words) -> WaterView:
     pairs = five(dict(told.get("figures") or []), words, shown.start)
     if not pairs and shown.last_flight_s is not None:
         pairs = (
-            (_aloft(shown.start, words), _seconds(shown.last_flight_s, words)),
+            (_aloft(shown.start, words), _seconds(shown.last_flight_s)),
             (words("water.pumps"), str(shown.flight_pumps)),
         )
     return attrs.evolve(view, figures=pairs, sentence=sentence)
@@ -128,7 +129,7 @@ def five(figures: dict[str, Any], words: Words, start: str | None) -> tuple[tupl
     if not figures:
         return ()
     n = words.number
-    seconds = _seconds(figures.get("seconds"), words)
+    seconds = _seconds(figures.get("seconds"))
     best = words("water.best_today") if figures.get("best_today") else ""
     held = figures.get("starts_held")
     out = [
@@ -158,8 +159,8 @@ def clock(seconds: float) -> str:
     return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
 
 
-def _seconds(seconds: float | None, words: Words) -> str:
-    return "–" if seconds is None else f"{words.number(seconds)} s" if seconds < 100 else f"{clock(seconds)} min"
+def _seconds(seconds: float | None) -> str:
+    return "–" if seconds is None else span(seconds)
 
 
 def _cue(shown: Snapshot, words: Words) -> str:
