@@ -223,6 +223,10 @@ class Picture:
         )
         return self
 
+    def key(self, said: str, kind: str) -> Picture:
+        """What a dashed line is, above the picture at its right end, where no data can lie under it."""
+        return self.text(self.x[1], None, f"- - {said}", kind=kind, anchor="end", y_px=11.0)
+
     def svg(self, style: str = "") -> str:
         """The picture as text that can stand in a page; with `style` as a file of its own."""
         inner = f"<style>{style}</style>" if style else ""

@@ -3,6 +3,9 @@ why."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 import numpy as np
 
 from cadence_coach.review.draw import Picture, minutes
@@ -112,14 +115,7 @@ def size(looked: Looked, flight: int, w: Words) -> str | None:
     own = np.clip(own, *p.y)
     p.dots(x[keep], own[keep], "rider", radius=1.6).line(x[keep], _running_median(own)[keep], "rider")
     if np.isfinite(needed).any():
-        p.text(
-            float(x[-1]),
-            float(needed[np.isfinite(needed)][-1]),
-            w("mark_needed"),
-            kind="target",
-            anchor="end",
-            dy=-5,
-        )
+        p.key(w("mark_needed"), "target")
     return p.svg()
 
 
@@ -131,29 +127,54 @@ def waveform(looked: Looked, flight: int, w: Words) -> str | None:
 
 def _draw_wave(wave: Waveform, w: Words) -> str:
     low, high = float(wave.low_g.min()), float(wave.high_g.max())
-    span, comma = (min(0.0, low) - 0.32, 1.08 * max(high, 1.5)), w.lang == "de"
-    p = Picture((0.0, wave.period_s), span, w("picture_wave", n=wave.pumps), comma=comma)
+    edges = np.array([0.0, *wave.marks, 1.0]) * wave.period_s
+    names = [w(f"part_{name}_short") for name in PARTS]
+    shares = [f"{100 * (b - a) / wave.period_s:.0f} %" for a, b in pairwise(edges)]
+    across, comma = (0.0, wave.period_s), w.lang == "de"
+
+    def drawn(rows: int) -> Picture:
+        """With room for so many rows of words over the four parts."""
+        span = (min(0.0, low) - 0.32 - NAME_ROW_G * (rows - 1), 1.08 * max(high, 1.5))
+        return Picture(across, span, w("picture_wave", n=wave.pumps), comma=comma)
+
+    places = part_rows(names, [float(drawn(1).px(e)) for e in edges])
+    p = drawn(1 + max(places))
     x = wave.phase * wave.period_s
     p.number_axes("s", w("axis_wave", n=wave.pumps), digits=1)
-    edges = np.array([0.0, *wave.marks, 1.0]) * wave.period_s
     floor = p.y[0]
-    for name, a, b in zip(PARTS, edges, edges[1:], strict=False):
-        p.box(a, b, floor, floor + 0.26, name)
-        p.text((a + b) / 2, None, w(f"part_{name}_short"), kind="onpart", anchor="middle", y_px=p.py(floor + 0.08))
-        p.text(
-            (a + b) / 2,
-            None,
-            f"{100 * (b - a) / wave.period_s:.0f} %",
-            kind="muted",
-            anchor="middle",
-            y_px=p.py(floor + 0.32) - 3,
-        )
     p.area(x, wave.low_g, wave.high_g, "rider", faint=True)
     p.rule(y=1.0)
     for mark in wave.marks:
         p.rule(x=mark * wave.period_s)
     p.line(x, wave.mean_g, "rider")
+    for name, said, row, part, a, b in zip(PARTS, names, places, shares, edges, edges[1:], strict=False):
+        middle, over = (a + b) / 2, p.py(floor + 0.32) - 3
+        p.box(a, b, floor, floor + 0.26, name)
+        kind, y_px = ("onpart", p.py(floor + 0.08)) if row == 0 else ("ink", over - ROW_PX * row)
+        p.text(middle, None, said, kind=kind, anchor="middle", y_px=y_px)
+        p.text(middle, None, part, kind="muted", anchor="middle", y_px=over)
     return p.svg()
+
+
+LETTER_PX = 7.2
+"""Width of a letter of the pictures' 12 px, on the wide side: a page has the fonts of its reader."""
+ROW_PX, NAME_ROW_G = 14.0, 0.2
+"""Height of a row of words, and the g that it takes below the curve."""
+
+
+def part_rows(names: Sequence[str], edges: Sequence[float]) -> list[int]:
+    """Where the names of the four parts stand, with their edges in px: 0 in the part itself; one that is wider than its
+    part in the first row above the shares in which it covers no other name."""
+    rows: list[int] = []
+    ends: list[float] = []
+    for name, a, b in zip(names, edges, edges[1:], strict=False):
+        half, middle = LETTER_PX * len(name) / 2.0, (a + b) / 2.0
+        row = 0
+        if 2.0 * half > b - a:
+            row = next((i for i, end in enumerate(ends, 1) if end <= middle - half), len(ends) + 1)
+            ends[row - 1 : row] = [middle + half]
+        rows.append(row)
+    return rows
 
 
 def share(looked: Looked, flight: int, w: Words) -> str | None:

@@ -9,10 +9,13 @@ from xml.etree import ElementTree
 import pytest
 
 from cadence_coach import palette
+from cadence_coach.review import pictures
 from cadence_coach.review.definitions import DEFINITIONS
 from cadence_coach.review.draw import Picture, clock_ticks, minutes, ticks
 from cadence_coach.review.figures import look
+from cadence_coach.review.pictures import part_rows
 from cadence_coach.review.report import report_html
+from cadence_coach.review.words import Words
 from tests.review.build import Plan, make, table
 from tests.review.test_outing import flies
 
@@ -169,3 +172,20 @@ def test_words_can_be_read_on_their_ground(theme):
             assert contrast(theme[word], theme[ground]) >= 4.5, (word, ground)
     for part in ("catch", "shove", "ease", "gather"):
         assert contrast(theme["onpart"], theme[part]) >= 4.5, part
+
+
+def test_names_of_the_four_parts_never_cover_one_another():
+    """A name that is wider than its part stands above the shares, in the first row where there is room."""
+    names = ["Auffangen", "Drücken", "Leicht", "Sammeln"]
+    assert part_rows(names, [36, 130, 200, 270, 340]) == [0, 0, 0, 0]
+    assert part_rows(names, [36, 130, 165, 250, 340]) == [0, 1, 0, 0]
+    assert part_rows(names, [36, 66, 96, 126, 340]) == [1, 2, 1, 0]
+    assert part_rows(names, [36, 46, 56, 66, 76]) == [1, 2, 3, 4]
+
+
+def test_what_the_dashes_are_stands_above_the_data():
+    looked = look(make(Plan(flies([40]))), table())
+    picture = pictures.size(looked, 0, Words())
+    (told,) = re.findall(r'<text class="t-target"[^>]*y="([0-9.]+)">- - needed \(estimate\)</text>', picture)
+    lines = re.findall(r'points="([^"]+)"', picture)
+    assert float(told) + 5.0 < min(float(p.split(",")[1]) for line in lines for p in line.split())
