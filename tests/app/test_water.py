@@ -74,6 +74,15 @@ def test_the_arch_opens_it_at_every_size_and_a_tap_locks_it(app, size):
     assert "Lock again" not in app.texts()
 
 
+@pytest.mark.parametrize("lang", ["en", "de"])
+@pytest.mark.parametrize("size", SIZES)
+def test_the_end_is_in_sight_as_soon_as_it_is_unlocked(app, size, lang):
+    PAGES["water:unlocked"](app)
+    facts = app.look(width=size[0], height=size[1], lang=lang, theme="sun", scale=1.0)["facts"]
+    (end,) = (f for f in facts if f["text"] in ("Hold to end the outing", "Halten, um zu beenden"))
+    assert end["y"] >= 0.0 and end["y"] + end["height"] <= size[1]
+
+
 def test_what_is_locked_lets_no_touch_through(app):
     """Not one of the three kinds; once unlocked the same touches go through, so that the sheet does hear."""
     water(**GOING)(app)

@@ -24,12 +24,13 @@ LOOK_S = 0.1
 UNLOCKED_S = 12.0
 """Without a touch for so long the screen locks itself again."""
 CHOICES = {
-    "": ("lock", "pause", "mute", "repeat", "home", "end"),
+    "": ("lock", "end", "pause", "mute", "repeat", "home"),
     "ended": ("look", "again", "home"),
     "gone": ("rescue", "again", "home"),
     "failed": ("again", "home"),
 }
-"""What is offered in each mood, the first as the one thing to do; "" is any other."""
+"""What is offered in each mood, the first as the one thing to do; "" is any other, with the end where it is in
+sight: sideways not all have room."""
 OVER = ("ended", "gone", "failed")
 
 
