@@ -46,10 +46,8 @@ def ladder(
         rows = of_one(season_rows(folder)[0], rider, own=folder is None)
         if rider is None and len(names(rows)) > 1:
             rows = only(rows, "rider", rows[-1].rider)  # in the order of time: who flew last
-            print(
-                f"Of {rows[-1].rider or 'outings without a profile'}, the latest; --rider NAME for another.",
-                file=sys.stderr,
-            )
+            who = rows[-1].rider or words("rider_not_said")
+            print(words("of_the_latest", who=who), file=sys.stderr)
         results = {r.key: r for r in merge(row.rungs for row in counted_rows(rows))}
         note = words.tell(armchair_said(rows))
     else:

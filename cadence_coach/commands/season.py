@@ -67,10 +67,8 @@ def season(
     if str(json) == "-":
         return
     if not rows:
-        print(
-            f"No outing yet{f' in {folder}' if folder else ''}. Ride one, or `import` a recording ({ENDING} files are "
-            f"read)."
-        )
+        where = words("none_in", folder=folder) if folder else words("none_yet")
+        print(where, words("none_how", ending=ENDING))
     elif many:
         print("\n".join([*rider_lines(rows, words), words("season_many", n=len(names(rows)))]))
     else:
@@ -88,6 +86,6 @@ def season(
             rung = RUNG[found.next.key]
             print(words("season_next_line", name=rung.name, passes=rung.passes))
     for _, text in failed:
-        print(f"Not read: {text}")
+        print(f"{words('season_not_read')}: {text}")
     for path in filter(None, (json, report, picture)):
         print(f"Written: {path}")

@@ -222,6 +222,18 @@ def test_armchair_outings_are_left_out_of_season_and_ladder_and_that_is_said(hom
     assert "54 s" in run(capsys, "ladder")[1] and "Armchair outings only" in run(capsys, "season")[1]
 
 
+def test_german_reaches_the_lines_around_the_figures(home, capsys, tmp_path):
+    other = {**PROFILE, "rider": {**PROFILE["rider"], "name": "Ola Berg (invented)"}}
+    save_outing(outing(7, profile=other), home / "7.outing")
+    said = run(capsys, "ladder", "--lang", "de")[2]
+    assert said.startswith("Von ") and said.rstrip().endswith(", zuletzt gefahren; --rider NAME für andere.")
+    (tmp_path / "none").mkdir()
+    assert run(capsys, "season", "none", "--lang", "de")[1].startswith("Noch keine Ausfahrt in none. Fahr eine")
+    assert run(capsys, "season", "none")[1].startswith("No outing yet in none. Ride one, or `import` a recording")
+    (home / "8.outing").write_text("no outing")
+    assert "Nicht gelesen: " in run(capsys, "season", "--rider", "Ola Berg (invented)", "--lang", "de")[1]
+
+
 def test_the_ladder_says_why_a_rung_of_the_rope_is_not_reached(home, capsys):
     tries = flies([10, 10], started_by="rope", share=0.45, height=0.6)
     drill = Plan(tries, settings={"start": "rope_drill"}, uuid="00000000-0000-4000-8000-000000000009")
