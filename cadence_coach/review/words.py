@@ -94,7 +94,7 @@ class Words:
         return self(f"fault_{kind}") if f"fault_{kind}" in table() else kind.replace("_", " ")
 
     def water(self, kind: str) -> str:
-        return self(f"water_{kind}") if kind in ("fresh", "salt") else self("water_other", kind=kind)
+        return self(f"water_{kind}") if f"water_{kind}" in table() else self("water_other", kind=kind)
 
     def kit(self, figures: OutingFigures) -> str:
         water = self.water(figures.water) if figures.water else ""

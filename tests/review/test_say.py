@@ -15,6 +15,7 @@ from cadence_coach.commands.flight_told import end_lines
 from cadence_coach.core import events as ev
 from cadence_coach.core.cuebook import CUE_KINDS
 from cadence_coach.errors import Refused
+from cadence_coach.foil.water import SALINITY
 from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.review.advice import one_thing
 from cadence_coach.review.definitions import DEFINITIONS, definitions
@@ -54,7 +55,7 @@ def test_every_text_that_is_asked_for_is_there_and_no_other() -> None:
     named = set(re.findall(r'"([a-z][a-z0-9_]+)"', source))
     for start in re.findall(r'(?:say|w|words|self)\(\s*"([a-z0-9_]+)"[,)]', source):
         assert start in table() or (ROOT / "app" / "texts.toml").read_text("utf-8").count(f"{start}]"), start
-    heads = [*re.findall(r'f"([a-z_]+_)\{', source), "season_"]
+    heads = [*re.findall(r'f"([a-z_]+_)\{[^}"]*\}(?:_[a-z]+)?"', source), "in_", "season_"]
     tails = re.findall(r'f"\{[a-z_.]+\}(_[a-z_]+)"', source)
     spare = [
         key
@@ -105,6 +106,12 @@ def test_a_length_of_time_is_spelt_one_way_everywhere(seconds, shown) -> None:
     assert f"longest flight {shown}." in Words()("season_line", n=1, pumps=2, best=seconds)
     assert f"zweiter {shown}" in tell(say("longest_and_second", longest="x", second=seconds), "de")
     assert end_lines(replace(Snapshot(), best_s=seconds))[0].endswith(f"longest {shown}.")
+
+
+@pytest.mark.parametrize("kind", [*SALINITY, "muddy"])
+def test_waters_are_named_as_a_profile_has_them(kind) -> None:
+    assert Words().water(kind) == f"{kind} water"
+    assert (kind in Words("de").water(kind)) is (kind == "muddy")
 
 
 def test_words_of_a_person_are_never_read_as_a_template() -> None:
