@@ -7,13 +7,21 @@ import re
 from itertools import product
 from pathlib import Path
 
+import attrs
 import pytest
 
 import cadence_coach.app
 from cadence_coach import safety
 from cadence_coach.app import state
+from cadence_coach.app.link import Line
+from cadence_coach.app.reasons import reason
 from cadence_coach.app.theme import NIGHT, SCALES, SUN, contrast, luminance, type_sizes
+from cadence_coach.app.views import water
 from cadence_coach.app.words import LANGUAGES, Words, every
+from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.store.folders import FolderLock
+from cadence_coach.store.outing_file import load_outing, save_outing
+from tests.review.build import Plan, make
 
 APP = Path(cadence_coach.app.__file__).parent
 SOURCES = [*APP.rglob("*.py"), *APP.rglob("*.kv")]
@@ -37,6 +45,32 @@ def test_every_key_that_the_app_names_exists_and_every_text_is_used() -> None:
     texts = set(re.findall(r"""["']([a-z_]+\.[a-z_]+)["']""", code))
     unused = [k for k in every() if k not in named | texts and not any(k.startswith(b) for b in built)]
     assert unused == []
+
+
+def test_reasons_come_in_the_language_of_the_screen(tmp_path, monkeypatch) -> None:
+    """Errors as they are raised; in English the line itself."""
+    made = save_outing(make(Plan(length=10.0)), tmp_path / "a.outing")
+    cut = tmp_path / "cut.outing"
+    cut.write_bytes(made.read_bytes()[:6000])
+    (tmp_path / "no.outing").write_text("no outing")
+    told = []
+    for name in ("cut", "no", "gone"):
+        with pytest.raises((Refused, CouldNot)) as error:
+            load_outing(tmp_path / f"{name}.outing")
+        told.append(str(error.value))
+    lock = FolderLock(tmp_path)
+    with lock.take(), pytest.raises(CouldNot) as error:
+        FolderLock(tmp_path).take()
+    told.append(str(error.value))
+    german = [reason(line, Words("de")) for line in told]
+    for line, words in zip(
+        german, ("beschädigt", "keine Ausfahrt", "nicht zu lesen", "läuft schon ein Coach"), strict=True
+    ):
+        assert words in line and str(tmp_path) in line
+    assert [reason(line, Words("en")) for line in told] == told
+    assert reason("a form that nobody knows", Words("de")) == "a form that nobody knows"
+    shown = water.make(Line("failed", None, told[-1]), Words("de"))
+    assert "läuft schon ein Coach" in "".join(str(v) for v in attrs.astuple(shown, recurse=False))
 
 
 def test_a_language_or_a_key_that_is_none_is_an_error() -> None:

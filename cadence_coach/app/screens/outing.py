@@ -7,6 +7,7 @@ from typing import Any
 
 from kivy.app import App
 
+from cadence_coach.app.reasons import reason
 from cadence_coach.app.screens.looked import OfOneOuting
 from cadence_coach.app.views import back
 from cadence_coach.errors import CouldNot
@@ -47,7 +48,7 @@ class Outing(OfOneOuting):
         if isinstance(found, Path):
             App.get_running_app().host.share(found, App.get_running_app().words("back.report"))
         else:
-            self._trouble = found
+            self._trouble = reason(found, App.get_running_app().words)
             self.told()
 
 

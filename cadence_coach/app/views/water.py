@@ -7,6 +7,7 @@ from typing import Any
 import attrs
 
 from cadence_coach.app.link import Line
+from cadence_coach.app.reasons import reason
 from cadence_coach.app.words import Words
 from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.review.say import span
@@ -74,7 +75,7 @@ def _without(line: Line, words: Words) -> WaterView:
     if line.kind == "gone":
         return WaterView("gone", words("water.gone"), words("water.gone_more"), file=file, can_rescue=True)
     if line.kind == "failed":
-        return WaterView("failed", words("water.failed"), line.why or words("water.failed_more"))
+        return WaterView("failed", words("water.failed"), reason(line.why, words) or words("water.failed_more"))
     return WaterView("coming", words("water.coming"), words("water.coming_more"))
 
 
