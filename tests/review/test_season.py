@@ -13,6 +13,8 @@ import scipy.stats
 
 from cadence_coach.commands.riders import rider_lines
 from cadence_coach.foil.endurance import Endurance
+from cadence_coach.review import terminal
+from cadence_coach.review.advice import one_thing
 from cadence_coach.review.counted import counted_rows
 from cadence_coach.review.figures import look
 from cadence_coach.review.ladder import RungResult
@@ -89,6 +91,8 @@ def test_a_small_hole_takes_no_flight_out_of_the_season_and_a_large_one_is_said(
     assert (found.best_pumps, found.left_out) == (best, out)
     figures = look(made).figures
     assert figures.best_s == found.best_s and figures.flights[figures.best].pumps == best
+    reviewed = "\n".join(terminal.lines(look(made), one_thing(look(made)), Words()))
+    assert ("Over 2 % missing in the data: flight 2." in reviewed and "(gap in the data)" in reviewed) is bool(out)
     said = tell(season([found]).left_out)
     assert said == ("1 flight not scored: gap in the data." if out else "")
     assert (said in season_html(season([found]))) and rider_lines([found], Words())[-1].endswith(said)
