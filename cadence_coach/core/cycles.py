@@ -78,6 +78,9 @@ HOVER, SHOULDER_DIP, SHOULDER_TIME = 0.04, 0.06, 0.2
 """After a first crossing the fine view may fall back below the level: less than the first [g] above it was hovering,
 and the next crossing counts; more was a landing shoulder, and the first crossing stands while the dip is less than
 the second [g] and the shoulder younger than the third [s]."""
+SOONEST = 0.035
+"""Asked how late it is, an onset is told no sooner than this [s] after its crossing: what is asked is shown some points
+after it, and a splash in the glide has mostly fallen back by then."""
 SLOW_RISE = 0.06
 """A rise that takes longer than this [s] to confirm began by hovering about 1 g: its onset is extrapolated from its
 steep end."""
@@ -203,7 +206,7 @@ class CycleDetector:
                 third = level + rise / 3.0
                 if before < third <= s or (rising and s >= third):
                     self._low_crossing = at - STEP * (s - third) / (s - before)
-                if s - level >= rise:
+                if s - level >= rise and (not self.late or known - self._crossing >= SOONEST):
                     guess = self._crossing
                     if at - guess > SLOW_RISE and not self._shoulder:
                         top = at - STEP * (s - level - rise) / (s - before) if s > before else at

@@ -230,10 +230,25 @@ def test_an_onset_does_not_move_into_the_push_before() -> None:
 
 
 def test_an_onset_is_not_later_than_the_newest_point() -> None:
-    """Known 25 ms after the crossing at first: 24 ms more are believed, 26 are not."""
-    assert triangles(always(-0.024, "onset"), always(0, "end")).of(Onset)[0].time == pytest.approx(0.609, abs=EXACT)
-    first = triangles(always(-0.026, "onset"), always(0, "end")).of(Onset)[0]
-    assert first.time == pytest.approx(first.known) and first.time == pytest.approx(0.610)
+    """Known 35 ms after the crossing: 34 ms more are believed, 36 are not."""
+    for late, time in ((0.034, 0.619), (0.036, 0.620)):
+        hand = Points()
+        hand.detector.late = (lambda figures, late=late: -late), (lambda figures: 0.0)
+        first = hand.cycles(2).of(Onset)[0]
+        assert first.time == pytest.approx(time, abs=EXACT) and first.known == pytest.approx(0.620)
+
+
+def test_an_onset_is_told_35_ms_after_its_crossing_and_a_splash_that_is_over_by_then_is_none() -> None:
+    """Before the push 1.14 g for three points, then 0.8 g. Without nets the splash has the onset, and the push none."""
+    for nets, points, onset, known in ((True, 3, 0.6070, 0.65), (False, 3, 0.5550, 0.57), (True, 4, 0.5675, 0.60)):
+        hand = Points()
+        if nets:
+            hand.detector.late = (lambda figures: 0.0), (lambda figures: 0.0)
+        hand.cycles(0.95)
+        for s in [1.14] * points + [0.8] * (5 - points):
+            hand.show(s, -0.01)
+        (found,) = hand.cycles(1).of(Onset)
+        assert found.time == pytest.approx(onset, abs=1e-4) and found.known == pytest.approx(known)
 
 
 def test_a_push_ends_after_its_peak_and_the_next_begins_after_that() -> None:
