@@ -99,9 +99,9 @@ def changed(path: Path, change: Callable[[Outing], Outing | None]) -> Outing | N
     """Puts `change(what is in the file)` in its place, whole or not at all; None, and nothing is touched, where that
     gives None. A note that is written meanwhile is not lost: then all is done again."""
     for _ in range(TRIES):
+        roll_back(path)
         if died(path):
             raise CouldNot(f"{path}: is being written, or its program died; `live` makes it whole, import it then")
-        roll_back(path)
         state = _state(path)
         outing = change(load_outing(path))
         if outing is None:
