@@ -82,15 +82,20 @@ class Device:
             raise StopIteration
         if self._at == self.fails_at:
             raise OSError("the device was pulled out")
-        stall = self.stalls.pop(self._at, 0.0)
+        if stall := self.stalls.pop(self._at, 0.0):
+            self._stall(stall)
+            if self._closed:
+                raise StopIteration
+        self._at += 1
+        return self.lists[self._at - 1]
+
+    def _stall(self, stall: float | Gate) -> None:
         gate = stall if isinstance(stall, Gate) else Gate()
         gate.reached.set()
         until = float("inf") if stall is gate else time.monotonic() + stall
         while (left := until - time.monotonic()) > 0 and not gate.open.wait(min(left, 0.05)):
             if self._closed:
-                raise StopIteration
-        self._at += 1
-        return self.lists[self._at - 1]
+                return
 
     def progress(self) -> None:
         return None
