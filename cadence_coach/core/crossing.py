@@ -8,7 +8,6 @@ error is noise over slope, so they are weighed by the square of their slopes.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 FARTHEST = 3.0
@@ -30,26 +29,3 @@ def crossing(before: Sequence[float], after: Sequence[float]) -> float | None:
             sum_weights += weight
             sum_places += weight * min(max(place, -FARTHEST), FARTHEST)
     return sum_places / sum_weights if sum_weights > 0.0 else None
-
-
-def fall(ring: list[float], first: int, last: int, level: float, side: int) -> tuple[float, int, float]:
-    """Of the points `first` to `last` of a ring: the highest, its index, and where the signal first falls through the
-    level after it (an index, between points; NaN: it has not). side: so many points either side tell where."""
-    size = len(ring)
-    top, where = -1.0, first
-    for i in range(first, last + 1):
-        if ring[i % size] > top:
-            top, where = ring[i % size], i
-    for i in range(where + 1, last + 1):
-        before, s = ring[(i - 1) % size], ring[i % size]
-        if s < level and s < before:  # a push may lie below a level that its own onset raised, and be flat
-            place = (
-                crossing(
-                    [level - ring[k % size] for k in range(max(i - side, where), i)],
-                    [level - ring[k % size] for k in range(i, min(i + side, last + 1))],
-                )
-                if i - where > 1 and last > i
-                else None
-            )
-            return top, where, i - (level - s) / (before - s) if place is None else i - 1 + place
-    return top, where, math.nan

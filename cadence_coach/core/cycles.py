@@ -23,7 +23,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from .crossing import crossing, fall
+from .crossing import crossing
 from .events import CycleDone, Event, Onset, PushEnd
 from .filters import hann_weights, second_order, stretch
 from .gait import Gait
@@ -87,9 +87,6 @@ steep end."""
 JUMP, JUMP_POINTS = 0.8, 3
 """A step of the vertical of more than this [g] between grid points is taken for a splash until it has lasted this
 many."""
-SPLASH, SPLASH_RISE = 0.1, 0.4
-"""An onset in a rhythm whose push is back below the level (SHOULDER_DIP) within the first [s], and has risen no more
-than the second share of the running height, was a splash: it arms anew at once, and that onset is none of the beat."""
 SIDE = 4
 """So many points either side tell when the level was crossed (`crossing`)."""
 LEVEL_PRIOR, LEVEL_MEMORY, LEVEL_RANGE = 2, 10, 0.1
@@ -123,7 +120,7 @@ class CycleDetector:
         self.lowest = 0.0
         """The coarse view's lowest since it armed, less 1 g; kept by `front` as well."""
         self._armed = self._up_seen = False
-        self._hollow = self._landed = self._splash = -math.inf
+        self._hollow = self._landed = -math.inf
         self._lull = 0
         self._dip_run = 0.0
         self._onset = self._beat = math.nan
@@ -156,7 +153,7 @@ class CycleDetector:
         below, above, fine_from = -math.inf, math.inf, math.inf
         if not self._armed:
             fine_from = LANDING
-            if self._landed > -math.inf or self._splash > -math.inf:
+            if self._landed > -math.inf:
                 above = -math.inf
             elif self._up_seen:
                 below = -max(SMALLEST_DIP, min(DEEP_ENOUGH, DIP_SHARE * self._dip_run))
@@ -177,8 +174,6 @@ class CycleDetector:
         rising = before < level <= s
         if not self._armed and (s >= LANDING or self._landed > -math.inf):
             self._after_landing(at, s, c, known)
-        if not self._armed and self._splash > -math.inf:
-            self._while_young(at, s, c, known)
         if not self._armed:
             if c > 0.0:
                 self._up_seen = True
@@ -235,13 +230,6 @@ class CycleDetector:
         if self._lull == LULL or at - self._landed > LANDED:
             self._landed = -math.inf
 
-    def _while_young(self, at: float, s: float, c: float, known: float) -> None:
-        self._top = max(self._top, s - self.level)
-        if at > self._splash or self._top > SPLASH_RISE * self._height:
-            self._splash = -math.inf
-        elif s < self.level - SHOULDER_DIP:
-            self._arm(at, c, known, none=True)
-
     def _arm(self, at: float, c: float, known: float, none: bool) -> None:
         """Ready for the next onset; none: the last one was none."""
         self._armed = True
@@ -289,8 +277,6 @@ class CycleDetector:
         dip = max(0.0, -self.lowest)
         self._dip_run = dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (dip - self._dip_run)
         self._end_known = False
-        small = self._like >= 2 and self._top <= SPLASH_RISE * self._height
-        self._splash = onset + SPLASH if small else -math.inf
 
     def _bent(self, guess: float) -> float:
         """An onset half-way between the crossing of the fine view and that of two straight lines (`crossing`)."""
@@ -334,9 +320,29 @@ class CycleDetector:
 
     def _close_push(self, at: float, known: float) -> float:
         first = math.ceil(self._index(self._onset)) + FINE_DELAY
-        top, where, place = fall(self.fine, first, self.n - 1, self.level, SIDE)
-        end = self._time0 + STEP * (place - FINE_DELAY) if place == place else at
-        height = top - self.level
+        last = self.n - 1
+        fine = self.fine
+        top, where = -1.0, first
+        for i in range(first, last + 1):
+            if fine[i % RING] > top:
+                top, where = fine[i % RING], i
+        level, end = self.level, at
+        for i in range(where + 1, last + 1):
+            before, s = fine[(i - 1) % RING], fine[i % RING]
+            if s < level and s < before:  # a push may lie below a level that its own onset raised, and be flat
+                end = self._time0 + STEP * (i - FINE_DELAY - (level - s) / (before - s))
+                place = (
+                    crossing(
+                        [level - fine[k % RING] for k in range(max(i - SIDE, where), i)],
+                        [level - fine[k % RING] for k in range(i, min(i + SIDE, last + 1))],
+                    )
+                    if i - where > 1 and last > i
+                    else None
+                )
+                if place is not None:
+                    end = self._time0 + STEP * (i - 1 - FINE_DELAY + place)
+                break
+        height = top - level
         self._height = height if self._height == 0.0 else self._height + 0.3 * (height - self._height)
         self._end_known = True
         self._end_found = end

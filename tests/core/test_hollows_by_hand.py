@@ -21,7 +21,7 @@ HEIGHT = 0.58
 def chop(coarse: float, cycles: int = 5) -> Points:
     """A beat, then an onset that is found while the coarse view is so low [g], and at once below again."""
     hand = Points().cycles(cycles)
-    assert [type(e) for e in hand.show(1.3, coarse)][-1:] == [Onset]
+    assert [type(e) for e in hand.show(1.2, coarse)][-1:] == [Onset]
     return hand
 
 
@@ -91,49 +91,13 @@ def test_an_onset_too_soon_takes_no_arming_from_the_push_in_whose_hollow_it_was(
 def test_an_onset_whose_push_hardly_rose_is_none_of_the_beat(share: float, found: bool) -> None:
     """Less than 0.15 of the running height: the push 0.3 s after it is not too soon then (0.65 of 0.6 s)."""
     hand = Points().cycles(5)
-    for _ in range(12):  # longer than a splash
+    for _ in range(3):
         hand.show(1.0 + share * HEIGHT, 0.01)
-    for _ in range(18):
+    for _ in range(27):
         hand.show(0.7, -0.2)
     had = len(hand.of(Onset))
     hand.show(1.5, -0.1)
     assert (len(hand.of(Onset)) > had) == found
-
-
-@pytest.mark.parametrize(
-    ("cycles", "share", "points", "dip", "armed"),
-    [(5, 0.39, 8, 0.061, True), (5, 0.41, 8, 0.061, False), (5, 0.39, 9, 0.061, True), (5, 0.39, 10, 0.061, False),
-     (5, 0.39, 8, 0.059, False), (4, 0.39, 8, 0.061, True), (3, 0.39, 8, 0.061, False)],
-)  # fmt: skip
-def test_a_push_that_is_over_at_once_and_low_was_a_splash(
-    cycles: int, share: float, points: int, dip: float, armed: bool
-) -> None:
-    """In a rhythm: within 0.1 s, no higher than 0.4 of the running height, then 0.06 g below the level."""
-    hand = Points().cycles(cycles)
-    for _ in range(points):
-        hand.show(1.0 + share * HEIGHT, -0.01)
-    assert [type(e) for e in hand.show(1.0 - dip, -0.01)] == [PushEnd] * armed
-
-
-def test_a_low_beginning_is_no_splash_where_the_push_rises_on() -> None:
-    """0.1 g over the level, then 0.41 of the running height, then below."""
-    hand = Points().cycles(5)
-    for s in (1.1, 1.0 + 0.41 * HEIGHT, 1.1):
-        hand.show(s, -0.01)
-    assert hand.show(0.9, -0.01) == []
-
-
-def test_the_push_after_a_splash_is_found_and_the_beat_goes_on() -> None:
-    """The splash 0.1 s before it: the bounce between the two is as short as that, the gap in the beat is 0.6 s."""
-    hand = Points().cycles(4.8)
-    had, period = len(hand.of(Onset)), hand.detector.period
-    for s in [1.2] * 3 + [0.8] * 7:
-        hand.show(s, -0.05)
-    hand.show(1.5, 0.1)
-    splash, push = hand.of(Onset)[had:]
-    assert push.time - splash.time == pytest.approx(0.1, abs=0.01)
-    assert hand.of(CycleDone)[-1].onset == splash.time and hand.of(CycleDone)[-1].time == push.time
-    assert hand.detector.period == pytest.approx(period, abs=0.01)
 
 
 @pytest.mark.parametrize(("points", "found"), [(59, False), (61, True)])
@@ -195,9 +159,6 @@ def test_after_an_onset_it_asks_for_a_deeper_hollow_and_for_the_way_back(
     hand = chop(-0.2)
     hand.show(0.8, -0.049)
     assert hand.detector.bounds[1:4] == pytest.approx((-0.11, 0.0, LANDING))
-    hand = Points().cycles(5)
-    hand.show(1.2, -0.2)
-    assert hand.detector.bounds[2] == -math.inf, "may be a splash: for all"
 
 
 @pytest.mark.parametrize(("high", "dip"), [(0.1, 0.02), (0.2, 0.0387), (0.6, 0.06)])
