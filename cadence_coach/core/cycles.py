@@ -2,10 +2,10 @@
 
 Two views of the same signal share the work:
 
-    coarse   a 3 Hz low-pass, late but blind to heel strikes, shoulders and the ringing of a pouch: it says *that*
+    coarse   a 2.5 Hz low-pass, late but blind to heel strikes, shoulders and the ringing of a pouch: it says *that*
              there is a new bounce. It arms when it has dipped below 1 g after having been above: one arming, one onset
              at most. Chop may spend it in the hollow before a push: a hollow that goes deeper arms anew.
-    fine     a five-point smoother, 20 ms late: it says *when*. Armed, its next upward crossing of the level is the
+    fine     a three-point smoother, 10 ms late: it says *when*. Armed, its next upward crossing of the level is the
              onset, interpolated and back-dated by the smoother's delay.
 
          fine          _                    _
@@ -37,7 +37,7 @@ Teller = Callable[[list[float]], float]
 RING = 1024
 """Grid points kept (10.24 s): the longest cycle that can be looked back on is far shorter."""
 FINE_DELAY = 1
-"""Delay of the fine view in steps: 20 ms, what the 60 ms from onset to known leave room for."""
+"""Delay of the fine view in steps: 10 ms of the 60 ms from onset to known."""
 COARSE_HZ = 2.5
 COARSE_DELAY = 0.100
 """Delay of the coarse view [s] at 1-2 Hz, where it must give the onset by itself (below)."""
