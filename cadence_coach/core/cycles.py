@@ -23,10 +23,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from .crossing import crossing
+from .crossing import fall, rise
 from .events import CycleDone, Event, Onset, PushEnd
 from .filters import hann_weights, second_order, stretch
 from .gait import Gait
+from .level import level_after
 from .likely import Likely
 from .shape import middle_of_low, shape_of, travel_of
 from .timing import end_figures, onset_figures
@@ -59,8 +60,6 @@ DEEPER, NEAR, HOLLOW = 0.06, 0.05, 10
 the hollow comes: the coarse view this much [g] below where it was when that onset was found, or below the second [g] if
 it has come nearer to 1 g than that, and the fine view below the level for so many points. It arms without having been
 above, and that onset is none of the beat. After one that was refused (REFRACTORY) the second [g] is deep enough."""
-WEAK = 0.15
-"""... nor is one whose push rises less than this share of the running height."""
 LANDING, LANDED, LULL = 2.6, 0.35, 9
 """After a landing on the board, the fine view over the first [g], the coarse one is still up when the first push comes:
 within the second [s] the fine view arms it, below the level for so many points. That is longer than a pouch rings so
@@ -87,14 +86,13 @@ steep end."""
 JUMP, JUMP_POINTS = 0.8, 3
 """A step of the vertical of more than this [g] between grid points is taken for a splash until it has lasted this
 many."""
-SIDE = 4
-"""So many points either side tell when the level was crossed (`crossing`)."""
-LEVEL_PRIOR, LEVEL_MEMORY, LEVEL_RANGE = 2, 10, 0.1
-"""The level is 1 g as this sensor reads it: the mean over whole cycles (momentum theorem), 1.0 weighing like two
-cycles at first, a running mean over a dozen later, never further than 0.1 g from 1."""
-LEVEL_TRUST = 0.4
-"""Share of that mean's distance from 1 g that is believed: a sensor offset moves mean and crossing alike, a trunk
-that nods, without a gyroscope, moves the mean (to 0.92 g) and the crossing hardly (onset p95 12.9 to 10.1 ms)."""
+SPLASH, HABIT = 0.07, 15
+"""An onset in a rhythm that rises no further than SMALL and is below the level again (SHOULDER_DIP) within the first
+[s] was a splash: if another follows within SHORTEST, that is the push. Where so few bounces ago was one like it, it is
+how this rider lands."""
+SMALL = 0.4
+"""A push that rises no more than this share of the running height was chop if the next comes too soon (REFRACTORY):
+that one is not refused, and the chop's onset is none of the beat."""
 
 
 class CycleDetector:
@@ -120,7 +118,7 @@ class CycleDetector:
         self.lowest = 0.0
         """The coarse view's lowest since it armed, less 1 g; kept by `front` as well."""
         self._armed = self._up_seen = False
-        self._hollow = self._landed = -math.inf
+        self._hollow = self._landed = self._young = -math.inf
         self._lull = 0
         self._dip_run = 0.0
         self._onset = self._beat = math.nan
@@ -133,6 +131,10 @@ class CycleDetector:
         self._like = self._refused = 0
         self._refused_here = False
         self._height = self._top = 0.0
+        self._small = False
+        self._splashed = -RING
+        self._instead = math.inf
+        """Until then [s] a push may come in place of the splash."""
         self._before = -RING
         self._crossing = self._low_crossing = math.nan
         self._shoulder = False
@@ -153,7 +155,7 @@ class CycleDetector:
         below, above, fine_from = -math.inf, math.inf, math.inf
         if not self._armed:
             fine_from = LANDING
-            if self._landed > -math.inf:
+            if self._landed > -math.inf or self._young > -math.inf:
                 above = -math.inf
             elif self._up_seen:
                 below = -max(SMALLEST_DIP, min(DEEP_ENOUGH, DIP_SHARE * self._dip_run))
@@ -163,7 +165,7 @@ class CycleDetector:
             above = -math.inf
         else:
             above, fine_from = 0.0, self.level
-        return self.lowest, below, above, fine_from, self._give_up
+        return self.lowest, below, above, fine_from, min(self._give_up, self._instead)
 
     # ---- one grid point ----
 
@@ -172,8 +174,12 @@ class CycleDetector:
         level = self.level
         at = time - FINE_DELAY * STEP  # where the fine view stands
         rising = before < level <= s
+        if at > self._instead and self._crossing != self._crossing:
+            self._armed, self._instead = False, math.inf
         if not self._armed and (s >= LANDING or self._landed > -math.inf):
             self._after_landing(at, s, c, known)
+        if not self._armed and self._young > -math.inf:
+            self._while_young(at, s)
         if not self._armed:
             if c > 0.0:
                 self._up_seen = True
@@ -230,6 +236,17 @@ class CycleDetector:
         if self._lull == LULL or at - self._landed > LANDED:
             self._landed = -math.inf
 
+    def _while_young(self, at: float, s: float) -> None:
+        """After an onset: is it a splash?"""
+        self._top = max(self._top, s - self.level)
+        if at > self._young or self._top > SMALL * self._height:
+            self._young = -math.inf
+        elif s < self.level - SHOULDER_DIP:
+            self._young = -math.inf
+            if self.number - self._splashed > HABIT:
+                self._armed, self._instead = True, self._onset + SHORTEST
+            self._splashed = self.number
+
     def _arm(self, at: float, c: float, known: float, none: bool) -> None:
         """Ready for the next onset; none: the last one was none."""
         self._armed = True
@@ -237,10 +254,16 @@ class CycleDetector:
         self._crossing = math.nan
         if not self._end_known and not math.isnan(self._onset):
             height = self._close_push(at, known)
-            if none or height < WEAK * self._before_it[4]:
-                self._beat, self.period, self._like, self._dip_run, self._height = self._before_it
-            elif height > OUTGROWN * self._before_it[4] > 0.0:
+            running = self._before_it[4]
+            self._small = height <= SMALL * running
+            if none:
+                self._take_back()
+            elif height > OUTGROWN * running > 0.0:
                 self._like = 0
+
+    def _take_back(self) -> None:
+        """The last onset is none of the beat."""
+        self._beat, self.period, self._like, self._dip_run, self._height = self._before_it
 
     def _found(self, found: float, coarse: float, known: float) -> None:
         last = self._onset
@@ -249,13 +272,17 @@ class CycleDetector:
         self._armed = self._up_seen = False
         self._hollow = coarse - DEEPER
         gap = onset - self._beat
+        if self._instead < math.inf or (self._small and self._too_soon(gap)):
+            self._take_back()
+            self._instead = math.inf
+            gap = onset - self._beat
         if gap < SHORTEST:
             return
         if gap > self._wait:  # nothing but chop since
             self.period, self._like = math.nan, 0
         self._before_it = self._beat, self.period, self._like, self._dip_run, self._height
         if not math.isnan(last):
-            if self._like >= 2 and gap < min(REFRACTORY * self.period, LONGEST_REFRACTORY):
+            if self._too_soon(gap):
                 self._refused = self._refused + 1 if -self.lowest > 0.5 * self._dip_run else 0
                 self._refused_here = True
                 if self._refused < 2:
@@ -277,21 +304,18 @@ class CycleDetector:
         dip = max(0.0, -self.lowest)
         self._dip_run = dip if self._dip_run == 0.0 else self._dip_run + 0.3 * (dip - self._dip_run)
         self._end_known = False
+        self._small = False
+        low = self._like >= 2 and self._top <= SMALL * self._height
+        self._young = onset + SPLASH if low else -math.inf
+
+    def _too_soon(self, gap: float) -> bool:
+        return self._like >= 2 and gap < min(REFRACTORY * self.period, LONGEST_REFRACTORY)
 
     def _bent(self, guess: float) -> float:
-        """An onset half-way between the crossing of the fine view and that of two straight lines (`crossing`)."""
+        """An onset half-way between the crossing of the fine view and that of two straight lines."""
         here = math.floor(self._index(guess)) + FINE_DELAY  # last point before the crossing
-        last = self.n - 1
-        if last - here < 2 or here < SIDE:
-            return guess
-        fine, level = self.fine, self.level
-        place = crossing(
-            [fine[k % RING] - level for k in range(here - SIDE + 1, here + 1)],
-            [fine[k % RING] - level for k in range(here + 1, min(last, here + SIDE) + 1)],
-        )
-        if place is None:
-            return guess
-        return 0.5 * (guess + self._time0 + STEP * (here - FINE_DELAY + place))
+        place = rise(self.fine, here, self.n - 1, self.level)
+        return 0.5 * (guess + self._time0 + STEP * (place - FINE_DELAY)) if place == place else guess
 
     def _better_onset(self, found: float) -> float:
         """An onset less its error (`timing`): not in the push before, nor later than the newest point."""
@@ -320,29 +344,9 @@ class CycleDetector:
 
     def _close_push(self, at: float, known: float) -> float:
         first = math.ceil(self._index(self._onset)) + FINE_DELAY
-        last = self.n - 1
-        fine = self.fine
-        top, where = -1.0, first
-        for i in range(first, last + 1):
-            if fine[i % RING] > top:
-                top, where = fine[i % RING], i
-        level, end = self.level, at
-        for i in range(where + 1, last + 1):
-            before, s = fine[(i - 1) % RING], fine[i % RING]
-            if s < level and s < before:  # a push may lie below a level that its own onset raised, and be flat
-                end = self._time0 + STEP * (i - FINE_DELAY - (level - s) / (before - s))
-                place = (
-                    crossing(
-                        [level - fine[k % RING] for k in range(max(i - SIDE, where), i)],
-                        [level - fine[k % RING] for k in range(i, min(i + SIDE, last + 1))],
-                    )
-                    if i - where > 1 and last > i
-                    else None
-                )
-                if place is not None:
-                    end = self._time0 + STEP * (i - 1 - FINE_DELAY + place)
-                break
-        height = top - level
+        top, where, place = fall(self.fine, first, self.n - 1, self.level)
+        end = self._time0 + STEP * (place - FINE_DELAY) if place == place else at
+        height = top - self.level
         self._height = height if self._height == 0.0 else self._height + 0.3 * (height - self._height)
         self._end_known = True
         self._end_found = end
@@ -360,7 +364,8 @@ class CycleDetector:
         raw = self.raw
         a, b = self._index(onset), self._index(end)
         first, last = math.ceil(a), min(math.floor(b), self.n - 1)
-        if last - first < 5:
+        if end - onset < SHORTEST or last - first < 5:
+            self.likely.passed(onset, end)
             return
         count = last - first + 1
         values = stretch(raw, first, last + 1)
@@ -382,9 +387,7 @@ class CycleDetector:
         )  # fmt: skip
         if whole and self._like >= 1 and self._beat == onset:
             self._whole += 1
-            gain = 1.0 / (min(self._whole, LEVEL_MEMORY) + LEVEL_PRIOR)
-            off = max(-LEVEL_RANGE, min(LEVEL_RANGE, shape.mean - 1.0))
-            self.level += gain * (1.0 + LEVEL_TRUST * off - self.level)
+            self.level = level_after(self.level, self._whole, shape.mean)
 
     def _abandon(self, at: float, known: float) -> None:
         """No onset has come: close the last cycle as open-ended and forget the rhythm."""

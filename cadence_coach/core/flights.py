@@ -23,6 +23,7 @@ from collections.abc import Callable, Sequence
 from statistics import median
 
 from .ashore import Ashore
+from .cycles import SHORTEST
 from .events import (
     AttemptEnded,
     AttemptStarted,
@@ -129,6 +130,10 @@ class FlightFinder:
             run = self._run
             if run and event.time - self._last_pump() > self._patience:
                 self._over(event.known, "unknown")
+            if run and event.time - run[-1].onset.time < SHORTEST:
+                run.pop()
+                if self.in_flight:
+                    self._flown.recent.pop()
             run.append(Swing(event))
             self._patience = max(SLOWEST_WAIT, WAIT_PERIODS * period_of(list(run)[-6:]))
             if self.in_flight:

@@ -14,6 +14,8 @@ RECENT = 32
 """So many bounces are kept whole: more than either end looks at."""
 MOST = 4096
 """So many figures of a kind are kept (45 min of pumping); then every second is dropped, so that medians stay fair."""
+MOST_SKIPPED = 1024
+"""So many numbers of bounces that are none."""
 NONE, NONE_IN_TIME = -1.0, -2.5
 """A bounce between others with log-odds under the first is none: one in a level glide, a splash. One that comes in time
 after the bounce before it, and the next after it, needs the second: all but one of ten such were pumps (simulated,
@@ -44,24 +46,28 @@ class Swing:
 
 
 class Flown:
-    """`add` each bounce; `cut` those at the end that are none; then ask for the figures."""
+    """`add` each bounce; the last of `recent` may be taken away again; `close`, then ask for the figures."""
 
     def __init__(self, swings: list[Swing]) -> None:
         self.recent = list(swings)
-        self.skipped: list[int] = []
+        self.skipped = [n for pair in pairwise(swings) for n in _taken_back(*pair)]
         self.pumps = 0  # of those no longer in `recent`
         self._before = math.nan
         self.gaps, self.shares, self.sizes = array("d"), array("d"), array("d")
         self.start = swings[0].onset.time
 
     def add(self, swing: Swing) -> None:
+        self._skip(_taken_back(self.recent[-1], swing))
         self.recent.append(swing)
         if len(self.recent) > 2 * RECENT:
             done = self.recent[:RECENT]
             none = _none(self.recent, self._first, RECENT)
             del self.recent[:RECENT]
             self._count([s for s in done if s.onset.number not in none])
-            self.skipped = (self.skipped + none)[-RECENT:]
+            self._skip(none)
+
+    def _skip(self, numbers: Sequence[int]) -> None:
+        self.skipped = [*self.skipped, *numbers][-MOST_SKIPPED:]
 
     def _count(self, swings: list[Swing]) -> None:
         self.pumps += len(swings)
@@ -80,7 +86,7 @@ class Flown:
         """The flight is over; swings: what is left of `recent`."""
         none = _none(swings, self._first, len(swings))
         self._count([s for s in swings if s.onset.number not in none])
-        self.skipped += none
+        self._skip(none)
 
     @property
     def _first(self) -> int:
@@ -107,6 +113,11 @@ class Flown:
             return math.nan
         mean = sum(gaps) / len(gaps)
         return math.sqrt(sum((g - mean) ** 2 for g in gaps) / (len(gaps) - 1)) / mean
+
+
+def _taken_back(before: Swing, after: Swing) -> range:
+    """Numbers of the bounces between, which the detector told and then took back."""
+    return range(before.onset.number + 1, after.onset.number)
 
 
 def middle(figures: array[float]) -> float:

@@ -21,6 +21,8 @@ POINTS = 12
 """Points in a bounce that are compared."""
 SPIKES = 2
 """So many of them, the farthest off, are left out: a splash lasts one or two."""
+JOINED = 0.02
+"""The next bounce is joined to this one where it begins this little [s] from its end."""
 UNLIKE = 1.35
 """Bounces whose periods differ by more than this factor are not compared for two legs."""
 
@@ -73,7 +75,7 @@ class Gait:
             for p, q, r in zip(points, points[POINTS:], points[2 * POINTS :], strict=False)
         ]
         across = [s - (vertical[i] - level) ** 2 for s, i in zip(squares, ask, strict=True)]
-        if last and abs(last[-1].end - onset) > 0.01:
+        if last and abs(last[-1].end - onset) > JOINED:
             last.clear()
         apart, tilt = None, 0.0
         mine = _Seen(end, end - onset, points, lean)
@@ -88,6 +90,11 @@ class Gait:
             tilt = min(tilt, _angle(lean, last[-2].lean))
         last.append(mine)
         return Look(math.sqrt(max(_usual(across), 1e-6)), apart, tilt, self._legs() if whole else None)
+
+    def passed(self, onset: float, end: float) -> None:
+        """From `onset` to `end` [s] was no bounce: the one before goes on until then."""
+        if self._last and abs(self._last[-1].end - onset) <= JOINED:
+            self._last[-1].end = end
 
     def _legs(self) -> float | None:
         """How much more like the bounce before the last than like the last (log of the ratio of mean squares); None

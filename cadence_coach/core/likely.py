@@ -20,7 +20,7 @@ from collections.abc import Sequence
 from operator import mul
 
 from .filters import dot, squares
-from .gait import Gait, Look
+from .gait import JOINED, Gait, Look
 from .likely_fit import AT_ONCE, IN_HINDSIGHT, Net
 from .shape import Shape
 
@@ -28,8 +28,6 @@ BESIDE = 4
 """So many bounces either side are asked."""
 LEGS_UNKNOWN = 0.3
 """What stands for gait's number where it says nothing."""
-JOINED = 0.02
-"""The next bounce is joined to this one where it begins this little [s] from its end."""
 UNKNOWN = -10.0
 """Log-odds of a bounce too long to be looked at."""
 LONG, SIZE, SHARE, HEIGHT, WIDTH = 0, 1, 6, 11, 12
@@ -87,12 +85,18 @@ class Likely:
         last.append(Judged(number, onset, end, whole, peak_g, push_share, shape, look))
         return SMALL.odds(figures(list(last), len(last) - 1, hindsight=False))
 
+    def passed(self, onset: float, end: float) -> None:
+        """From `onset` to `end` [s] was no bounce: the one before goes on until then."""
+        self._gait.passed(onset, end)
+        if self._last and abs(self._last[-1].end - onset) <= JOINED:
+            self._last[-1].end = end
+
     def again(self, number: int) -> float | None:
         """Log-odds of an earlier bounce by all that is known by now, as the larger net has it; None where it is no
         longer held."""
         last = list(self._last)
-        at = number - last[0].number if last else -1
-        if not 0 <= at < len(last) or last[at].number != number:
+        at = next((k for k, bounce in enumerate(last) if bounce.number == number), None)
+        if at is None:
             return None
         return LARGE.odds(figures(last, at))
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
-from cadence_coach.core.crossing import crossing
+from cadence_coach.core.crossing import SIDE, crossing, fall, rise
 
 FARTHEST = 3.0
 """Steps, as the rule says; written out, so that a change of the rule is seen."""
@@ -49,3 +51,31 @@ def test_a_flat_line_is_not_followed_far() -> None:
     assert crossing([-1.1, -1.0], [5.0, 4.0]) == pytest.approx(FARTHEST)
     assert crossing([0.9, 1.0], [5.0, 4.0]) == pytest.approx(-FARTHEST)
     assert crossing([-1.1, -1.0], [0.6, 1.6]) == pytest.approx((0.4 + 0.01 * FARTHEST) / 1.01)
+
+
+def ring_of(values: list[float], start: int, size: int = 16) -> list[float]:
+    """A ring in which those are the points from number `start` on."""
+    ring = [9.0] * size
+    for k, value in enumerate(values, start):
+        ring[k % size] = value
+    return ring
+
+
+@pytest.mark.parametrize("start", [0, 13, 100])
+def test_in_a_ring_the_level_is_crossed_where_the_lines_meet_it(start: int) -> None:
+    """Up with slope 0.1, from 0.37 after the fifth point on with slope 0.3; down with 0.2 from the highest on."""
+    up = [1.0 + (0.1 if k < 4.37 else 0.3) * (k - 4.37) for k in range(8)]
+    ring = ring_of(up, start)
+    assert rise(ring, start + 4, start + 7, 1.0) == pytest.approx(start + 4.37)
+    down = [1.1, 1.3, *(1.0 - 0.2 * (k - 4.6) for k in range(2, 8))]
+    assert fall(ring_of(down, start), start, start + 7, 1.0) == (
+        pytest.approx(1.52), start + 2, pytest.approx(start + 4.6),
+    )  # fmt: skip
+
+
+def test_in_a_ring_with_too_few_points_there_is_no_crossing() -> None:
+    up = [1.0 + 0.1 * (k - 4.5) for k in range(8)]
+    assert math.isnan(rise(ring_of(up, 10), 14, 15, 1.0)) and not math.isnan(rise(ring_of(up, 10), 14, 16, 1.0))
+    assert math.isnan(rise(ring_of(up, -1), SIDE - 1, 6, 1.0)), "none so early"
+    top, where, place = fall(ring_of(up, 10), 10, 17, 1.0)
+    assert (top, where) == (up[-1], 17) and math.isnan(place)

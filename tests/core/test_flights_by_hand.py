@@ -29,6 +29,25 @@ def test_evidence_makes_a_flight(odds: tuple[float, ...], flies: bool) -> None:
         assert (tried.time, tried.attempt, tried.started_by, tried.landing_g) == (20.0, 0, "unknown", None)
 
 
+@pytest.mark.parametrize(("long", "kept"), [(0.179, False), (0.181, True)])
+def test_a_bounce_shorter_than_any_was_a_splash(long: float, kept: bool) -> None:
+    """Its push is the next one: it counts neither for a flight nor among its pumps. None is told that it is over."""
+    hand = Bounces().bounces(*(4.0,) * 2)
+
+    def splash() -> None:
+        hand.onset()
+        hand.t, hand.number = hand.t + long, hand.number + 1
+
+    splash()
+    assert not hand.bounces(4.0).flies
+    hand.bounces(4.0)
+    assert hand.flies and hand.of(FlightStarted)[0].first_cycle == 0
+    splash()
+    hand.bounces(*(4.0,) * 3, -9.0).wait(1.95)
+    (ended,) = hand.of(FlightEnded)
+    assert ended.skipped == (() if kept else (2, 5)) and ended.pumps == 7 + 2 * kept
+
+
 @pytest.mark.parametrize(("before", "first"), [((-1.1,), 1), ((-0.9,), 0), ((2.0, -3.9), 0), ((2.0, -4.1), 2)])
 def test_a_flight_begins_where_its_sum_is_highest(before: tuple[float, ...], first: int) -> None:
     """Each of them counts 1 more, once there is a flight; those before are no bounces like its pumps."""

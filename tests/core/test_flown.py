@@ -117,12 +117,24 @@ def test_the_first_and_the_last_of_all_are_judged_elsewhere(at: int, judged: boo
 
 
 def test_in_a_long_flight_what_is_none_is_told_as_well() -> None:
-    """Also where it goes out of what is kept whole; the last 32 and those of the end are named."""
+    """Also where it goes out of what is kept whole; the last 1024 are named."""
     assert skipped(dict.fromkeys((20, 31, 32, 33, 90), -5.0), 100).skipped == [20, 31, 32, 33, 90]
     many = range(3, 296, 4)
     got = skipped(dict.fromkeys(many, -5.0), 300)
     assert got.pumps == 300 - len(many)
-    assert got.skipped[-5:] == list(many)[-5:] and 32 <= len(got.skipped) <= 64
+    assert got.skipped == list(many)
+    many = range(3, 5996, 4)
+    assert skipped(dict.fromkeys(many, -5.0), 6000).skipped == list(many)[-1024:]
+
+
+def test_a_splash_that_was_taken_back_is_not_counted() -> None:
+    got = Flown([swing(cycle(k, 0.6 * k), 4.0) for k in range(5)])
+    got.recent.pop()
+    for k in (5, 6):
+        got.add(swing(cycle(k, 0.6 * k), 4.0))
+    got.close(list(got.recent))
+    assert got.skipped == [4] and got.pumps == 6
+    assert got.gaps.tolist() == pytest.approx([0.6, 0.6, 0.6, 1.2, 0.6])
 
 
 @pytest.mark.parametrize(

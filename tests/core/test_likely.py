@@ -163,8 +163,11 @@ def test_the_sum_is_numpys(net: Net, told: Ready) -> None:
 # ---- what it remembers ----
 
 
-def pumped(judge: Likely, count: int, period: float = 0.6, gap_before: int | None = None) -> list[float]:
-    """Even pumps of 1.6 Hz: a half-sine of 1 g for 0.4 of the period and a glide that gives it back."""
+def pumped(
+    judge: Likely, count: int, period: float = 0.6, gap_before: int | None = None, splash: bool = False
+) -> list[float]:
+    """Even pumps of 1.6 Hz: a half-sine of 1 g for 0.4 of the period and a glide that gives it back; splash: the 0.5 s
+    were told to be no bounce, and a number is left out for it."""
     points = round(period / STEP)
     push = round(0.4 * points)
     wave = np.concatenate([np.sin(np.pi * np.arange(push) / push), np.zeros(points - push)])
@@ -172,8 +175,13 @@ def pumped(judge: Likely, count: int, period: float = 0.6, gap_before: int | Non
     values = list(map(float, 1.0 + wave - glide * wave.sum() / glide.sum()))
     told, t = [], 5.0
     for k in range(count):
-        t += 0.5 if k == gap_before else 0.0
-        told.append(judge.add(k, t, t + period, True, 2.0, 0.4, shape_of(values), k * points, values))
+        if k == gap_before:
+            if splash:
+                judge.passed(t, t + 0.5)
+                judge.passed(t + 0.2, t + 0.3)  # not where the last one ended
+            t += 0.5
+        number = k + (splash and gap_before is not None and k >= gap_before)
+        told.append(judge.add(number, t, t + period, True, 2.0, 0.4, shape_of(values), k * points, values))
         t += period
     return told
 
@@ -194,6 +202,14 @@ def test_across_a_hole_nothing_is_beside_anything() -> None:
     told, alone = pumped(judge, 8, gap_before=5), pumped(other, 1)
     assert told[5] == alone[0]
     assert judge.again(4) is None and judge.again(5) is not None
+
+
+def test_a_splash_between_two_parts_nothing() -> None:
+    """The one before goes on over it, also for the legs; the numbers have a hole there."""
+    judge, whole = Likely(Gait()), Likely(Gait())
+    assert pumped(judge, 8, gap_before=5, splash=True) == pumped(whole, 8)
+    assert judge.again(5) is None
+    assert [judge.again(k) for k in (4, 6, 8)] == [whole.again(k) for k in (4, 5, 7)]
 
 
 def test_too_long_to_be_looked_at() -> None:
