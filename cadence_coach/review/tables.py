@@ -66,9 +66,9 @@ def write_parquet(path: Path, rows: Sequence[Row], columns: Sequence[str]) -> No
         import pyarrow.parquet
     except ImportError:
         raise CouldNot("Parquet needs pyarrow: pip install 'cadence-coach[club]', or leave --parquet out") from None
-    pyarrow.parquet.write_table(
-        pyarrow.table({name: [_plain(row.get(name)) for row in rows] for name in columns}), path
-    )
+    table = pyarrow.table({name: [_plain(row.get(name)) for row in rows] for name in columns})
+    with path.open("wb") as file:  # pyarrow takes no path that is not UTF-8
+        pyarrow.parquet.write_table(table, file)
 
 
 def columns_of(rows: Sequence[Row]) -> list[str]:
@@ -77,6 +77,8 @@ def columns_of(rows: Sequence[Row]) -> list[str]:
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode("utf-8")  # a file's name may hold bytes that are no text
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 

@@ -8,6 +8,7 @@ import os
 from pathlib import Path
 
 import pytest
+from attrs import evolve
 
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review.again import again, from_rows
@@ -114,6 +115,16 @@ def test_parquet_holds_what_csv_holds(studies, tmp_path):
                     text[key] == ("" if value is None else repr(value) if isinstance(value, float) else str(value))
                     or text[key] == f"'{value}"
                 )
+
+
+@pytest.mark.parametrize("parquet", [False, True])
+def test_names_that_are_no_text_are_written_as_far_as_they_are(studies, tmp_path, parquet):
+    """Latin-1 on a system of UTF-8, of a recording and of the folder to write to: half a surrogate pair."""
+    out = Path(os.fsdecode(bytes(tmp_path) + b"/\xfc"))
+    path = os.fsdecode(b"club/f\xfchrte.csv")
+    found = [evolve(one, outing=one.outing and {**one.outing, "path": path}) for one in studies]
+    written = write_tables(out, found, parquet=parquet)
+    assert len(written) == 3 and b"club/f?hrte.csv" in written[0].read_bytes()
 
 
 def dies(path: str) -> Study:
