@@ -48,6 +48,8 @@ _ORDER = ("Eq", "NotEq", "Lt", "LtE", "Gt", "GtE")
 _LEFT_OUT = ("VariableReplacer", "VariableInserter", "Invert", "USub_Not", "UAdd_Not")
 _TESTED_WITH = {
     "gait": ("likely",),
+    "crossing": ("cycles_by_hand", "cycles"),
+    "level": ("cycles_by_hand", "cycles"),
     "likely": ("gait", "flights"),
     "rules": ("looks",),
     "cuebook": ("corrector",),

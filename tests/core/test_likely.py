@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import statistics
 from dataclasses import replace
 
 import numpy as np
@@ -24,6 +25,7 @@ from cadence_coach.core.likely import (
     Likely,
     Ready,
     figures,
+    median,
 )
 from cadence_coach.core.likely_fit import AT_ONCE, IN_HINDSIGHT, Net
 from cadence_coach.core.shape import Shape, shape_of
@@ -117,6 +119,24 @@ def test_medians_of_those_beside_it() -> None:
         assert before[len(row[3].own) + 4] == 3 / BESIDE
     x = figures([judged(0), judged(1, period=0.9), judged(2)], 1)
     assert x[len(judged(0).own) + 4 + len(judged(0).own)] == pytest.approx(math.log(0.9 / 0.63)), "off in period"
+
+
+def test_four_bounces_either_side_are_asked() -> None:
+    """The fourth matters, the fifth does not."""
+    plain = [judged(k, replace(SHAPE, size=0.5 + 0.01 * k)) for k in range(11)]
+
+    def odd(k: int) -> bool:
+        row = list(plain)
+        row[k] = judged(k, replace(SHAPE, size=9.0 if k < 5 else 0.1))
+        return figures(row, 5) != figures(plain, 5)
+
+    assert [odd(k) for k in (0, 1, 9, 10)] == [False, True, True, False]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 7, 8])
+def test_the_median_is_statistics(count: int) -> None:
+    values = np.random.default_rng(count).standard_normal(count).tolist()
+    assert median(values) == statistics.median(values)
 
 
 def test_of_two_neighbours_the_mean_counts() -> None:
