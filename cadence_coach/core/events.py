@@ -38,7 +38,8 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Onset(Event):
-    """Upward crossing of 1 g."""
+    """Upward crossing of 1 g. One that the next follows within 0.18 s was a splash: it has no CycleDone, and its number
+    is among the `skipped` of a flight."""
 
     number: int
 
