@@ -8,10 +8,11 @@ import json
 import math
 from typing import Any
 
+import attrs
 import numpy as np
 import pytest
 
-from cadence_coach.foil.answer import answer, plain
+from cadence_coach.foil.answer import answer, assumed_effort, plain
 from cadence_coach.foil.endurance import Endurance
 from cadence_coach.foil.profile import Profile, demo_profile
 from cadence_coach.foil.solve import solve
@@ -103,6 +104,12 @@ def test_less_drag_lasts_longer() -> None:
         for key, share in (("lasts_lo_s", 1.3), ("lasts_s", 1.0), ("lasts_hi_s", 0.7)):
             over = share * power - RIDER.cp
             assert r[key] == (None if over <= 0 else pytest.approx(RIDER.w / over)), key
+
+
+def test_a_rider_of_whom_nothing_is_known() -> None:
+    """3.1 W and 220 J a kilogram: 233 W and 16.5 kJ of 75 kg, inside what is published of recreational cyclists (200 to
+    260 W, 12 to 22 kJ; from memory)."""
+    assert attrs.astuple(assumed_effort(75.0))[:2] == pytest.approx((232.5, 16_500.0))
 
 
 def test_plain_values_have_no_infinity_in_them() -> None:

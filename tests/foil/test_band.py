@@ -94,6 +94,7 @@ def test_outside_there_is_a_reason_and_no_number(name: str) -> None:
 def test_a_setup_that_cannot_be_pumped_at_all() -> None:
     table = band_table(attrs.evolve(B, stroke=0.05))
     assert table.at(4.5).reason == "stroke" and table.at(None).target is None
+    assert (table.bands[0].speed, table.bands[-1].speed) == (1.5, 9.0), "a reason for all speeds that are looked at"
 
 
 def test_unknown_speed_takes_the_cruise_speed() -> None:

@@ -123,6 +123,30 @@ def test_values_that_are_absurd_together(changes: dict[str, float], words: str) 
     assert words in refusal(tables)
 
 
+@pytest.mark.parametrize(
+    "part, area, span, taken",
+    [("", 0.16, 0.694, True), ("", 0.16, 0.692, False), ("", 0.12, 1.731, True), ("", 0.12, 1.733, False),
+     ("tail_", 0.02, 0.201, True), ("tail_", 0.02, 0.199, False), ("tail_", 0.012, 0.547, True),
+     ("tail_", 0.012, 0.548, False)],
+)  # fmt: skip
+def test_how_slender_a_wing_may_be(part: str, area: float, span: float, taken: bool) -> None:
+    """span^2 / area, the aspect ratio of any handbook: 3 to 25, a tail's 2 to 25."""
+    tables = copy.deepcopy(LEAST)
+    tables["foil"].update({f"{part or 'wing_'}area_m2": area, f"{part}span_m": span})
+    if taken:
+        profile_from(tables)
+    else:
+        assert f"{part}span_m^2" in refusal(tables)
+
+
+@pytest.mark.parametrize("mass, taken", [(30, True), (29.9, False), (160, True), (160.1, False)])
+def test_how_heavy_a_rider_may_be(mass: float, taken: bool) -> None:
+    if taken:
+        assert profile_from(with_("rider", "mass_kg", mass)).setup.mass == mass
+    else:
+        assert "30 to 160 kg" in refusal(with_("rider", "mass_kg", mass))
+
+
 @pytest.mark.parametrize("value", ["", "  ", 5, "a\nb", "x" * 101])
 def test_bad_words(value: Any) -> None:
     assert "name" in refusal(with_("rider", "name", value))
