@@ -14,7 +14,7 @@ from cadence_coach.foil.band import least_effort_speed
 from cadence_coach.foil.pumping import Cycle, feet_on_cadence, least_stroke_cadence
 from cadence_coach.foil.sensitivity import CHANGES, moved
 from cadence_coach.foil.setup import Setup
-from cadence_coach.foil.solve import INNER, feasible_speeds, possible, solve
+from cadence_coach.foil.solve import INNER, OUTER, feasible_speeds, possible, solve
 from tests.foil.riders import RIDERS, A, B, D, setups
 
 PRINTED = 0.06
@@ -206,8 +206,11 @@ def test_an_independent_solver_finds_the_same_band(setup: Setup, speed: float) -
     assert reference_cost(setup, speed, nearby) == pytest.approx(float(found.pump.cost[0]), rel=3e-3)
     inside = scan[costs <= INNER * least]
     assert (lo, hi) == pytest.approx((inside[0], inside[-1]), abs=0.021)
+    wide = scan[costs <= OUTER * least]
+    assert (float(found.outer_lo[0]), float(found.outer_hi[0])) == pytest.approx((wide[0], wide[-1]), abs=0.021)
     some = scan[np.isfinite(costs)]
     assert float(found.hard_lo[0]) == pytest.approx(some[0], abs=0.021)
+    assert min(float(found.hard_hi[0]), 2.2) == pytest.approx(some[-1], abs=0.021)
 
 
 SPEEDS = np.array([3.3, 3.9, 4.4, 5.0, 5.6, 6.3])
