@@ -130,7 +130,7 @@ def test_values_that_are_absurd_together(changes: dict[str, float], words: str) 
      ("tail_", 0.012, 0.548, False)],
 )  # fmt: skip
 def test_how_slender_a_wing_may_be(part: str, area: float, span: float, taken: bool) -> None:
-    """span^2 / area, the aspect ratio of any handbook: 3 to 25, a tail's 2 to 25."""
+    """Aspect ratio: span^2 / area (textbook definition, from memory). The bounds are ours: 3 or, for tails, 2 to 25."""
     tables = copy.deepcopy(LEAST)
     tables["foil"].update({f"{part or 'wing_'}area_m2": area, f"{part}span_m": span})
     if taken:
