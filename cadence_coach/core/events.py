@@ -125,7 +125,8 @@ class FlightStarted(Event):
 class FlightEnded(Event):
     """`time` is the end of the last pump's period; `last_cycle` the number of the last cycle that is a pump of the
     flight (its CycleDone may not be whole). `skipped` are numbers of cycles between that are no pumps (a bounce in a
-    level glide). cadence [Hz] = 1 / median period."""
+    level glide). cadence [Hz] = 1 / median period; steadiness: coefficient of variation of the periods, rests and pumps
+    not heard left out (`flown.NO_BEAT`)."""
 
     flight: int
     start: float

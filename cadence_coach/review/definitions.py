@@ -43,9 +43,10 @@ size_ratio | size against needed | 1 | size / size needed.
 size_early_g | size early | g | Median size of the first 8 pumps, from 18 pumps on.
 travel_m | travel | m | Median vertical travel of the body in a pump, peak to peak; not the heave of the foil.
 steadiness | steadiness | 1 | Coefficient of variation of the periods from onset to onset: standard deviation (n - 1) /
-    mean; what closes the last pump is no pump and not counted.
-rmssd_s | beat to beat | s | Root mean square of the differences between neighbouring periods.
-lag1 | carry-over | 1 | Autocorrelation of the periods at lag one, from 8 pumps on; under -0.3 the rider mends each
+    mean. Not counted: what closes the last pump, as it is no pump, and a period over 1.6 times the median, as it is a
+    rest or holds a pump that was not heard.
+rmssd_s | beat to beat | s | Root mean square of the differences between neighbouring periods of these.
+lag1 | carry-over | 1 | Autocorrelation of these periods at lag one, from 8 pumps on; under -0.3 the rider mends each
     pump by the next.
 fade_cadence | fade of cadence | 1/min per min | Theil-Sen slope of cadence on time with Sen's 95 % interval, from 18
     pumps on.
@@ -55,8 +56,8 @@ speed_m_s | speed | m/s | Median of the good fixes later than 2.5 s, from 5 fixe
     shift what the foil feels.
 distance_m | distance | m | Integral of speed over the pumping, where fixes cover 80 % of it.
 m_per_pump | metres per pump | m | distance / pumps, from 8 pumps on.
-in_band | time in band | 1 | Share of the pumping time in which the mean cadence of the last 5 pumps lay in the band;
-    above and below likewise.
+in_band | time in band | 1 | Share of the pumping time in which the mean cadence of the last 5 pumps lay in the band,
+    periods over 1.6 times the median left out; above and below likewise.
 lock | lock to the click | 1 | Length of the mean phase vector of the onsets against the nearest click (1: always the
     same place), with its angle, Rayleigh's and the V test.
 power_w | estimated power | W | Leg power = speed x mean drag for this profile, speed, cadence and size; +-30 %.

@@ -15,7 +15,7 @@ from cadence_coach.review import stats
 from cadence_coach.review.cues import CueFigures, click_lock, cue_figures
 from cadence_coach.review.endings import judged, signs
 from cadence_coach.review.flight import FlightFigures, flight_figures
-from cadence_coach.review.pumps import Pumps, beats_of, pumps_of
+from cadence_coach.review.pumps import Pumps, gaps_of, pumps_of
 from cadence_coach.review.track import Track
 from cadence_coach.store.outing import Outing
 
@@ -127,7 +127,7 @@ def look(
         figures = flight_figures(
             done,
             pumps,
-            beats_of(outing.cycles[first:last], done.skipped),
+            gaps_of(outing.cycles[first:last], done.skipped),
             attempt_of.get(done.flight),
             track,
             gap_s=_overlap(outing.gaps, done.start, done.time),

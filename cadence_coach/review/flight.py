@@ -8,7 +8,7 @@ import attrs
 import numpy as np
 
 from cadence_coach.core import events as ev
-from cadence_coach.core import rules
+from cadence_coach.core import flown, rules
 from cadence_coach.review import stats
 from cadence_coach.review.pumps import Pumps
 from cadence_coach.review.track import GOOD_FIXES, Track
@@ -153,7 +153,7 @@ class FlightFigures:
 def flight_figures(
     done: ev.FlightEnded,
     pumps: Pumps,
-    beats: np.ndarray,
+    gaps: np.ndarray,
     attempt: ev.AttemptEnded | None,
     track: Track,
     *,
@@ -166,13 +166,14 @@ def flight_figures(
 ) -> FlightFigures:
     """All figures of one flight.
 
-    `beats`: periods from onset to onset [s], `pumps.beats_of`. `on_rope`: an armed rope drill, none of it is the
+    `gaps`: from onset to onset [s], `pumps.gaps_of`. `on_rope`: an armed rope drill, none of it is the
     rider's own. `helped`: what the rider or coach said ("swell", "wake", "no" to overrule the figures). `ended_by`:
     ending and who said so, where it is not the detector's.
     """
     end = done.time + done.coast_s
     rope = max(0.0, done.start - attempt.start) if attempt is not None and done.started_by == "rope" else 0.0
     n = len(pumps)
+    beats = np.array(flown.beats(gaps.tolist()))
     minutes = (pumps.onset - done.start) / 60.0
     two_ends = n >= rules.TWO_CADENCES
     size, needed = stats.middle(pumps.size_g), stats.middle(pumps.needed_g)
@@ -210,7 +211,7 @@ def flight_figures(
         own_s=0.0 if on_rope else end - done.start,
         helped=None if helped == "no" else helped,
         gap_s=gap_s,
-        cadence_hz=1.0 / float(np.median(beats)) if len(beats) else None,
+        cadence_hz=1.0 / float(np.median(gaps)) if len(gaps) else None,
         cadence_early_hz=1.0 / float(np.median(pumps.period[EARLY])) if two_ends else None,
         cadence_late_hz=1.0 / float(np.median(pumps.period[LATE])) if two_ends else None,
         push_share=stats.middle(pumps.push_share),
@@ -225,7 +226,7 @@ def flight_figures(
         travel_m=stats.middle(pumps.travel_m),
         steadiness=stats.variation(beats),
         rmssd_s=stats.rmssd(beats),
-        lag1=stats.lag1(beats) if len(beats) >= LAG_FROM - 1 else None,
+        lag1=stats.lag1(beats) if len(gaps) >= LAG_FROM - 1 else None,
         fade_cadence=slope(60.0 * pumps.cadence),
         fade_size=slope(pumps.size_g),
         fade_share=slope(pumps.push_share),

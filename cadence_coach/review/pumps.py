@@ -9,6 +9,7 @@ import attrs
 import numpy as np
 
 from cadence_coach.core import events as ev
+from cadence_coach.core.flown import NO_BEAT
 from cadence_coach.core.targets import Band, BandTable
 from cadence_coach.review.track import Track
 
@@ -73,11 +74,19 @@ class Pumps:
 
     @property
     def running_cadence(self) -> np.ndarray:
-        """Cadence of the last LOOK pumps up to each (fewer at the start) [Hz]."""
-        total = np.concatenate([[0.0], np.cumsum(self.period)])
+        """Cadence of the last LOOK pumps up to each (fewer at the start) [Hz]. A rest, and a pump that was not heard
+        (`flown.NO_BEAT`), is left out where another stands beside it: no band is left by them."""
         last = np.arange(1, len(self) + 1)
         first = np.maximum(0, last - LOOK)
-        return (last - first) / (total[last] - total[first])
+
+        def within(values: np.ndarray) -> np.ndarray:
+            total = np.concatenate([[0.0], np.cumsum(values)])
+            return total[last] - total[first]
+
+        beat = self.period <= NO_BEAT * (np.median(self.period) if len(self) else 1.0)
+        count = within(beat)
+        beats = within(beat * self.period)
+        return np.where(count > 0, count, last - first) / np.where(count > 0, beats, within(self.period))
 
     @property
     def inside(self) -> np.ndarray:
@@ -105,8 +114,8 @@ def pumps_of(cycles: Sequence[ev.CycleDone], track: Track, table: BandTable | No
     return Pumps(*columns.T, speed, *bands)
 
 
-def beats_of(cycles: Sequence[ev.CycleDone], skipped: Sequence[int] = ()) -> np.ndarray:
-    """Periods of a flight from onset to onset [s], one fewer than pumps, as the coach takes them: what closes the last
+def gaps_of(cycles: Sequence[ev.CycleDone], skipped: Sequence[int] = ()) -> np.ndarray:
+    """Times of a flight from onset to onset [s], one fewer than pumps, as the coach takes them: what closes the last
     pump is no pump but the fall, the board that touches or nothing, and would pass for unevenness. `skipped`: cycles
     between that are no pumps."""
     return np.diff([c.onset for c in cycles if c.number not in skipped])

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from cadence_coach.core.events import CycleDone, Onset
-from cadence_coach.core.flown import Flown, Swing, back_to_like, middle, period_of
+from cadence_coach.core.flown import NO_BEAT, Flown, Swing, back_to_like, beats, middle, period_of
 
 
 def cycle(k: int, at: float) -> CycleDone:
@@ -64,6 +64,26 @@ def test_of_one_bounce_there_is_no_period() -> None:
     assert (two.period, two.running) == (pytest.approx(0.7),) * 2 and math.isnan(two.steadiness)
     assert flown(bounces([0.6, 0.7])).steadiness == pytest.approx(0.1 / math.sqrt(2) / 0.65), "two are enough"
     assert math.isnan(middle(two.gaps[:0]))
+
+
+@pytest.mark.parametrize("missed", [1, 30, 98])
+def test_a_pump_that_was_not_heard_is_no_unevenness(missed: int) -> None:
+    """Of a rider who scatters by 4 %, one of a hundred pumps is lacking: two periods in one."""
+    gaps = np.random.default_rng(missed).normal(0.6, 0.024, 99)
+    heard = [*gaps[: missed - 1], gaps[missed - 1] + gaps[missed], *gaps[missed + 1 :]]
+    got = flown(bounces(heard))
+    left = np.delete(gaps, [missed - 1, missed])
+    assert got.pumps == 99 and len(got.gaps) == 98
+    assert got.steadiness == pytest.approx(np.std(left, ddof=1) / np.mean(left))
+    assert got.steadiness < 0.05 < 0.1 < np.std(heard, ddof=1) / np.mean(heard)
+
+
+def test_the_longest_beat_is_known_from_both_sides() -> None:
+    """1.6 medians: own value. Who pumps so unevenly that an interval is half as long again keeps it."""
+    assert NO_BEAT == 1.6
+    assert beats([0.5, 0.5, 0.5, 0.79, 0.81, 0.3]) == [0.5, 0.5, 0.5, 0.79, 0.3]
+    assert beats([]) == [] and beats([2.0]) == [2.0]
+    assert math.isnan(flown(bounces([0.3, 1.6])).steadiness), "one is left"
 
 
 def test_what_was_not_closed_whole_has_an_onset_alone() -> None:

@@ -111,6 +111,15 @@ def test_steadiness(cv, rule):
     assert advice(tries).rule == rule
 
 
+def test_a_pump_that_was_not_heard_asks_for_no_evenness():
+    """One of 16 in each try, a double period, from a rider who is even."""
+    tries = []
+    for i in range(3):
+        beat = steady(100.0, 17, cv=0.03, seed=i)
+        tries.append(Fly(30.0 + 60.0 * i, [*beat[:8], beat[8] + beat[9], *beat[10:]], height=0.75))
+    assert advice(tries).rule == "clean"
+
+
 @pytest.mark.parametrize(("late", "rule"), [(0.52, "timing"), (0.38, "timing"), (0.47, "clean")])
 def test_push_share_that_moves(late, rule):
     share = [0.45] * 20 + [late] * 10

@@ -42,6 +42,27 @@ def test_what_closes_the_last_pump_is_no_unevenness(closing):
     assert f.cadence_hz == pytest.approx(1.0 / 0.6) and f.pumps == 4
 
 
+def test_a_pump_that_was_not_heard_and_a_rest_are_no_unevenness():
+    """Two periods in one, and 1.5 s down a swell: left out of the figures of the beat and of the running mean; of the
+    cadence they are medians' business."""
+    beat = steady(100.0, 40, cv=0.03)
+    periods = [*beat[:10], beat[10] + beat[11], *beat[12:25], 1.5, *beat[25:]]
+    f = one(periods=periods).figures.flights[0]
+    left = np.array([*beat[:10], *beat[12:-1]])
+    assert f.steadiness == pytest.approx(scipy.stats.variation(left, ddof=1))
+    assert f.rmssd_s == pytest.approx(np.sqrt(np.mean(np.diff(left) ** 2)))
+    assert f.lag1 == pytest.approx(np.corrcoef(left[:-1], left[1:])[0, 1], abs=0.02)
+    assert f.cadence_hz == pytest.approx(1.0 / np.median(periods[:-1]))
+    assert f.pumps == 40 and f.in_band == 1.0
+
+
+def test_a_rest_alone_in_its_window_is_its_cadence():
+    """The first interval is a rest: nothing stands beside it yet."""
+    pumps = one(periods=[1.2, *[0.6] * 9]).pumps[0]
+    assert pumps.running_cadence == pytest.approx([1 / 1.2, *[1 / 0.6] * 9])
+    assert len(pumps.rows(slice(0)).running_cadence) == 0
+
+
 def test_four_parts_of_the_half_sine_pump_are_known():
     """Half-sine push over share d peaks in its middle, the glide is lowest in its own: d/2, d/2, (1-d)/2, (1-d)/2."""
     f = one(share=0.4).figures.flights[0]
