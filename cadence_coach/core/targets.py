@@ -1,8 +1,7 @@
 """The band as a plain value: what the core compares a rider with. Computed in `foil.band`, only looked up here.
 
-    table.at(speed) -> Band         what to coach: leaned to the rider (when `q` is known), never narrower than
-    NARROWEST table.model_at(speed) -> Band   the model's own, neither leaned nor widened
-    steady_ratio(table, pumps) -> q or None, to be put into the table with `replace(table, q=...)`
+    table.at(speed) -> Band         what to coach: leaned to the rider (where `q` is known), not under NARROWEST
+    table.model_at(speed) -> Band   the model's own, neither leaned nor widened
 
 Leaning: with the model's target t, the edges and the target move half-way to the rider's own cadence q t:
 lo' = (lo + 0.9 q t)/2, t' = (t + q t)/2, hi' = (hi + 1.1 q t)/2, none of them past a hard limit. Then the band is
@@ -14,19 +13,12 @@ other look.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from math import isfinite
-from statistics import fmean, median, pstdev
 
 NARROWEST = 0.10
 """Half-width of the band as a share of its target: never narrower (Sherwood 1988 from memory; Cruz et al. 2018
 Motricidade 14:107; and the optimum is flat)."""
-
-STEADY_PUMPS = 30
-"""So many pumps on end in one flight say what this rider's own cadence is ..."""
-STEADY_CV = 0.06
-"""... if the coefficient of variation of their periods is no more than this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,35 +117,12 @@ def _inside(band: Band, cadence: float) -> float:
     return cadence
 
 
-def steady_ratio(table: BandTable, pumps: Sequence[tuple[float | None, float]]) -> float | None:
-    """q from one flight: median of own cadence / the model's target at that speed over its last STEADY_PUMPS pumps.
-
-    `pumps` are (speed [m/s] or None, period [s]) in order. None while there are too few, while their periods vary
-    more than STEADY_CV, or where the model has no target.
-    """
-    last = pumps[-STEADY_PUMPS:]
-    if len(last) < STEADY_PUMPS:
-        return None
-    periods = [period for _, period in last]
-    if not all(isfinite(p) and p > 0 for p in periods) or pstdev(periods) > STEADY_CV * fmean(periods):
-        return None
-    ratios = []
-    for speed, period in last:
-        target = table.model_at(speed).target
-        if target is not None:
-            ratios.append(1 / (period * target))
-    return median(ratios) if 2 * len(ratios) > len(last) else None
-
-
 __all__ = [
     "NARROWEST",
-    "STEADY_CV",
-    "STEADY_PUMPS",
     "Band",
     "BandTable",
     "bisect_right",
     "lean",
     "replace",
-    "steady_ratio",
     "widen",
 ]

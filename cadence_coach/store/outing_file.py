@@ -334,11 +334,3 @@ def peek(path: str | Path) -> dict[str, Any]:
         raise Refused(f"{path}: is damaged ({flat(e)}); use another copy of the file") from None
     with opened(path, whole=False) as db:  # of an older schema: brought up to date in a copy
         return read_meta(db)
-
-
-def read_uuid(path: str | Path) -> str:
-    """Which outing a file is, without reading its samples."""
-    uuid = peek(path).get("uuid")
-    if not isinstance(uuid, str):
-        raise Refused(f"{path}: has no uuid; the file is damaged")
-    return uuid

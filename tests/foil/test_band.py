@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize
 
-from cadence_coach.core.targets import NARROWEST, Band, BandTable, lean, replace, steady_ratio, widen
+from cadence_coach.core.targets import NARROWEST, Band, BandTable, lean, replace, widen
 from cadence_coach.foil.band import band_table, exact_band, least_effort_speed
 from cadence_coach.foil.solve import feasible_speeds, solve
 from tests.foil.riders import RIDERS, B
@@ -167,32 +167,3 @@ def test_widening_leaves_a_wide_band_alone() -> None:
     assert (narrow.lo, narrow.hi) == (pytest.approx(1.35), pytest.approx(1.65))
     none = Band(2.0, *(None,) * 10, reason="stall")
     assert widen(none) is none and lean(none, 1.2) is none
-
-
-TABLE = BandTable((row(3.0, 1.3, 1.2, 1.7), row(5.0, 1.5, 1.3, 1.9)), 4.0)
-
-
-def test_steady_ratio() -> None:
-    steady = [(4.0, 1 / 1.26)] * 30
-    assert steady_ratio(TABLE, steady) == pytest.approx(0.9)
-    assert steady_ratio(TABLE, steady[1:]) is None  # 29 pumps
-    assert steady_ratio(TABLE, [(4.0, 0.4), *steady]) == pytest.approx(0.9)  # only the last 30 count
-    assert steady_ratio(TABLE, [(None, 1 / 1.4)] * 30) == pytest.approx(1.0)  # at cruise speed
-    uneven = [(4.0, 0.7 if i % 2 else 0.8) for i in range(30)]
-    assert steady_ratio(TABLE, uneven) is None  # CV 6.7 %
-    assert steady_ratio(TABLE, [(4.0, 0.72 if i % 2 else 0.8) for i in range(30)]) is not None  # CV 5.3 %
-    assert steady_ratio(TABLE, [(4.0, math.nan)] * 30) is None
-
-
-def test_steady_ratio_needs_a_target_at_more_than_half_of_the_pumps() -> None:
-    """At 2.5 m/s nobody pumps, at 4 m/s the target is 1.4 Hz."""
-    stall = Band(2.9, *(None,) * 10, reason="stall")
-    table = BandTable((stall, *TABLE.bands), 4.0)
-    for without, ratio in ((14, pytest.approx(0.9)), (15, None)):
-        pumps = [(2.5 if k < without else 4.0, 1 / 1.26) for k in range(30)]
-        assert steady_ratio(table, pumps) == ratio
-
-
-def test_steady_ratio_needs_a_model_to_compare_with() -> None:
-    stall = Band(2.9, *(None,) * 10, reason="stall")
-    assert steady_ratio(BandTable((stall,), 4.0), [(4.0, 0.7)] * 40) is None
