@@ -28,6 +28,7 @@ from __future__ import annotations
 import math
 from collections import deque
 
+from .cycles import SHORTEST
 from .events import Click, Event, Gap, Onset
 from .predict import Predictor
 from .rules import (
@@ -120,6 +121,9 @@ class Beat:
 
     def receive(self, event: Event) -> None:
         if isinstance(event, Onset):
+            if self._onsets and event.time - self._onsets[-1][1] < SHORTEST:  # a splash, and now the push (`cycles`)
+                self._onsets.pop()
+                self.predictor.take_back()
             self._onsets.append((event.number, event.time))
             if self._wait:
                 self._wait -= 1

@@ -28,6 +28,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from typing import Any
 
 from .rules import CLICK_FROM_PUMPS
 
@@ -48,9 +49,10 @@ EXTRAS_ARE_TEMPO = 3
 
 
 class Predictor:
-    """`onset(t)` in; `next` (time of the next onset) and `period` out, NaN until two onsets are there."""
+    """`onset(t)` in; `next` (time of the next onset) and `period` out, NaN until two onsets are there. `take_back` the
+    last onset: it was none."""
 
-    __slots__ = ("_bad", "_est", "_extras", "_n", "_period", "_recent", "last", "next", "period")
+    __slots__ = ("_bad", "_before", "_est", "_extras", "_n", "_period", "_recent", "last", "next", "period")
 
     def __init__(self) -> None:
         self.restart()
@@ -63,8 +65,23 @@ class Predictor:
         self._period = [0.0] * len(LOOPS)
         self._bad = [0.0] * len(LOOPS)
         self._recent: deque[float] = deque(maxlen=CLICK_FROM_PUMPS)
+        self._before: tuple[Any, ...] | None = None
+
+    def take_back(self) -> None:
+        """As before the last onset; once, and not across a `restart`."""
+        if self._before is None:
+            return
+        self.last, self.next, self.period, self._n, self._extras, self._est, self._period, self._bad, recent = (
+            self._before
+        )
+        self._recent = deque(recent, maxlen=CLICK_FROM_PUMPS)
+        self._before = None
 
     def onset(self, t: float) -> None:
+        self._before = (
+            self.last, self.next, self.period, self._n, self._extras,
+            self._est.copy(), self._period.copy(), self._bad.copy(), tuple(self._recent),
+        )  # fmt: skip
         last = self.last
         if math.isnan(last):
             self.last = t
@@ -78,8 +95,9 @@ class Predictor:
             self._extras += 2
             if self._extras < 2 * EXTRAS_ARE_TEMPO:
                 return
+            before = self._before
             self.restart()  # again and again one too many: the tempo is another one
-            self.last = t
+            self.last, self._before = t, before
             return
         self._extras = max(0, self._extras - 1)
         steps = max(1, round(share))

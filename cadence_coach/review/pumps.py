@@ -9,6 +9,7 @@ import attrs
 import numpy as np
 
 from cadence_coach.core import events as ev
+from cadence_coach.core.cycles import SHORTEST
 from cadence_coach.core.flown import NO_BEAT
 from cadence_coach.core.targets import Band, BandTable
 from cadence_coach.review.track import Track
@@ -106,6 +107,8 @@ def pumps_of(cycles: Sequence[ev.CycleDone], track: Track, table: BandTable | No
         [(c.onset, c.time, c.peak, c.push_end, c.low, c.peak_g, c.lowest_g, c.size_g, c.travel_m) for c in whole], float
     ).reshape(-1, 9)
     onset, end = columns[:, 0], columns[:, 1]
+    late = onset[1:] - end[:-1]  # a splash that was taken back closed the cycle; the pump goes on until the push
+    end[:-1] = np.where((late > 0.0) & (late < SHORTEST), onset[1:], end[:-1])
     speed = track.at((onset + end) / 2.0)
     bands = np.full((4, len(onset)), np.nan)
     if table is not None:

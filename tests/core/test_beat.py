@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 from statistics import fmean
 
@@ -292,3 +293,32 @@ def test_a_longer_way_out_is_planned_for() -> None:
     for c in out:
         if c.time < outing.onsets[-1]:
             assert abs(min((c.time - t for t in outing.onsets), key=abs)) < 0.1
+
+
+@pytest.mark.parametrize("lead", ["rider", "target"])
+def test_a_splash_before_the_push_moves_no_click(lead: str) -> None:
+    """The detector tells a splash for an onset and then, within 0.18 s, the push itself: before every seventh pump."""
+    events = flown(7).events
+    splashed: list[Event] = []
+    for e in events:
+        if isinstance(e, Onset) and e.number % 7 == 3:
+            splashed.append(replace(e, time=e.time - 0.12, known=e.known - 1e-4))
+        splashed.append(e)
+    assert len(splashed) > len(events) + 10
+    plain = clicks(events, lead=lead, goal=TARGET * 1.02)
+    assert len(plain) > 50 and clicks(splashed, lead=lead, goal=TARGET * 1.02) == plain
+
+
+@pytest.mark.parametrize(("apart", "taken_back"), [(0.17, True), (0.19, False)])
+def test_from_0_18_s_on_an_onset_is_no_splash(apart: float, taken_back: bool) -> None:
+    """The detector's bound (`cycles.SHORTEST`), from both sides."""
+    beat, without = Beat(), Beat()
+    for one in (beat, without):
+        one.begin(0, 0.0)
+    for k in range(8):
+        beat.receive(Onset(1.0 + 0.3 * k, 1.05 + 0.3 * k, k))
+        if k < 7:
+            without.receive(Onset(1.0 + 0.3 * k, 1.05 + 0.3 * k, k))
+    for one in (beat, without):
+        one.receive(Onset(3.1 + apart, 3.15 + apart, 8))
+    assert (beat.predictor.next == without.predictor.next) == taken_back

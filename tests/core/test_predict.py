@@ -193,3 +193,35 @@ def test_too_many_three_times_in_a_row_is_another_tempo_but_not_now_and_then() -
         if k % 2:
             predictor.onset((k + 0.4) / CADENCE)
     assert predictor.next == pytest.approx(60 / CADENCE)
+
+
+@pytest.mark.parametrize("at", [1, 2, 4, 8, 30, 31])
+def test_an_onset_that_was_none_leaves_no_trace(at: int) -> None:
+    """A splash takes the place of the onset, and is taken back: as if it had never been."""
+    rng = random.Random(at)
+    onsets = [3.0 + k / CADENCE + rng.gauss(0.0, 0.02) for k in range(40)]
+    plain, splashed = Predictor(), Predictor()
+    for k, t in enumerate(onsets):
+        if k == at:
+            splashed.onset(t - 0.15)
+            splashed.take_back()
+            splashed.take_back()  # once is all there is
+        for one in (plain, splashed):
+            one.onset(t)
+        assert math.isnan(plain.next) if k == 0 else (splashed.next, splashed.period) == (plain.next, plain.period)
+        assert splashed.spread() == plain.spread() and splashed.last == plain.last
+
+
+def test_a_new_tempo_can_be_taken_back_too() -> None:
+    """The third onset too many in a row begins anew; if it was none, the old tempo stands."""
+    predictor = Predictor()
+    t = 3.0
+    for _ in range(20):
+        t += 0.6
+        predictor.onset(t)
+    for sooner in (0.1, 0.2, 0.3):
+        held = (predictor.next, predictor.period)
+        predictor.onset(t + sooner)
+    assert math.isnan(predictor.period)
+    predictor.take_back()
+    assert (predictor.next, predictor.period) == held == (pytest.approx(t + 0.6), pytest.approx(0.6))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -54,6 +55,15 @@ def test_a_pump_that_was_not_heard_and_a_rest_are_no_unevenness():
     assert f.lag1 == pytest.approx(np.corrcoef(left[:-1], left[1:])[0, 1], abs=0.02)
     assert f.cadence_hz == pytest.approx(1.0 / np.median(periods[:-1]))
     assert f.pumps == 40 and f.in_band == 1.0
+
+
+@pytest.mark.parametrize(("sooner", "joined"), [(0.15, True), (0.2, False)])
+def test_a_pump_that_a_splash_closed_goes_on_until_the_push(sooner, joined):
+    """The detector takes a splash back within 0.18 s (`cycles.SHORTEST`); the cycle before was closed by then."""
+    outing = make(Plan([Fly(20.0, [0.6] * 10)]))
+    outing.cycles[4] = replace(outing.cycles[4], time=outing.cycles[5].onset - sooner)
+    pumps = look(outing, table()).pumps[0]
+    assert pumps.period == pytest.approx([*[0.6] * 4, 0.6 if joined else 0.6 - sooner, *[0.6] * 5])
 
 
 def test_a_rest_alone_in_its_window_is_its_cadence():
