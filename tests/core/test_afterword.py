@@ -118,3 +118,23 @@ def test_the_attempt_gives_its_landing_to_push_and_counts_as_a_start() -> None:
     after.flight_over(replace(FLIGHT, pumps=5), Tally(), 0.6, False)
     after.speak(Settings())
     assert dict(turns.out[-1].figures)["landing_to_push_s"] is None, "that was the attempt before"  # type: ignore[attr-defined]
+
+
+def test_the_longest_flight_of_the_outing_is_told_but_not_the_first() -> None:
+    """20 s, then 20 s again, 21 s, 15 s: by its own length, not by the clock of the outing."""
+    after, told = Afterword(Turns()), []
+    for start, seconds in ((80.0, 20.0), (200.0, 20.0), (300.0, 21.0), (400.0, 15.0)):
+        end = start + seconds
+        after.flight_over(replace(FLIGHT, start=start, time=end, known=end + 2.5), Tally(), 0.6, False)
+        after.speak(Settings())
+        told.append(dict(after._turns.out[-1].figures)["best_today"])  # type: ignore[attr-defined]
+    assert told == [0.0, 0.0, 1.0, 0.0]
+
+
+def test_the_word_can_be_heard_again_later() -> None:
+    after, turns = owed()
+    after.speak(Settings())
+    for later in (5.0, 60.0):
+        turns.now = turns.busy_until + later
+        after.again()
+    assert len(turns.out) == 3

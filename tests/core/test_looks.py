@@ -68,6 +68,14 @@ def test_a_cadence_counts_as_out_2_5_per_cent_beyond_the_edge(cadence: float, ki
     assert last == ([Finding(kind, reason)] if kind else [])
 
 
+def test_in_band_nothing_is_off() -> None:
+    looks = Looks()
+    assert looks.off is False
+    for one in steady(12):
+        if looks.add(one, None, 0.6):
+            assert looks.look(BAND, 0.6) == [] and looks.off is False and looks.out == 0
+
+
 @pytest.mark.parametrize("slow, back", [(1.0, 1.25), (2.0, 1.55)])
 def test_back_in_band_a_quarter_of_the_way_from_the_edge(slow: float, back: float) -> None:
     """Edges 1.20 and 1.60, target 1.40: in band again at 1.25 and 1.55, not before."""

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cadence_coach.core.shape import LIGHT_G, Shape, shape_of
+from cadence_coach.core.shape import LIGHT_G, Shape, middle_of_low, shape_of, travel_of
 
 
 @given(st.integers(8, 220), st.integers(0, 2**32 - 1), st.floats(0.05, 2.0))
@@ -57,3 +57,21 @@ def test_edges_of_what_can_be_told() -> None:
     assert tiny.size == pytest.approx(1e-4) and tiny.edge == pytest.approx(
         1e-4 * 2 * math.sin(math.pi / 10) / 1e-3, rel=0.01
     )
+
+
+def test_middle_of_the_glides_lower_half() -> None:
+    """Below the mean of the level and the lowest point: points 3 to 5 of the first, 4 to 5 of the second; where all
+    lies over the level, the middle of what there is."""
+    assert middle_of_low([2.0, 2.0, 1.0, 0.5, 0.2, 0.6, 1.0], 2, 1.0) == 4.0
+    assert middle_of_low([2.0, 2.0, 1.0, 0.7, 0.2, 0.6, 1.0], 2, 1.0) == 4.5
+    assert middle_of_low([2.0, 1.2, 1.3, 1.4, 1.2], 1, 1.0) == 3.0
+
+
+@pytest.mark.parametrize("cycles", [1, 2])
+@pytest.mark.parametrize("bias", [0.0, 0.03])
+def test_travel_of_a_sinusoid_is_the_closed_form(cycles: int, bias: float) -> None:
+    """Amplitude r g: 2 r g / w^2, peak to peak (double integral of a sinusoid), whatever the sensor's own 1 g is."""
+    n, r = 60, 0.6
+    values = [1.0 + bias + r * math.cos(2 * math.pi * k / n) for k in range(cycles * n)]
+    w = 2 * math.pi / (n * 0.01)
+    assert travel_of(values, (cycles - 1) * n) == pytest.approx(2 * r * 9.80665 / w**2, rel=0.01)

@@ -322,3 +322,9 @@ def test_memory_of_starts_flights_and_sentences() -> None:
     memory.said(None)
     assert memory.worn == frozenset()
     assert [memory.longest(s) for s in (20.0, 10.0, 30.0, 30.0)] == [False, False, True, False]
+
+
+def test_steadiness_is_told_from_ten_pumps_on() -> None:
+    """Fewer periods say little: own value."""
+    for pumps, told in ((9, None), (10, 0.03)):
+        assert Tally().flown(ended(pumps, 6.0), None, None, False).steadiness == told
