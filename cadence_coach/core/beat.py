@@ -19,8 +19,8 @@ rider     the rider's period                80 ms before to 20 ms after the clic
 own_best  own best, within 2.5 % of that    an eighth of a period to either side: the click pulls, never swaps
 target    the model's, within 2.5 %
 
-The train stops when no onset has come for 2.5 periods, at the end of a flight, at a gap; it starts in phase with
-the rider.
+The train stops when no onset has come for 2.5 periods, at the end of a flight, at a gap, and at a hard blow until a
+pump follows it; it starts in phase with the rider.
 """
 
 from __future__ import annotations
@@ -34,6 +34,7 @@ from .predict import Predictor
 from .rules import (
     ACTS_AFTER_S,
     ACTS_BEFORE_S,
+    CLAIMABLE,
     CLICK_FADES_S,
     CLICK_WITHIN,
     FADE_BEATS,
@@ -49,8 +50,6 @@ from .rules import (
 )
 from .units import INFINITY
 
-CLAIMABLE = 32
-"""Onsets kept, so that a flight can claim its first pumps."""
 DECIDED_AT = 0.97
 """Share of the last interval after which the next click is decided on, less the time ahead: no interval can be
 shorter."""
@@ -80,6 +79,7 @@ class Beat:
         self._in_band_since: float | None = None
         self._level = 1.0
         self._wait = 0
+        self._held = False
         self._last_click = -INFINITY  # the train's, heard or not
         self._interval = math.nan
         self._tempos: deque[float] = deque(maxlen=TEMPO_BEATS)
@@ -99,8 +99,20 @@ class Beat:
     def stop(self) -> None:
         """The flight is over, or cannot be followed any more."""
         self._riding = self._land
+        self._held = False
         self.deadline = INFINITY
         self.predictor.restart()
+
+    def hold(self) -> None:
+        """The rider may be falling: no click until `go_on`; the predictor listens on."""
+        self._held = True
+        self.deadline = INFINITY
+
+    def go_on(self, known: float) -> None:
+        """It was no fall."""
+        if self._held:
+            self._held = False
+            self._start(known)
 
     def in_band(self, since: float | None) -> None:
         """In band without a break since then, or None while out of it (the click comes back whole)."""
@@ -129,7 +141,7 @@ class Beat:
                 self._wait -= 1
             if self._riding:
                 self.predictor.onset(event.time)
-                if self.deadline == INFINITY:
+                if self.deadline == INFINITY and not self._held:
                     self._start(event.known)
         elif isinstance(event, Gap):
             self._onsets.clear()

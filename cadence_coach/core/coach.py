@@ -12,7 +12,7 @@ runs one method.
           <----------------        <---------------------------------------
             AttemptEnded              AttemptStarted: the word is shown, not said
 
-    any state but PAUSED -- "all right?" --> HUSHED -- AttemptStarted, FlightStarted --> as from READY
+    any state but PAUSED -- "all right?" --> HUSHED -- an attempt begun since, a flight --> as from READY
 
 Who decides what: `corrector` (with `looks` and `pace`) what is off and whether it may be said, `guard` watches over
 the outing, `afterword` (with `tally` and `word`) speaks after a flight, `beat` clicks, `turns` lets one message
@@ -27,12 +27,13 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
+from statistics import median
 from typing import Any
 
 from .afterword import Afterword
 from .beat import Beat
 from .corrector import Corrector
-from .cuebook import FIRST, LATER, RANK
+from .cuebook import FIRST, LATER, NOT_ON_ROPE, RANK
 from .events import (
     AttemptEnded,
     AttemptStarted,
@@ -50,7 +51,7 @@ from .events import (
     Stirred,
 )
 from .guard import Call, Guard
-from .rules import AFTER_FALL_S, AFTER_GAP_S
+from .rules import AFTER_FALL_S, AFTER_GAP_S, CLAIMABLE, HARDER, NO_PUMP, PUSHES
 from .settings import Settings
 from .tally import Tally
 from .targets import BandTable
@@ -59,10 +60,6 @@ from .units import INFINITY
 
 READY, TRYING, ALOFT, LANDED, HUSHED, PAUSED = "ready", "trying", "aloft", "landed", "hushed", "paused"
 
-CLAIMABLE = 32
-"""Cycles kept, so that a flight can claim its first pumps."""
-NOT_ON_ROPE = ("turn_back", "rest_over", "milestone", "legs_gone")
-"""The boat is there, and its driver says what comes next."""
 ROPE = "the rope: the driver must be heard"
 LAND = "training on land"
 
@@ -86,9 +83,10 @@ class Coach:
         self._rope = False
         self._start = 0.0
         self._pumps = 0
-        self._blow_at: float | None = None
+        self._hit: Impact | None = None
         self._quiet_without_blow = -INFINITY
         self._legs: str | None = None
+        self._hushed_at = -INFINITY
         self.change()
         self._settle()
 
@@ -151,9 +149,14 @@ class Coach:
         self._after.speak(self.settings, "a new start began")
         self._legs = None
         self._turns.drop("a new start began", ("rest_over", "legs_gone"))
-        self._guard.attempt_began()
+        self._guard.attempt_began(e.time)
         self._attempt_open = True
-        self._blow_at = None
+        self._hit = None
+
+    def _try_in_hush(self, e: AttemptStarted) -> None:
+        """One that is known only now may be the one that was asked about."""
+        self.state = TRYING if e.time > self._hushed_at else HUSHED
+        self._try_begins(e)
 
     def _flight_begins(self, e: FlightStarted) -> None:
         if not self._attempt_open:
@@ -162,15 +165,15 @@ class Coach:
         self._rope = self.settings.start != "rope_drill" and "rope" in (self.settings.start, e.started_by)
         self._start, self._pumps = e.time, 0
         self._guard.flight_began()
-        self._guard.pumping_goes_on()
-        self._blow_at = None
+        self._hit = None
         self._tally = Tally()
         self._corrector.start(e.time, ROPE if self._rope else LAND if self.settings.start == "land" else "")
         self._lead()
         if self.settings.start != "land":
             self.beat.begin(e.first_cycle, e.known)
         for cycle in self._cycles:
-            if cycle.number >= e.first_cycle and cycle.whole:
+            if cycle.number >= e.first_cycle and cycle.whole and cycle.odds >= NO_PUMP:
+                self._guard.no_accident(cycle.onset)
                 self._take(cycle)
 
     def _flight_over(self, e: FlightEnded) -> None:
@@ -199,6 +202,7 @@ class Coach:
             self._turns.drop("the flight is over", ("milestone",))
         if e.ended_by == "fall":
             self._turns.quiet_until = max(self._turns.quiet_until, e.time + AFTER_FALL_S)
+            self._guard.fell(e.time, e.known)
 
     # ---- one pump ----
 
@@ -207,16 +211,19 @@ class Coach:
 
     def _pump(self, e: CycleDone) -> None:
         self._cycles.append(e)
-        if not e.whole:
+        if not e.whole or e.odds < NO_PUMP:
             return
-        if self._blow_at is not None and e.time > self._blow_at and self.beat.in_rhythm(e.period):  # it was no fall
-            self._blow_at = None
+        blow = self._hit
+        # a push as hard as a blow is borne out by the next onset; at the sensor's range it takes a whole pump after it
+        if blow is not None and (e.onset if blow.clipped else e.time) > blow.time and self.beat.in_rhythm(e.period):
+            self._hit = None
             self._turns.quiet_until = self._quiet_without_blow
-            self._guard.pumping_goes_on()
+            self._guard.no_accident(e.onset)
+            self.beat.go_on(e.known)
         look = self._take(e)
         self._say(self._guard.pump(e.time - self._start, self._pumps))
         if look and self.settings.level != "quiet":
-            self._corrector.look(e, self._blow_at is not None)
+            self._corrector.look(e, self._hit is not None)
             self.beat.in_band(self._corrector.in_band_since)
         self._lead()
 
@@ -246,22 +253,19 @@ class Coach:
 
     def _blow(self, e: Impact) -> None:
         """Aloft: taken for a fall until a pump says otherwise."""
-        if self._blow_at is None:
+        if self._hit is None:
             self._quiet_without_blow = self._turns.quiet_until
-        self._blow_at = e.time
+        self._hit = e
         self._turns.quiet_until = max(self._turns.quiet_until, e.time + AFTER_FALL_S)
         self._guard.impact(e)
+        pushes = [c.peak_g for c in self._cycles if c.whole and c.odds >= NO_PUMP][-PUSHES:]
+        if not pushes or e.peak_g > HARDER * median(pushes):
+            self.beat.hold()
 
-    def _blow_in_try(self, e: Impact) -> None:
-        """A start that failed hard, or a landing: a flight that follows takes the question back."""
+    def _blow_else(self, e: Impact) -> None:
+        """A start that failed hard is told late or never, a flight may be told over before its fall: so any blow on the
+        water is a question. Pumping that follows takes it back, slaps too."""
         self._guard.impact(e)
-
-    def _blow_in_fall(self, e: Impact) -> None:
-        """The flight is over: a blow from before that was known belongs to the fall; later ones are swimming, or
-        slaps."""
-        since = self._after.owed_since
-        if since is not None and e.time <= since:
-            self._guard.impact(e)
 
     def _still(self, e: Still) -> None:
         self._say(self._guard.still(e))
@@ -303,7 +307,7 @@ class Coach:
         if "all_right" in turns.flush() and self.state != PAUSED:
             turns.drop("hushed", ("milestone", "rest_over", "legs_gone"))
             self.beat.stop()
-            self.state = HUSHED
+            self.state, self._hushed_at = HUSHED, turns.now
 
     def _speak(self) -> None:
         why_not = "" if self._after.calm else "never calm"
@@ -319,6 +323,7 @@ class Coach:
             self._legs = None
 
     def _again(self, e: Slaps) -> None:
+        self._guard.no_accident(e.known)
         self._after.again()
 
     # ---- what is chosen ----
@@ -360,20 +365,19 @@ TABLE: dict[tuple[str, type[Event]], Move] = {
     (TRYING, AttemptStarted): (Coach._try_begins, TRYING),
     (TRYING, FlightStarted): (Coach._flight_begins, ALOFT),
     (TRYING, AttemptEnded): (Coach._try_over, READY),
-    (TRYING, Impact): (Coach._blow_in_try, None),
     (ALOFT, CycleDone): (Coach._pump, None),
     (ALOFT, FlightEnded): (Coach._flight_over, LANDED),
     (ALOFT, FlightStarted): (Coach._flight_begins, ALOFT),
     (ALOFT, Impact): (Coach._blow, None),
     (LANDED, AttemptStarted): (Coach._try_begins, TRYING),
     (LANDED, FlightStarted): (Coach._flight_begins, ALOFT),
-    (LANDED, Impact): (Coach._blow_in_fall, None),
     (LANDED, Slaps): (Coach._again, None),
     (READY, Slaps): (Coach._again, None),
-    (HUSHED, AttemptStarted): (Coach._try_begins, TRYING),
+    (HUSHED, AttemptStarted): (Coach._try_in_hush, None),
     (HUSHED, FlightStarted): (Coach._flight_begins, ALOFT),
     (ANY, AttemptEnded): (Coach._try_over, None),
     (ANY, CycleDone): (Coach._keep, None),
+    (ANY, Impact): (Coach._blow_else, None),
     (ANY, SpeedFix): (Coach._fix, None),
     (ANY, Calm): (Coach._motion, None),
     (ANY, Stirred): (Coach._motion, None),

@@ -18,6 +18,9 @@ exist: fewer pumps need bigger ones. In order: one message at a time, the first 
 BASIC = ("speed_first", "quicker", "slower_bigger", "bigger", "lighter")
 """What is corrected at level "basic"."""
 
+NOT_ON_ROPE = ("turn_back", "rest_over", "milestone", "legs_gone")
+"""Not said where the start is from the rope: the boat is there, and its driver says what comes next."""
+
 GUARD = ("turn_back", "time_limit", "all_right", "legs_gone", "rest_over", "milestone")
 """Calls about the outing as a whole."""
 

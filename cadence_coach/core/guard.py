@@ -13,6 +13,7 @@ from .cuebook import FAULT_CUES
 from .events import AttemptEnded, Fault, FlightEnded, Impact, SpeedFix, Still
 from .rules import (
     AFTER_FALL_S,
+    FALL_WITHIN_S,
     FAULT_AGAIN_S,
     LEGS_LEAST_PUMPS,
     LEGS_OF,
@@ -70,6 +71,7 @@ class Guard:
         self._ask_at = INFINITY
         self._ask_why = ""
         self._attempt_over_at = -INFINITY
+        self._blow_at = -INFINITY  # the last at the sensor's range
         self._asked = False
         self._pumps: deque[int] = deque(maxlen=LEGS_OF)
         self._best: list[int] = []
@@ -129,11 +131,14 @@ class Guard:
 
     # ---- attempts ----
 
-    def attempt_began(self) -> None:
+    def attempt_began(self, time: float) -> None:
+        """`time`: its landing. A failed one is known only when it is over: what came after that stays a question."""
         self._attempts += 1
         self._left = self._home is not None
-        self._rest_at = self._ask_at = INFINITY
-        self._asked = False
+        self._rest_at = INFINITY
+        if time > self._blow_at:
+            self._ask_at = INFINITY
+            self._asked = False
 
     def flight_began(self) -> None:
         self._milestone_done = False
@@ -171,14 +176,24 @@ class Guard:
     # ---- accidents ----
 
     def impact(self, e: Impact) -> None:
-        """A blow while aloft or in the fall. Only at the sensor's range is it asked about, and not within the
-        silence after a fall."""
-        if e.clipped and not self._asked:
+        """A blow. Only at the sensor's range is it asked about, and not within the silence after a fall."""
+        if not e.clipped:
+            return
+        self._blow_at = e.time
+        self._ask_why = f"a blow of {e.peak_g:.0f} g at the sensor's range"
+        if not self._asked and self._ask_at == INFINITY:
             self._ask_at = e.time + AFTER_FALL_S
-            self._ask_why = f"a blow of {e.peak_g:.0f} g at the sensor's range"
 
-    def pumping_goes_on(self) -> None:
-        self._ask_at = INFINITY
+    def no_accident(self, since: float) -> None:
+        """The rider pumps on, or slapped the pouch, from then on [s]: a blow before the first, or among the slaps, is
+        no question."""
+        if since > self._blow_at:
+            self._ask_at = INFINITY
+
+    def fell(self, time: float, known: float) -> None:
+        """It ended by a fall: what was taken for a pump after its blow was none."""
+        if self._blow_at > time - FALL_WITHIN_S and not self._asked:
+            self._ask_at = max(known, self._blow_at + AFTER_FALL_S)
 
     def still(self, e: Still) -> Call | None:
         if self._asked or e.known - self._attempt_over_at > STILL_WITHIN_S:

@@ -2,7 +2,8 @@
 Held is made.
 
     FIRST    machine faults, answers to a command    at once
-    SOON     turn back, time limit, "all right?"     after what is sounding and the silence after a fall or a gap
+    SOON     turn back, time limit, "all right?"     after what is sounding and the silence after a fall or a gap, for
+                                                     which it waits SOON_WAITS_S at most
     LATER    milestone, rest over, legs gone         as SOON, and after the word that is owed
 
 A correction never waits: a moment later it would be about another pump.
@@ -10,9 +11,9 @@ A correction never waits: a moment later it would be about another pump.
 
 from __future__ import annotations
 
-from .cuebook import CORRECTIONS, FIRST, LATER, RANK
+from .cuebook import CORRECTIONS, FIRST, LATER, RANK, SOON
 from .events import Cue, Event, Held
-from .rules import CUE_LASTS_S
+from .rules import CUE_LASTS_S, SOON_WAITS_S
 from .units import INFINITY
 
 
@@ -27,7 +28,7 @@ class Turns:
         self.quiet_until = -INFINITY
         """Silence after a fall or a gap until then."""
         self.word_owed = False
-        self._waiting: list[tuple[int, int, str, str]] = []  # (rank, number, kind, reason)
+        self._waiting: list[tuple[int, int, str, str, float]] = []  # (rank, number, kind, reason, since)
         self._number = 0
         self._held: dict[str, str] = {}
 
@@ -40,12 +41,13 @@ class Turns:
         """When the first that waits may sound."""
         if not self._waiting:
             return INFINITY
-        rank = self._waiting[0][0]
+        rank, _, _, _, since = self._waiting[0]
         if rank == FIRST:
             return self.now
         if rank == LATER and self.word_owed:
             return INFINITY
-        return max(self.now, self.busy_until, self.quiet_until)
+        quiet_until = min(self.quiet_until, since + SOON_WAITS_S) if rank == SOON else self.quiet_until
+        return max(self.now, self.busy_until, quiet_until)
 
     def say(self, kind: str, reason: str) -> None:
         self.out.append(Cue(self.now, self.now, kind, reason))
@@ -54,16 +56,16 @@ class Turns:
 
     def call(self, kind: str, reason: str) -> None:
         """Say it when it is its turn; the same kind waits only once."""
-        if all(kind != waiting for _, _, waiting, _ in self._waiting):
+        if all(kind != waiting[2] for waiting in self._waiting):
             self._number += 1
-            self._waiting.append((RANK[kind], self._number, kind, reason))
+            self._waiting.append((RANK[kind], self._number, kind, reason, self.now))
             self._waiting.sort()
 
     def flush(self) -> list[str]:
         """Say what may be said now; the kinds that were."""
         said = []
         while self.deadline <= self.now:
-            _, _, kind, reason = self._waiting.pop(0)
+            _, _, kind, reason, _ = self._waiting.pop(0)
             self.say(kind, reason)
             said.append(kind)
         return said

@@ -125,13 +125,13 @@ def test_armed_again_the_start_is_where_the_next_fix_is() -> None:
     first, far, farther = fixes([0.0, 160.0, 320.0])
     assert isinstance(first, SpeedFix) and isinstance(far, SpeedFix) and isinstance(farther, SpeedFix)
     guard.fix(first)
-    guard.attempt_began()
+    guard.attempt_began(3.0)
     called = guard.fix(far)
     assert called is not None and called[0] == "turn_back" and guard.turned_back
     guard.rearm()
     assert not guard.turned_back
     guard.fix(far)
-    guard.attempt_began()
+    guard.attempt_began(3.0)
     assert guard.fix(far) is None and not guard.turned_back
     again = guard.fix(farther)
     assert again == ("turn_back", "160 m from the start, limit 150 m")
