@@ -87,22 +87,35 @@ def _band(looked: Looked, flights: Sequence[FlightFigures]) -> tuple[float, floa
     return float(np.nanmedian(lows)), float(np.nanmedian(highs))
 
 
+def scatter(f: FlightFigures) -> float:
+    """Scatter from pump to pump as a share of the period, a drift taken out: RMSSD / (sqrt 2 x period), which for pure
+    scatter is the coefficient of variation. Never more than that one: long and short in turn would count double."""
+    beat_to_beat = (f.rmssd_s or 0.0) * (f.cadence_hz or 0.0) / math.sqrt(2.0)
+    return min(beat_to_beat, f.steadiness or 0.0)
+
+
+def faded(f: FlightFigures) -> bool:
+    """Late cadence under early by max(rules.FADE_LEAST, rules.FADE_CVS x scatter). Not the coefficient of variation:
+    it holds the fade itself, so that a large one would hide behind its own size."""
+    return -(f.drift or 0.0) > max(rules.FADE_LEAST, rules.FADE_CVS * scatter(f))
+
+
 def fade(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
-    """Late cadence under early by max(rules.FADE_LEAST, rules.FADE_CVS x CV) in half of the long flights."""
+    """The beat slips in half of the long flights."""
     seen = [f for f in flights if f.drift is not None]
-    faded = [f for f in seen if -(f.drift or 0.0) > max(rules.FADE_LEAST, rules.FADE_CVS * (f.steadiness or 0.0))]
-    if not faded or len(faded) < HALF * len(seen):
+    slipped = [f for f in seen if faded(f)]
+    if not slipped or len(slipped) < HALF * len(seen):
         return None
-    early = median([f.cadence_early_hz or 0.0 for f in faded])
-    late = median([f.cadence_late_hz or 0.0 for f in faded])
-    why = [say("fade_why", seen=seen_in(faded, seen, long=True), early=60.0 * early, late=60.0 * late)]
-    hard = [f for f in faded if f.size_early_g and f.size_g and f.size_early_g > rules.HARD_START * f.size_g]
+    early = median([f.cadence_early_hz or 0.0 for f in slipped])
+    late = median([f.cadence_late_hz or 0.0 for f in slipped])
+    why = [say("fade_why", seen=seen_in(slipped, seen, long=True), early=60.0 * early, late=60.0 * late)]
+    hard = [f for f in slipped if f.size_early_g and f.size_g and f.size_early_g > rules.HARD_START * f.size_g]
     rule, name = "fade: beat slipped", "fade"
-    if len(hard) >= HALF * len(faded):
+    if len(hard) >= HALF * len(slipped):
         more = median([100.0 * ((f.size_early_g or 0.0) / (f.size_g or 1.0) - 1.0) for f in hard])
         why.append(say("hard_why", more=more))
         rule, name = "fade: started too hard", "hard"
-    return Advice(rule, "fade", say(f"{name}_says"), tuple(why), say(f"{name}_practise"), indices(faded))
+    return Advice(rule, "fade", say(f"{name}_says"), tuple(why), say(f"{name}_practise"), indices(slipped))
 
 
 def ending(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
@@ -123,15 +136,8 @@ def ending(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     return Advice("size: rushed end", "size", say("rushed_says"), (why,), say("rushed_practise"), indices(rushed))
 
 
-def scatter(f: FlightFigures) -> float:
-    """Scatter from pump to pump as a share of the period."""
-    return (f.rmssd_s or 0.0) * (f.cadence_hz or 0.0) / math.sqrt(2.0)
-
-
 def steadiness(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
-    """Scatter from pump to pump over UNEVEN in half of the flights with EVEN_FROM pumps. A drift is no unevenness: so
-    it is taken from neighbouring pumps, RMSSD / (sqrt 2 x period), which for pure scatter is the coefficient of
-    variation."""
+    """Scatter from pump to pump over UNEVEN in half of the flights with EVEN_FROM pumps; a drift is no unevenness."""
     seen = [f for f in flights if f.pumps >= EVEN_FROM and f.rmssd_s is not None]
     rough = [f for f in seen if scatter(f) > UNEVEN]
     if not enough(rough, seen):
