@@ -15,14 +15,14 @@ from cadence_coach.core import rules
 from cadence_coach.review.advising import Advice, Rule, indices, median
 from cadence_coach.review.figures import Looked, armed
 from cadence_coach.review.flight import FlightFigures
-from cadence_coach.review.flight_rules import EVEN_FROM, cadence, ending, fade, size, steadiness, timing
+from cadence_coach.review.flight_rules import EVEN_FROM, cadence, ending, fade, shrinking, size, steadiness, timing
 from cadence_coach.review.ladder import CONFIRMED_TAG, score
 from cadence_coach.review.rungs import RUNG
 from cadence_coach.review.say import say
 from cadence_coach.review.sets import sets_advice
 from cadence_coach.review.start_rules import rest, start
 
-RULES: tuple[Rule, ...] = (start, size, cadence, fade, ending, steadiness, timing, rest)
+RULES: tuple[Rule, ...] = (start, size, cadence, fade, ending, steadiness, timing, shrinking, rest)
 """In the order of what costs most."""
 
 

@@ -1,4 +1,4 @@
-"""Rules of advice about the flight itself: size, cadence, fade, end, steadiness, timing."""
+"""Rules of advice about the flight itself: size, cadence, fade, end, steadiness, timing, size that fades."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from cadence_coach.core import rules
+from cadence_coach.review import stats
 from cadence_coach.review.advising import HALF, Advice, enough, indices, median, seen_in
 from cadence_coach.review.figures import Looked
-from cadence_coach.review.flight import FlightFigures
+from cadence_coach.review.flight import EARLY, LATE, FlightFigures
 from cadence_coach.review.say import say
 
 NOT_LIGHT = 0.8
@@ -29,6 +30,9 @@ SHARE_MOVES = 0.05
 
 END_SHARE = 0.10
 """Quicker by half of this and smaller by this: clear of the scatter of ten pumps (4 % / sqrt 10 and 8 % / sqrt 10)."""
+
+SIZE_FADES = 0.15
+"""Late size under early by this: medians of eight pumps that scatter by 8 % differ by 5 % by chance."""
 
 
 def size(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
@@ -157,3 +161,27 @@ def timing(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     name = "longer" if change > 0.0 else "shorter"
     why = say(f"{name}_why", seen=seen_in(moved, seen, long=True), change=abs(change))
     return Advice("timing", "timing", say(f"{name}_says"), (why,), say("timing_practise"), indices(moved))
+
+
+def shrank(looked: Looked, f: FlightFigures) -> bool:
+    """The size fades clearly: the interval of its slope is under zero, and late size under early by SIZE_FADES."""
+    early, late = _early_and_late(looked, f)
+    return f.fade_size is not None and f.fade_size.high < 0.0 and late < (1.0 - SIZE_FADES) * early
+
+
+def _early_and_late(looked: Looked, f: FlightFigures) -> tuple[float, float]:
+    """Median size [g] of the pumps that cadence early and late are taken of: the start itself is in neither."""
+    sizes = looked.pumps[f.flight].size_g
+    return stats.middle(sizes[EARLY]) or 0.0, stats.middle(sizes[LATE]) or 0.0
+
+
+def shrinking(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
+    """The size fades in half of the long flights, also where the beat holds. After `timing`: a push that changes
+    changes the size too, and says more."""
+    seen = [f for f in flights if f.fade_size is not None]
+    small = [f for f in seen if shrank(looked, f)]
+    if not enough(small, seen):
+        return None
+    early, late = (100.0 * median(sizes) for sizes in zip(*(_early_and_late(looked, f) for f in small), strict=True))
+    why = say("shrink_why", seen=seen_in(small, seen, long=True), early=early, late=late)
+    return Advice("size: shrinks", "size", say("shrink_says"), (why,), say("shrink_practise"), indices(small))

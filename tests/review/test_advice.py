@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 
 from cadence_coach.core.settings import FOCI
@@ -129,6 +130,28 @@ def test_rushed_end():
     assert advice(tries).rule == "size: rushed end"
 
 
+@pytest.mark.parametrize(("ends", "rule"), [(0.76, "size: shrinks"), (0.82, "clean")])
+def test_size_that_fades_under_a_beat_that_holds(ends, rule):
+    """From 1 g evenly down over 40 pumps. The middles of pumps 4 to 11 and 31 to 38 are 6.5 and 33.5 of 39 steps down:
+    at 0.76 g in the end 0.96 and 0.794 g (-17 %), at 0.82 g 0.97 and 0.845 g (-13 %)."""
+    heights = list(np.linspace(1.0, ends, 40))
+    tries = [Fly(30.0 + 90.0 * i, steady(84.0, 40, seed=i), share=0.5, height=heights) for i in range(3)]
+    found = advice(tries)
+    assert found.rule == rule
+    if rule != "clean":
+        assert found.focus == "size" and found.flights == (0, 1, 2)
+        assert tell(found.why) == "In 3 of 3 long flights your pumps shrank from 96 % of your weight to 79 %."
+
+
+def test_one_flight_of_three_that_shrinks_or_pumps_that_scatter_are_no_fade_of_size():
+    rng = np.random.default_rng(3)
+    chance = [list(0.8 * (1.0 + 0.08 * rng.standard_normal(40))) for _ in range(3)]
+    dip = [0.8] * 30 + [0.6] * 8 + [0.8] * 2  # the late pumps a quarter smaller, all others alike: no slope
+    for heights in (chance, [dip] * 3, [list(np.linspace(1.0, 0.64, 40)), [0.8] * 40, [0.8] * 40]):
+        tries = [Fly(30.0 + 90.0 * i, steady(84.0, 40, seed=i), share=0.5, height=heights[i]) for i in range(3)]
+        assert advice(tries).rule == "clean"
+
+
 @pytest.mark.parametrize(("cv", "rule"), [(0.09, "steadiness"), (0.04, "clean")])
 def test_steadiness(cv, rule):
     tries = [Fly(30.0 + 60.0 * i, steady(100.0, 16, cv=cv, seed=i), height=0.75) for i in range(3)]
@@ -190,7 +213,7 @@ def test_every_focus_of_an_advice_is_one_the_coach_knows():
 
     source = "".join(inspect.getsource(rule) for rule in RULES)
     assert all(f in FOCI or f is None for f in {advice(flies(c)).focus for c in ([2, 2, 2], [12, 12, 12], [1])})
-    assert len(RULES) == 8 and '"nose' not in source
+    assert len(RULES) == 9 and '"nose' not in source
 
 
 def test_a_glide_that_is_light_enough_is_not_told_to_get_lighter():
