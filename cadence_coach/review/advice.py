@@ -12,13 +12,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cadence_coach.core import rules
-from cadence_coach.review.advising import Advice, Rule, indices, median
+from cadence_coach.review.advising import HALF, Advice, Rule, indices, median, seen_in
 from cadence_coach.review.figures import Looked, armed
 from cadence_coach.review.flight import FlightFigures
-from cadence_coach.review.flight_rules import EVEN_FROM, cadence, ending, fade, shrinking, size, steadiness, timing
+from cadence_coach.review.flight_rules import (
+    EVEN_FROM,
+    cadence,
+    ending,
+    fade,
+    faded,
+    shrank,
+    shrinking,
+    size,
+    steadiness,
+    timing,
+)
 from cadence_coach.review.ladder import CONFIRMED_TAG, score
 from cadence_coach.review.rungs import RUNG
-from cadence_coach.review.say import say
+from cadence_coach.review.say import Said, say
 from cadence_coach.review.sets import sets_advice
 from cadence_coach.review.start_rules import rest, start
 
@@ -51,12 +62,26 @@ def _numbers_alone(looked: Looked, flights: Sequence[FlightFigures]) -> Advice:
     if not flights:
         return Advice("none", None, say("not_own_says"), (say("not_own_why"),), say("not_own_practise"))
     long = [f for f in flights if f.pumps >= EVEN_FROM and f.steadiness is not None]
-    if long and median([f.steadiness or 0.0 for f in long]) <= rules.CLEAN:
-        why_clean = say("clean_why", n=len(long), cv=100.0 * median([f.steadiness or 0.0 for f in long]))
-        return Advice("clean", None, say("clean_says"), (why_clean,), say("clean_practise"), indices(long))
+    clean = [f for f in long if not faded(f) and not shrank(looked, f)]
+    if len(clean) > HALF * len(long) and median([f.steadiness or 0.0 for f in clean]) <= rules.CLEAN:
+        return Advice("clean", None, say("clean_says"), _clean_why(clean, long), say("clean_practise"), indices(clean))
     best = max(flights, key=lambda f: f.own_s)
     why_best = say("numbers_why", seconds=best.own_s, pumps=best.pumps)
     return Advice("numbers", None, say("numbers_says"), (why_best,), say("numbers_practise"), (best.flight,))
+
+
+def _clean_why(clean: Sequence[FlightFigures], long: Sequence[FlightFigures]) -> tuple[Said, ...]:
+    """Of fade and size only where they were looked at: under rules.TWO_CADENCES pumps there is no late and early, and
+    without a profile no size that is needed."""
+    why = [say("clean_why", seen=seen_in(clean, long), cv=100.0 * median([f.steadiness or 0.0 for f in clean]))]
+    held = [f for f in clean if f.drift is not None]
+    if held:
+        why.append(say("held_why", seen=seen_in(held, [f for f in long if f.drift is not None], long=True)))
+    sized = [f for f in long if f.size_ratio is not None]
+    big = [f for f in sized if (f.size_ratio or 0.0) >= rules.SIZE_SHARE]
+    if big:
+        why.append(say("as_needed_why", seen=seen_in(big, sized)))
+    return tuple(why)
 
 
 def _on_the_rope(looked: Looked) -> Advice:

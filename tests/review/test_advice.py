@@ -28,6 +28,49 @@ def test_a_clean_outing():
     assert (found.rule, found.focus) == ("clean", None)
 
 
+def test_clean_claims_only_what_was_looked_at():
+    """Under 18 pumps there is no early and late, without a profile no size that is needed."""
+
+    def why(tries, band):
+        found = one_thing(look(make(Plan(tries)), band))
+        assert found.rule == "clean"
+        return [told.split(":")[0] for told in map(tell, found.why)]
+
+    flights, no_fade = (
+        "In 3 of 3 flights with ten pumps and more",
+        "In 3 of 3 long flights neither beat nor size faded.",
+    )
+    as_needed = "In 3 of 3 flights the size was as needed (estimate)."
+    assert why(big([20, 25, 30]), table(needed=0.6)) == [flights, no_fade, as_needed]
+    assert why(big([20, 25, 30]), None) == [flights, no_fade]
+    assert why(big([12, 12, 12]), None) == [flights]
+    assert why(flies([30], share=0.5, height=0.4), table(needed=0.6)) == [  # too small, but one short flight is no rule
+        "In the one flight with ten pumps and more",
+        "In the one long flight neither beat nor size faded.",
+    ]
+
+
+def test_a_flight_that_fades_is_not_called_clean():
+    """Of three: one that slips from 80 to 67 a minute, one that shrinks by a third. Two of three, and no more clean."""
+
+    def tries(slips, shrinks):
+        return [
+            Fly(
+                30.0 + 90.0 * i,
+                steady(80.0, 40, cv=0.02, seed=i, drift=-0.16 * (i == slips)),
+                share=0.5,
+                height=list(np.linspace(1.0, 0.65 if i == shrinks else 1.0, 40)),
+            )
+            for i in range(3)
+        ]
+
+    for slips, shrinks, left in ((1, None, (0, 2)), (None, 2, (0, 1))):
+        found = advice(tries(slips, shrinks))
+        assert (found.rule, found.flights) == ("clean", left)
+        assert "In 2 of 3 long flights neither beat nor size faded." in tell(found.why)
+    assert advice(tries(0, 1)).rule == "numbers"
+
+
 def test_most_starts_die():
     assert advice(flies([2, 3, 2, 12])).rule == "start: does not hold"
     assert advice(big([12, 12, 12, 2])).rule == "clean"
