@@ -12,7 +12,7 @@ from cadence_coach.review import stats
 from cadence_coach.review.advising import HALF, Advice, enough, indices, median, seen_in
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import EARLY, LATE, FlightFigures
-from cadence_coach.review.say import say
+from cadence_coach.review.say import Said, say
 
 NOT_LIGHT = 0.8
 """The push is as high as needed, but the glide is less light than this share of what is needed."""
@@ -69,26 +69,39 @@ def size(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
 
 def cadence(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     """More than OUT_OF_BAND of the pumping time on one side of the band, in half of the flights with BAND_FROM
-    pumps."""
-    seen = [f for f in flights if f.pumps >= BAND_FROM and f.in_band is not None]
+    pumps. Too quick: bigger is asked for only where the size is known to be under what is needed."""
+    name, out, why = beside_band(looked, [f for f in flights if f.pumps >= BAND_FROM], OUT_OF_BAND)
+    if name is None:
+        return None
+    ratios = [f.size_ratio for f in out if f.size_ratio is not None]
+    if name == "fast" and ratios and median(ratios) < 1.0:
+        name = "fast_small"
+    rule = "cadence: below" if name == "slow" else "cadence: above"
+    return Advice(rule, "cadence", say(f"{name}_says"), why, say(f"{name}_practise"), indices(out))
+
+
+def beside_band(
+    looked: Looked, flights: Sequence[FlightFigures], share: float
+) -> tuple[str | None, list[FlightFigures], tuple[Said, ...]]:
+    """ "slow" or "fast" where more than this share of the pumping time was on that side of the band in half of the
+    flights, those flights, and the words for it: the cadence is that of the pumps which were out, as the whole flight's
+    may be inside."""
+    seen = [f for f in flights if f.in_band is not None]
     for side, name in (("below_band", "slow"), ("above_band", "fast")):
-        out = [f for f in seen if (getattr(f, side) or 0.0) > OUT_OF_BAND]
+        out = [f for f in seen if (getattr(f, side) or 0.0) > share]
         if enough(out, seen):
-            share = median([getattr(f, side) for f in out])
-            lo, hi = _band(looked, out)
-            why = (
-                say(f"{name}_why", seen=seen_in(out, seen), share=100.0 * share),
-                say("band_why", cadence=60.0 * median([f.cadence_hz or 0.0 for f in out]), lo=60.0 * lo, hi=60.0 * hi),
+            pumps = [looked.pumps[f.flight] for f in out]
+            cadence, lo, hi = (
+                np.concatenate([getattr(p, of) for p in pumps]) for of in ("running_cadence", "lo", "hi")
             )
-            rule, practise = f"cadence: {side.split('_')[0]}", say(f"{name}_practise")
-            return Advice(rule, "cadence", say(f"{name}_says"), why, practise, indices(out))
-    return None
-
-
-def _band(looked: Looked, flights: Sequence[FlightFigures]) -> tuple[float, float]:
-    lows = np.concatenate([looked.pumps[f.flight].lo for f in flights])
-    highs = np.concatenate([looked.pumps[f.flight].hi for f in flights])
-    return float(np.nanmedian(lows)), float(np.nanmedian(highs))
+            away = cadence < lo if name == "slow" else cadence > hi
+            numbers = {"cadence": cadence, "lo": lo, "hi": hi}
+            why = (
+                say(f"{name}_why", seen=seen_in(out, seen), share=100.0 * median([getattr(f, side) for f in out])),
+                say("band_why", **{n: 60.0 * float(np.median(values[away])) for n, values in numbers.items()}),
+            )
+            return name, out, why
+    return None, [], ()
 
 
 def scatter(f: FlightFigures) -> float:
