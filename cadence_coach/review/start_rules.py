@@ -8,6 +8,7 @@ from cadence_coach.core import rules
 from cadence_coach.review.advising import HALF, Advice, indices, median
 from cadence_coach.review.figures import HELD, Looked
 from cadence_coach.review.flight import FlightFigures
+from cadence_coach.review.flight_rules import BAND_FROM, beside_band
 from cadence_coach.review.say import say
 
 FEW_TRIES = 3
@@ -16,15 +17,22 @@ START_HOLDS = 0.6
 FIRST_SLOWER = 1.12
 """First periods of tries that died against those that held: more than two spreads of a usual 5 % start."""
 
+NEARLY_ALL = 0.8
+"""Of the pumping time. A short flight is mostly the start, in which a beat outside the band is no fault by itself."""
+
 
 def start(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
     """Run-up or step: most tries do not reach HELD pumps. Slow to push says so; else a slow first beat; else
-    practise."""
+    practise. Short flights nearly all beside the band are told as well: there may be no long one to show it."""
     tries = [a for a in looked.outing.attempts if a.started_by in ("run_up", "step")]
     held = [a for a in tries if a.pumps >= HELD]
     if len(tries) < FEW_TRIES or len(held) >= START_HOLDS * len(tries):
         return None
     why = [say("starts_why", n=len(held), all=len(tries), held=HELD)]
+    short = [f for f in flights if f.pumps < BAND_FROM and f.in_band is not None]
+    _, out, told = beside_band(looked, short, NEARLY_ALL)
+    if out:
+        why += [say("short_beside_why", n=len(out), all=len(short)), told[-1]]
     pushes = [a.landing_to_push_s for a in tries if a.landing_to_push_s is not None]
     if pushes and median(pushes) > rules.SLOW_FIRST_PUSH_S:
         why.append(say("late_push_why", took=median(pushes), late=rules.SLOW_FIRST_PUSH_S))

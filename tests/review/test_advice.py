@@ -82,6 +82,16 @@ def test_late_first_push(gap, rule):
     assert (found.rule, found.focus) == (rule, "start")
 
 
+@pytest.mark.parametrize(("beat", "named"), [(60.0, True), (80.0, False)])
+def test_starts_that_die_beside_the_band_are_told_so(beat, named):
+    """Too short for the rule of the cadence; 72 to 114 a minute is the band."""
+    tries = [Fly(30.0 + 60.0 * i, [60.0 / beat] * n, share=0.5, height=0.9) for i, n in enumerate((6, 4, 4))]
+    found = advice(tries)
+    assert found.rule == "start: does not hold"
+    assert ("3 of 3 short flights were out of the band" in tell(found.why)) is named
+    assert ("There you pumped 60 a minute" in tell(found.why)) is named
+
+
 @pytest.mark.parametrize(("slow", "rule"), [(0.75, "start: slow first pumps"), (0.62, "start: does not hold")])
 def test_slow_first_pumps_of_the_tries_that_died(slow, rule):
     tries = [Fly(20.0 + 40.0 * i, [slow, 0.6, 0.6, 0.6]) for i in range(4)] + [
