@@ -23,7 +23,7 @@ pumping_s | pumping | s | First onset to the end of the last pump's period.
 coast_s | coasting | s | Aloft without pumping after the last pump.
 aloft_s | aloft | s | Pumping and coasting together.
 rope_s | on the rope | s | From the first sign of flying to the first onset; a whole flight in a rope drill.
-own_s | on your own | s | Aloft from rope, dock, beach or step; nothing of a rope drill.
+own_s | on your own | s | Aloft from rope, dock, beach or step; nothing of a rope drill, nor what swell or wake carried.
 pumps | pumps | 1 | Onsets of the flight, the last one without a next onset too.
 landing_to_push_s | landing to push | s | From the landing on the board to the first onset.
 first_periods_s | first pumps | s | The first three periods.

@@ -74,7 +74,7 @@ def gpx(looked: Looked) -> str:
             if start:
                 _under(point, "time", _stamp(start, f.start_s))
             _under(point, "name", f"flight {f.flight + 1}")
-            _under(point, "desc", f"{f.own_s:.1f} s, {f.pumps} pumps")
+            _under(point, "desc", f"{f.aloft_s:.1f} s, {f.pumps} pumps")
     way = _under(root, "trk")
     _under(way, "name", "way over ground")
     segment, before = None, math.inf

@@ -90,6 +90,7 @@ class FlightFigures:
     coast_s: float
     rope_s: float
     own_s: float
+    drill: bool
     helped: str | None
     gap_s: float
     cadence_hz: float | None
@@ -131,12 +132,12 @@ class FlightFigures:
     @property
     def on_own(self) -> bool:
         """Counts as the rider's own: not in a rope drill, not carried by swell or wake."""
-        return self.own_s > 0.0 and self.helped is None
+        return not self.drill and self.helped is None
 
     @property
     def left_out(self) -> str | None:
         """Why it counts for nothing, one of LEFT_OUT; None where it counts."""
-        if self.own_s == 0.0:
+        if self.drill:
             return "drill"
         if self.helped is not None:
             return "helped"
@@ -194,6 +195,8 @@ def flight_figures(
     fell = stats.straight_slope(t, speed) if has_speed else None
     if helped is None:
         helped = _helped(done, n, ratio, fell, banded_by_speed=bool(np.isfinite(pumps.speed).any()))
+    elif helped == "no":
+        helped = None
     return FlightFigures(
         flight=done.flight,
         attempt=attempt.attempt if attempt else None,
@@ -208,8 +211,9 @@ def flight_figures(
         pumping_s=done.time - done.start,
         coast_s=done.coast_s,
         rope_s=(end - done.start + rope) if on_rope else rope,
-        own_s=0.0 if on_rope else end - done.start,
-        helped=None if helped == "no" else helped,
+        own_s=0.0 if on_rope or helped else end - done.start,
+        drill=on_rope,
+        helped=helped,
         gap_s=gap_s,
         cadence_hz=1.0 / float(np.median(gaps)) if len(gaps) else None,
         cadence_early_hz=1.0 / float(np.median(pumps.period[EARLY])) if two_ends else None,

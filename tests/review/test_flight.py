@@ -11,6 +11,7 @@ import scipy.stats
 
 from cadence_coach.review.figures import look
 from cadence_coach.review.pumps import needed_size
+from cadence_coach.review.season_row import season_row
 from cadence_coach.review.waveform import mean_waveform
 from tests.review.build import Fly, Plan, fundamental, make, pump_g, steady, table
 
@@ -165,6 +166,21 @@ def test_flights_that_something_else_carried(fly, helped):
     assert found.flights[0].helped == helped
     assert found.helped == ((0,) if helped else ())
     assert found.best == (None if helped else 0)
+    own = 0.0 if helped else found.flights[0].aloft_s  # what carried it is not one's own
+    assert (found.flights[0].own_s, found.own_s, found.sets[0].own_s) == pytest.approx((own, own, own))
+    assert found.aloft_s == pytest.approx(found.flights[0].aloft_s) and found.rope == ()
+
+
+def test_seconds_on_your_own_of_a_flight_that_somebody_says_was_carried():
+    """12 pumps of 0.6 s and 40: 7.2 s and 24 s; and a word that nothing did gives them back. In a rope drill it stays a
+    drill."""
+    tries = [Fly(20.0, [0.6] * 12), Fly(60.0, [0.6] * 40, coast=8.0)]
+    for said, own in (({}, 7.2), ({"helped:1": "no"}, 7.2 + 32.0), ({"helped:0": "swell", "helped:1": "no"}, 32.0)):
+        found = look(make(Plan(tries, tags=said)), table()).figures
+        assert found.own_s == pytest.approx(own) and found.aloft_s == pytest.approx(7.2 + 32.0)
+        assert season_row(make(Plan(tries, tags=said))).own_s == pytest.approx(own)
+    drill = look(make(Plan(tries, tags={"helped:0": "swell"}, settings={"start": "rope_drill"})), table()).figures
+    assert drill.rope == (0, 1) and [f.left_out for f in drill.flights] == ["drill", "drill"]
 
 
 @pytest.mark.parametrize(("hole", "why"), [(0.4, None), (0.6, "holed")])
