@@ -32,6 +32,10 @@ ALIKE = 0.2
 SAME_POWER = 0.08
 """Powers closer together than this share are one power: the estimate itself is good to +-30 %."""
 
+WIDE = 0.25
+"""Half-width of a lasting power's interval, as a share of it, over which it says nothing (engineering choice): without
+any flight it is known to +-13 %, the 200-260 W of recreational riders."""
+
 USUAL_RESERVE_S = (46.0, 56.25, 110.0)
 """Work above the lasting power / that power [s]: edges from 200-260 W and 12-22 kJ of recreational riders (from
 memory), middle from "a quarter less power lasts 1800 s instead of 150 s", which fixes W'/CP = 40.91/0.7273 s."""
@@ -160,9 +164,13 @@ def _curve(points: Sequence[SeasonFlight]) -> tuple[Fit | None, Said | None]:
     if max(powers) - min(powers) < SAME_POWER * max(powers):
         return None, say("no_fit_same_power")
     try:
-        return fit(seconds, powers), None
+        found = fit(seconds, powers)
     except ValueError:  # the one thing that is left to be wrong with them
         return None, say("no_fit_alike" if max(seconds) - min(seconds) < ALIKE * max(seconds) else "no_fit")
+    (low, high), (least, most) = found.cp_interval, found.w_interval
+    if high - low > 2.0 * WIDE * found.endurance.cp or least <= 0.0:  # not of two flights: they have no interval
+        return None, say("no_fit_wide", low=max(0.0, low), high=high, least=max(0.0, least) / 1e3, most=most / 1e3)
+    return found, None
 
 
 def _step(points: Sequence[SeasonFlight], curve: Fit | None) -> NextStep | None:

@@ -258,6 +258,31 @@ def test_one_power_says_nothing_about_the_curve_and_is_said_so():
     assert quarter == pytest.approx(0.25, abs=1e-9) and long.step is not None
 
 
+@pytest.mark.parametrize(
+    ("seconds", "powers", "wide"),
+    [
+        ((120, 150, 200, 300), (345.0, 325.0, 290.0, 272.0), None),  # half-width 16 % of CP, W' from 9.3 kJ
+        ((120, 150, 200, 300), (350.0, 312.0, 299.0, 262.0), "cp"),  # 26 %, W' from 7.7 kJ
+        ((300, 600, 900, 1800), (258.0, 257.0, 240.0, 232.0), "w"),  # 15 %, W' from under nothing
+    ],
+)
+def test_flights_that_scatter_too_widely_tell_no_endurance(seconds, powers, wide):
+    """Intervals by scipy's straight line of power on 1 / t. As with too few flights the next step is a usual rider's,
+    and no curve is drawn."""
+    judge = scipy.stats.linregress(1.0 / np.array(seconds), powers)
+    student = scipy.stats.t.ppf(0.975, len(seconds) - 2)
+    half, least = student * judge.intercept_stderr, judge.slope - student * judge.stderr
+    assert bool(half > 0.25 * judge.intercept) is (wide == "cp") and bool(least <= 0.0) is (wide == "w")
+    found = season([row(n, flights=[flight(s, p)]) for n, (s, p) in enumerate(zip(seconds, powers, strict=True))])
+    assert (found.curve is None) is (wide is not None)
+    if wide:
+        said = tell(step_said(found))
+        assert f"anything from {judge.intercept - half:.0f} to {judge.intercept + half:.0f} W" in said
+        assert "Careful" not in said and (found.step is None or not found.step.fitted)
+    if wide == "cp":
+        assert "for a usual rider" in said and found.step.seconds == 600.0
+
+
 def test_a_season_of_nothing_one_and_unknown_dates():
     for rows in ([], [row(1)], [attrs.evolve(row(1), start_utc=None), attrs.evolve(row(2), start_utc="?", uuid="b")]):
         found = season(rows)
