@@ -10,6 +10,9 @@ from .turns import Turns
 from .units import INFINITY
 from .word import Past, speech_seconds, word
 
+STILL_GLIDING_S = 0.1
+"""A coast that was seen to last until this little before the flight's end was known goes on."""
+
 
 class Afterword:
     """One word at most is owed at a time; every flight gets its Summary, said or only shown."""
@@ -20,28 +23,35 @@ class Afterword:
         self._turns = turns
         self._memory = Memory()
         self._owed: tuple[FlightEnded, Tally, float | None] | None = None
+        self._gliding = False
         self._attempt: AttemptEnded | None = None
         self._from = INFINITY
         self._last: Summary | None = None
 
     def flight_over(self, e: FlightEnded, tally: Tally, needed: float | None, attempt_open: bool) -> None:
         """`needed`: size needed at the flight's cadence and speed. The attempt may still coast on: its end is
-        waited for."""
+        waited for, and that of a glide, which a stir ends."""
         self._owed = e, tally, needed
         self._attempt = None
-        self._from = max(e.time + WORD_AFTER_S, e.known + COAST_AT_MOST_S if attempt_open else e.known)
+        landed = e.time + e.coast_s
+        self._gliding = e.ended_by == "coast_out" and landed > e.known - STILL_GLIDING_S
+        open_ = attempt_open or self._gliding
+        self._from = max(landed + WORD_AFTER_S, e.known + COAST_AT_MOST_S if open_ else e.known)
         self._turns.word_owed = True
 
     def attempt_over(self, e: AttemptEnded) -> None:
         self._memory.attempt(e)
         if self._owed is not None:
             self._attempt = e
-            self._from = max(self._owed[0].time, e.time) + WORD_AFTER_S
+            if not self._gliding:
+                self._from = max(self._owed[0].time + self._owed[0].coast_s, e.time) + WORD_AFTER_S
 
-    @property
-    def owed_since(self) -> float | None:
-        """When the flight's end was known; None when no word is owed."""
-        return None if self._owed is None else self._owed[0].known
+    def moved(self, time: float, calm: bool) -> None:
+        """Motion is calm from now on, or no longer: then a glide is over."""
+        self.calm = calm
+        if self._gliding and not calm:
+            self._gliding = False
+            self._from = time + WORD_AFTER_S
 
     @property
     def deadline(self) -> float:
@@ -51,17 +61,21 @@ class Afterword:
             return max(self._turns.now, self._from, self._turns.busy_until, self._turns.quiet_until)
         return self._owed[0].known + WORD_EXPIRES_S
 
-    def speak(self, settings: Settings, unsaid: str = "") -> None:
-        """Make the word that is owed; `unsaid`: why it is only shown."""
+    def speak(self, settings: Settings, unsaid: str = "", tired: bool = False) -> None:
+        """Make the word that is owed; `unsaid`: why it is only shown; tired: the legs are gone, so "same again" is
+        no advice."""
         if self._owed is None:
             return
         e, tally, needed = self._owed
         self._owed = None
-        self._turns.word_owed = False
+        self._turns.word_owed = self._gliding = False
         memory, turns = self._memory, self._turns
-        flown = tally.flown(e, self._attempt, needed, memory.longest(e.time - e.start))
-        memory.flight(flown)
-        past = Past(memory.held, memory.slow_starts, memory.small_flights, memory.worn, settings.own_best_cadence)
+        best = settings.start != "rope_drill" and memory.longest(e.time - e.start)  # a drill is no flight on one's own
+        flown = tally.flown(e, self._attempt, needed, best)
+        if e.ended_by != "gap":
+            memory.flight(flown)
+        worn = memory.worn | {"clean"} if tired else memory.worn
+        past = Past(memory.held, memory.slow_starts, memory.small_flights, worn, settings.own_best_cadence)
         said = word(flown, past, settings.focus)
         memory.said(None if unsaid else said.sentence)
         self._last = Summary(turns.now, turns.now, e.flight, said.figures, said.spoken, said.sentence)

@@ -51,7 +51,7 @@ from .events import (
     Stirred,
 )
 from .guard import Call, Guard
-from .rules import AFTER_FALL_S, AFTER_GAP_S, CLAIMABLE, HARDER, NO_PUMP, PUSHES
+from .rules import AFTER_FALL_S, AFTER_GAP_S, CLAIMABLE, COAST_AT_MOST_S, HARDER, NO_PUMP, PUSHES
 from .settings import Settings
 from .tally import Tally
 from .targets import BandTable
@@ -80,13 +80,13 @@ class Coach:
         self._tally = Tally()
         self._cycles: deque[CycleDone] = deque(maxlen=CLAIMABLE)
         self._attempt_open = False
-        self._rope = False
+        self._rope = self._begun = False
         self._start = 0.0
         self._pumps = 0
         self._hit: Impact | None = None
         self._quiet_without_blow = -INFINITY
         self._legs: str | None = None
-        self._hushed_at = -INFINITY
+        self._hushed_at = self._glided_until = -INFINITY
         self.change()
         self._settle()
 
@@ -162,7 +162,9 @@ class Coach:
         if not self._attempt_open:
             self._try_begins(e)
         self._after.speak(self.settings, "a new start began")  # a second flight in one attempt
-        self._rope = self.settings.start != "rope_drill" and "rope" in (self.settings.start, e.started_by)
+        # who glided on from a flight is on a rope only if that one was: a glide before the first pump looks like one
+        towed = self._rope if e.time < self._glided_until else e.started_by == "rope"
+        self._rope = self.settings.start == "rope" or (towed and self.settings.start != "rope_drill")
         self._start, self._pumps = e.time, 0
         self._guard.flight_began()
         self._hit = None
@@ -200,6 +202,7 @@ class Coach:
         if isinstance(e, FlightEnded):
             self.beat.stop()
             self._turns.drop("the flight is over", ("milestone",))
+            self._glided_until = e.time + COAST_AT_MOST_S if e.ended_by == "coast_out" else -INFINITY
         if e.ended_by == "fall":
             self._turns.quiet_until = max(self._turns.quiet_until, e.time + AFTER_FALL_S)
             self._guard.fell(e.time, e.known)
@@ -249,7 +252,7 @@ class Coach:
         self._say(self._guard.fix(e))
 
     def _motion(self, e: Calm | Stirred) -> None:
-        self._after.calm = isinstance(e, Calm)
+        self._after.moved(e.known, isinstance(e, Calm))
 
     def _blow(self, e: Impact) -> None:
         """Aloft: taken for a fall until a pump says otherwise."""
@@ -262,20 +265,9 @@ class Coach:
         if not pushes or e.peak_g > HARDER * median(pushes):
             self.beat.hold()
 
-    def _blow_else(self, e: Impact) -> None:
-        """A start that failed hard is told late or never, a flight may be told over before its fall: so any blow on the
-        water is a question. Pumping that follows takes it back, slaps too."""
-        self._guard.impact(e)
-
-    def _still(self, e: Still) -> None:
-        self._say(self._guard.still(e))
-
     def _gap(self, e: Gap) -> None:
         self._turns.quiet_until = max(self._turns.quiet_until, e.end + AFTER_GAP_S)
         self._corrector.gap()
-
-    def _fault(self, e: Fault) -> None:
-        self._say(self._guard.fault(e))
 
     # ---- saying ----
 
@@ -297,6 +289,8 @@ class Coach:
         elif rank == LATER and (settings.muted or self.state in (HUSHED, PAUSED)):
             why_not = "muted" if settings.muted else self.state
         else:
+            if kind == "turn_back":
+                self._turns.drop("turning back comes first", ("milestone",))
             self._turns.call(kind, reason)
             return
         self._turns.hold(kind, why_not, reason)
@@ -313,7 +307,7 @@ class Coach:
         why_not = "" if self._after.calm else "never calm"
         if self.state in (HUSHED, PAUSED) or self.settings.muted:
             why_not = "muted" if self.settings.muted else self.state
-        self._after.speak(self.settings, why_not)
+        self._after.speak(self.settings, why_not, tired=self._legs is not None)
         self.state = READY if self.state == LANDED else self.state
         self._say_legs()
 
@@ -343,7 +337,8 @@ class Coach:
     def begin(self) -> None:
         if self.state == PAUSED:
             self.state = READY
-        else:
+        elif not self._begun:  # the time on the water is not to be counted anew
+            self._begun = True
             self._guard.begin(self._turns.now)
         self._call("started", "command")
 
@@ -377,13 +372,14 @@ TABLE: dict[tuple[str, type[Event]], Move] = {
     (HUSHED, FlightStarted): (Coach._flight_begins, ALOFT),
     (ANY, AttemptEnded): (Coach._try_over, None),
     (ANY, CycleDone): (Coach._keep, None),
-    (ANY, Impact): (Coach._blow_else, None),
+    # a start that failed hard is told late or never, a flight may be told over before its fall: any blow is a question
+    (ANY, Impact): (lambda coach, e: coach._guard.impact(e), None),
     (ANY, SpeedFix): (Coach._fix, None),
     (ANY, Calm): (Coach._motion, None),
     (ANY, Stirred): (Coach._motion, None),
-    (ANY, Still): (Coach._still, None),
+    (ANY, Still): (lambda coach, e: coach._say(coach._guard.still(e)), None),
     (ANY, Gap): (Coach._gap, None),
-    (ANY, Fault): (Coach._fault, None),
+    (ANY, Fault): (lambda coach, e: coach._say(coach._guard.fault(e)), None),
 }
 """(state, event) -> (what is done, the state it leads to; None: the same). What is not listed changes nothing."""
 

@@ -86,9 +86,12 @@ class Corrector:
     def lead(self, now: float) -> tuple[float | None, float]:
         """Where the click leads: cadence [Hz], None for the rider's own; and the push share its tick falls at on
         land."""
-        lead = self.settings.lead
+        lead, own = self.settings.lead, self.settings.own_best_cadence
         if lead == "own_best":
-            return self.settings.own_best_cadence, PUSH_SHARE
+            band = self.table.at(self.speed(now)) if self.table is not None and own is not None else None
+            if band is None or own is None or band.lo is None or band.hi is None:
+                return own, PUSH_SHARE
+            return min(max(own, band.lo), band.hi), PUSH_SHARE  # never where a cue would call the rider back from
         if self.table is None or (lead != "target" and self.settings.start != "land"):
             return None, PUSH_SHARE
         band = self.table.at(self.speed(now))

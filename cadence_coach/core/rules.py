@@ -103,8 +103,8 @@ NO_PUMP = -2.5
 """A bounce with log-odds under this, at once, is no pump to the coach: it counts for no goal, is looked at by nobody
 and takes no fall back. Of 20 178 cycles taken for pumps in 240 simulated outings 604 were none; this names 568 of
 them and 14 true ones."""
-CUE_LASTS_S = 1.5
-"""One message at a time: the room a cue takes."""
+CUE_LASTS_S, WORDED_LASTS_S = 1.5, 3.7
+"""One message at a time: the room that a cue takes, and a call or a warning, which words follow."""
 
 # ---- click ----
 
@@ -177,7 +177,8 @@ WORD_LONGEST_S = 6.0
 WORD_EXPIRES_S = 120.0
 """Never calm for so long: the figures are shown, not spoken."""
 COAST_AT_MOST_S = 20.0
-"""An attempt whose end is not known this long after its flight does not hold the word up."""
+"""An attempt whose end is not known this long after its flight does not hold the word up, nor a glide that goes on. A
+flight that begins so soon after one is the same rider aloft, not one on a rope."""
 EARLY = (4, 11)
 """Cadence early: median of pumps 4 to 11 (counted from 1)."""
 LATE = 8
@@ -187,6 +188,9 @@ TWO_CADENCES = 18
 """Pumps from which early and late are two figures: their windows then share three pumps of eight at most."""
 SHORT_FLIGHT = 8
 STARTS_LOOKED_AT = 5
+HELD = 5
+"""Pumps from which a try counts as a start that held: three make a flight, five carry it past the run-up's own
+momentum."""
 SPEED_FIXES = 8
 STEADINESS_PUMPS = 10
 SLOW_FIRST_PUSH_S = 0.8

@@ -3,13 +3,16 @@ flight."""
 
 from __future__ import annotations
 
+import math
 from collections import deque
+from itertools import pairwise
 from statistics import median
 
 from .events import AttemptEnded, CycleDone, FlightEnded, SpeedFix
 from .rules import (
     EARLY,
     EVERY_THIRD,
+    HELD,
     LATE,
     LATE_LEAVES,
     SIZE_PUMPS,
@@ -24,6 +27,8 @@ from .rules import (
 from .word import Flown
 
 SPEED_ENDS = SPEED_FIXES // 2
+AFTER_THE_LAST = 14
+"""So many bounces after the last pump leave the late window whole: a swim has as many."""
 
 
 class Tally:
@@ -31,9 +36,8 @@ class Tally:
 
     def __init__(self) -> None:
         self._first: list[CycleDone] = []
-        self._last: deque[CycleDone] = deque(
-            maxlen=LATE + LATE_LEAVES + 2
-        )  # some may turn out to be no pump of the flight
+        # some may turn out to be no pump of the flight
+        self._last: deque[CycleDone] = deque(maxlen=LATE + LATE_LEAVES + AFTER_THE_LAST)
         self._first_speeds: list[float] = []
         self._last_speeds: deque[float] = deque(maxlen=SPEED_ENDS)
         self._fixes = 0
@@ -58,13 +62,18 @@ class Tally:
         early = late = None
         first = [p for p in self._first if p.number <= e.last_cycle and p.whole]
         last = [p for p in self._last if p.number <= e.last_cycle]
-        if e.pumps >= TWO_CADENCES:
-            window = last[: len(last) - LATE_LEAVES][-LATE:]
-            if len(first) >= EARLY[1] and len(window) == LATE:
-                early = 1.0 / median(p.period for p in first[EARLY[0] - 1 : EARLY[1]])
-                late = 1.0 / median(p.period for p in window)
+        window = last[: len(last) - LATE_LEAVES][-LATE:]
+        if e.pumps >= TWO_CADENCES and len(first) >= EARLY[1] and len(window) == LATE:
+            early = 1.0 / median(p.period for p in first[EARLY[0] - 1 : EARLY[1]])
+            late = 1.0 / median(p.period for p in window)
         speeds = self._fixes >= SPEED_FIXES
         eight = [p.size_g for p in first[:LATE]]
+        steps = [
+            (b.period - a.period) / a.period
+            for row in (first[EARLY[0] - 1 :], window)
+            for a, b in pairwise(row)
+            if a.whole and b.whole and b.number == a.number + 1
+        ]
         return Flown(
             flight=e.flight,
             seconds=e.time - e.start,
@@ -81,6 +90,7 @@ class Tally:
             speed_early=median(self._first_speeds) if speeds else None,
             speed_late=median(self._last_speeds) if speeds else None,
             landing_to_push=attempt.landing_to_push_s if attempt is not None else None,
+            scatter=math.sqrt(0.5 * sum(x * x for x in steps) / len(steps)) if steps else None,
         )
 
 
@@ -96,7 +106,9 @@ class Memory:
 
     def attempt(self, e: AttemptEnded) -> None:
         """Every attempt, whether it flew or not."""
-        self._starts.append(e.flight is not None)
+        if e.ended_by == "gap":  # nobody saw how it went on; what does is seen again after the gap
+            return
+        self._starts.append(e.pumps >= HELD)
         if e.started_by in ("run_up", "step"):
             late = e.landing_to_push_s
             self._slow.append(late is not None and late > SLOW_FIRST_PUSH_S)

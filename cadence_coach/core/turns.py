@@ -11,9 +11,9 @@ A correction never waits: a moment later it would be about another pump.
 
 from __future__ import annotations
 
-from .cuebook import CORRECTIONS, FIRST, LATER, RANK, SOON
+from .cuebook import CORRECTIONS, FIRST, GUARD, LATER, MACHINE, RANK, SOON
 from .events import Cue, Event, Held
-from .rules import CUE_LASTS_S, SOON_WAITS_S
+from .rules import CUE_LASTS_S, SOON_WAITS_S, WORDED_LASTS_S
 from .units import INFINITY
 
 
@@ -51,7 +51,7 @@ class Turns:
 
     def say(self, kind: str, reason: str) -> None:
         self.out.append(Cue(self.now, self.now, kind, reason))
-        self.busy_until = self.now + CUE_LASTS_S
+        self.busy_until = self.now + (WORDED_LASTS_S if kind in (*GUARD, *MACHINE) else CUE_LASTS_S)
         self._held.pop(kind, None)
 
     def call(self, kind: str, reason: str) -> None:

@@ -12,7 +12,7 @@ Sentences, the first rule that holds, the focus's own first, the same one at mos
 
     start    run-up or step, under 8 pumps, first push later than 0.8 s after landing in two of the last three tries
     size     6 pumps or more, under 0.85 of the size needed in two of the last three flights; quick, or not
-    fade     18 pumps or more, late cadence below early by max(8 %, 2 CV); started hard, or not
+    fade     18 pumps or more, late cadence below early by max(8 %, 2 CV, the drift left out); started hard, or not
     clean    none of these holds and steadiness is 5 % or better
 
 The try or flight just ended must be one of the two of three: a sentence about something that just went well would
@@ -131,6 +131,8 @@ class Flown:
     speed_early: float | None
     speed_late: float | None
     landing_to_push: float | None
+    scatter: float | None = None
+    """From one pump to the next, a drift left out: RMSSD / (sqrt 2 x period) at both ends of the flight."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +214,8 @@ def _size(f: Flown, past: Past) -> str | None:
 def _fade(f: Flown, past: Past) -> str | None:
     if f.pumps < TWO_CADENCES or f.early is None or f.late is None:
         return None
-    if f.late > f.early * (1.0 - max(FADE_LEAST, FADE_CVS * (f.steadiness or 0.0))):
+    scatter = min((x for x in (f.steadiness, f.scatter) if x is not None), default=0.0)  # a fade is in its own CV
+    if f.late > f.early * (1.0 - max(FADE_LEAST, FADE_CVS * scatter)):
         return None
     hard = f.size_first is not None and f.size_first > HARD_START * f.size
     return "start_easier" if hard else "rest_then_hold"

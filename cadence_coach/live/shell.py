@@ -91,6 +91,7 @@ class Live:
         self._clocks = Clocks(self._arrivals.fit, latency_s)
         self._monotonic: Callable[[float], float] | None = getattr(source, "monotonic", None)
         self.score = Score(self._mixer, self._frame_of, sink.soonest, lang)
+        self.score.muted = settings.muted
         chosen = {"start": settings.start, "muted": settings.muted, "focus": settings.focus, "lead": settings.lead}
         self._tracker = Tracker(replace(first or Snapshot(), source=source.name, **chosen), band)
         self.snapshot: Snapshot = self._tracker.snapshot(0.0, sink=sink.name)

@@ -10,6 +10,7 @@ import numpy as np
 
 from cadence_coach.core import events as ev
 from cadence_coach.core import rules
+from cadence_coach.core.rules import HELD
 from cadence_coach.core.targets import BandTable
 from cadence_coach.review import stats
 from cadence_coach.review.cues import CueFigures, click_lock, cue_figures
@@ -18,10 +19,6 @@ from cadence_coach.review.flight import FlightFigures, flight_figures
 from cadence_coach.review.pumps import Pumps, gaps_of, pumps_of
 from cadence_coach.review.track import Track
 from cadence_coach.store.outing import Outing
-
-HELD = 5
-"""Pumps from which a try counts as a start that held: three make a flight, five carry it past the run-up's own
-speed."""
 
 SET_PAUSE_S = 240.0
 """A pause this long between tries ends a set: swimming back and climbing up takes one to three minutes (common

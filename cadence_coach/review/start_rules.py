@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cadence_coach.core import rules
+from cadence_coach.core.rules import HELD
 from cadence_coach.review.advising import HALF, Advice, indices, median
-from cadence_coach.review.figures import HELD, Looked
+from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_rules import BAND_FROM, beside_band
 from cadence_coach.review.say import say

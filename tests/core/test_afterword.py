@@ -30,7 +30,7 @@ def owed(open_: bool = False, calm: bool = True, flight: FlightEnded = FLIGHT) -
 
 def test_six_seconds_after_the_flight_or_after_the_attempt_that_coasted_on() -> None:
     after, turns = owed()
-    assert turns.word_owed and after.owed_since == 102.5
+    assert turns.word_owed
     assert after.deadline == 106.0
     after.attempt_over(ATTEMPT)
     assert after.deadline == 110.0, "6 s after the attempt's end"
@@ -58,7 +58,7 @@ def test_what_sounds_and_what_is_silent_is_waited_for() -> None:
 def test_never_calm_for_two_minutes_it_is_over() -> None:
     after, _ = owed(calm=False)
     assert after.deadline == 222.5
-    assert Afterword(Turns()).deadline == INFINITY and Afterword(Turns()).owed_since is None
+    assert Afterword(Turns()).deadline == INFINITY
 
 
 def test_said_once_and_its_length_is_kept_free() -> None:
@@ -69,7 +69,7 @@ def test_said_once_and_its_length_is_kept_free() -> None:
     assert isinstance(said, Summary) and (said.time, said.known, said.flight) == (106.0, 106.0, 0)
     assert said.spoken[:4] == ("n_20", "seconds", "n_28", "pumps")
     assert turns.busy_until == pytest.approx(106.0 + speech_seconds(said.spoken)) and turns.busy_until > 107.0
-    assert not turns.word_owed and after.owed_since is None and after.deadline == INFINITY
+    assert not turns.word_owed and after.deadline == INFINITY
     after.speak(Settings())
     assert len(turns.out) == 1, "nothing is owed any more"
 
@@ -138,3 +138,65 @@ def test_the_word_can_be_heard_again_later() -> None:
         turns.now = turns.busy_until + later
         after.again()
     assert len(turns.out) == 3
+
+
+def glide(coast: float, known: float = 102.5) -> FlightEnded:
+    return replace(FLIGHT, ended_by="coast_out", coast_s=coast, known=known)
+
+
+def test_nothing_is_said_to_who_glides_on() -> None:
+    """Still aloft when the flight's end is known: until a stir, or for 20 s."""
+    after, _ = owed(flight=glide(2.5))
+    after.attempt_over(replace(ATTEMPT, time=100.0, ended_by="coast_out"))
+    assert after.deadline == 122.5
+    after.moved(109.0, calm=False)
+    after.moved(112.0, calm=True)
+    assert after.deadline == 115.0, "6 s after the touch-down"
+    after.moved(113.0, calm=False)
+    after.moved(116.0, calm=True)
+    assert after.deadline == 115.0, "the rest is swimming"
+
+
+def test_a_glide_that_is_over_is_counted_from_its_end() -> None:
+    after, _ = owed(flight=glide(2.0))
+    assert after.deadline == 108.0
+    after.attempt_over(replace(ATTEMPT, time=100.0, ended_by="coast_out"))
+    assert after.deadline == 108.0
+    fell, _ = owed(flight=replace(FLIGHT, coast_s=2.5))
+    assert fell.deadline == 108.5
+
+
+def figures_of(settings: Settings, *seconds: float) -> list[float]:
+    after = Afterword(Turns())
+    for s in seconds:
+        after.flight_over(replace(FLIGHT, time=80.0 + s), Tally(), 0.6, False)
+        after.speak(settings)
+    return [dict(e.figures)["best_today"] for e in after._turns.out if isinstance(e, Summary)]  # type: ignore[misc]
+
+
+def test_a_rope_drill_is_no_best_of_the_day_and_beats_none() -> None:
+    assert figures_of(Settings(start="rope_drill"), 20.0, 60.0) == [0.0, 0.0]
+    after = Afterword(Turns())
+    for start, seconds in (("dock", 20.0), ("rope_drill", 60.0), ("dock", 30.0)):
+        after.flight_over(replace(FLIGHT, time=80.0 + seconds), Tally(), 0.6, False)
+        after.speak(Settings(start=start))
+    assert dict(after._turns.out[-1].figures)["best_today"] == 1.0  # type: ignore[attr-defined]
+
+
+def test_clean_same_again_is_not_said_to_tired_legs() -> None:
+    for tired, sentence in ((False, "clean"), (True, None)):
+        after, turns = owed(flight=replace(FLIGHT, steadiness=0.02))
+        after.speak(Settings(), tired=tired)
+        assert turns.out[-1].sentence == sentence  # type: ignore[attr-defined]
+
+
+def test_a_flight_that_a_gap_cut_has_no_vote_about_size() -> None:
+    """Too small three times; two of three, of which one was cut, say nothing."""
+    small = replace(FLIGHT, size_g=0.3)
+    for ends, sentence in ((("fall", "fall"), "push_deeper"), (("gap", "fall"), None)):
+        after, turns = Afterword(Turns()), []
+        for ended in ends:
+            after.flight_over(replace(small, ended_by=ended), Tally(), 0.6, False)
+            after.speak(Settings())
+            turns.append(after._turns.out[-1].sentence)  # type: ignore[attr-defined]
+        assert turns[-1] == sentence

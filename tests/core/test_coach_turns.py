@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cadence_coach.core.coach import ALOFT, COMMANDS, HUSHED, READY, TABLE, Coach
-from cadence_coach.core.events import Click, Cue, Event, Held, Impact, Slaps, Summary
+from cadence_coach.core.events import Click, Cue, Event, Gap, Held, Impact, Slaps, Summary
 from cadence_coach.core.settings import Settings
 from tests.core.riders import LO, Flight, Outing, corrections, cues, run, step, table
 
@@ -30,6 +30,56 @@ def test_one_message_at_a_time_and_the_guard_first() -> None:
     assert kinds.index("turn_back") < kinds.index("time_limit")
     assert "milestone" not in kinds
     assert [e for e in out if isinstance(e, Held) and e.kind == "milestone" and "turning back" in e.reason]
+
+
+def test_a_milestone_that_waits_is_dropped_by_turn_back() -> None:
+    """Both become due while another message sounds: only the one that keeps from harm is said."""
+    coach = Coach(Settings(), table())
+    for e in [e for e in Outing(3).fly(Flight(40)).events if e.known < 20.0]:
+        coach.receive(e)
+    coach._turns.say("time_limit", "made up")
+    coach._call("milestone", "made up")
+    coach._call("turn_back", "made up")
+    coach.advance(30.0)
+    out = coach.events()
+    assert [e.kind for e in out if isinstance(e, Cue)][-2:] == ["time_limit", "turn_back"]
+    held = [(e.kind, e.reason) for e in out if isinstance(e, Held)]
+    assert ("milestone", "turning back comes first; made up") in held
+
+
+def test_who_glided_on_is_on_no_rope() -> None:
+    """Bursts with glides between look like starts from a rope; what began on one goes on as one. Half a minute later it
+    is a start of its own."""
+    for first, wait, silent in (("run_up", 5.0, False), ("rope", 5.0, True), ("run_up", 30.0, True)):
+        outing = Outing(31).fly(Flight(20, started_by=first, ended_by="coast_out", coast=2.0)).wait(wait, calm=False)
+        outing.fly(Flight(40, started_by="rope", cadence=lambda k: LO * 0.9)).wait(60.0)
+        second = [e for e in run(outing.events, band=table()) if e.known > outing.starts[1]]
+        assert bool(corrections(second)) == (not silent), (first, wait)
+    outing = Outing(31).fly(Flight(20, ended_by="coast_out", coast=2.0)).wait(5.0, calm=False)
+    outing.fly(Flight(40, cadence=lambda k: LO * 0.9)).wait(60.0)
+    assert not corrections(run(outing.events, Settings(start="rope"), table())), "a chosen rope is silent"
+
+
+def test_no_same_again_right_before_the_legs_are_gone() -> None:
+    """Each flight is clean; the same sentence comes at every third: the seventh would be told so again."""
+    outing = Outing(4)
+    for pumps in (40, 42, 44, 30, 26, 20, 20):
+        outing.fly(Flight(pumps, cv=0.02)).wait(60.0)
+    out = run(outing.events, band=table())
+    words = [e for e in out if isinstance(e, Summary)]
+    assert [w.sentence for w in words] == ["clean", None, None, "clean", None, None, None]
+    (gone,) = cues(out, ("legs_gone",))
+    assert words[6].time < gone.time < words[6].time + 10.0
+
+
+def test_started_twice_the_time_limit_stands() -> None:
+    coach = Coach(Settings(time_limit_s=600.0), table())
+    coach.receive(Gap(1.0, 1.0, 1.1))
+    coach.command("start")
+    coach.advance(500.0)
+    coach.command("start")
+    coach.advance(700.0)
+    assert [e.time for e in coach.events() if isinstance(e, Cue) and e.kind == "time_limit"] == [601.0]
 
 
 # ---- the word, and after it ----

@@ -84,6 +84,14 @@ def test_where_the_click_leads(how: dict[str, object], leads: float | None, shar
     assert bare.lead(0.0) == (how.get("own_best_cadence"), 0.5)
 
 
+def test_the_own_best_leads_no_further_than_the_band() -> None:
+    """Else the click would pull one way and the cue the other."""
+    for own, edge in ((0.9, "lo"), (2.4, "hi")):
+        c = with_speed(6.0, Settings(lead="own_best", own_best_cadence=own))
+        assert c.table is not None
+        assert c.lead(0.2)[0] == getattr(c.table.at(6.0), edge) != own
+
+
 def flight(pumps: int, cadence: float = 1.26, steadiness: float = 0.03) -> FlightEnded:
     return FlightEnded(60.0, 62.0, 0, 1.0, pumps - 1, pumps, cadence, 0.45, 0.6, steadiness, "run_up", "fall", 0.0)
 

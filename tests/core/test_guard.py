@@ -186,7 +186,7 @@ def test_a_fault_waits_for_nothing_and_a_call_waits_for_it() -> None:
     coach.advance(70.0)
     assert [(c.kind, c.time) for c in coach.events() if isinstance(c, Cue)] == [
         ("silent_sensor", 59.5),
-        ("time_limit", 61.0),
+        ("time_limit", 63.2),
     ]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from cadence_coach.core.cuebook import CORRECTIONS
 from cadence_coach.core.events import Cue, Held
 from cadence_coach.core.turns import Turns
@@ -17,7 +19,8 @@ def told(turns: Turns) -> list[tuple[float, str, str]]:
 
 
 def test_a_call_waits_for_what_sounds_and_for_the_silence_but_a_fault_does_not() -> None:
-    """A cue takes 1.5 s; the silence goes on to 12 s. Turn back waits for both, a machine fault for none."""
+    """A cue takes 1.5 s, a warning with its words 3.7; the silence goes on to 12 s. Turn back waits for all, a machine
+    fault for none."""
     turns = Turns()
     turns.now = 10.0
     turns.say("bigger", "small")
@@ -29,10 +32,11 @@ def test_a_call_waits_for_what_sounds_and_for_the_silence_but_a_fault_does_not()
     turns.call("battery_stop", "8 %")
     assert turns.deadline == 10.0 and turns.flush() == ["battery_stop"]
     assert told(turns) == [(10.0, "bigger", "small"), (10.0, "battery_stop", "8 %")]
-    turns.now = 12.0 - 1e-9
+    turns.now = 13.7 - 1e-9
     assert turns.flush() == []
-    turns.now = 12.0
-    assert turns.flush() == ["turn_back"] and told(turns) == [(12.0, "turn_back", "far")]
+    turns.now = 13.7
+    assert turns.flush() == ["turn_back"] and told(turns) == [(13.7, "turn_back", "far")]
+    assert turns.busy_until == pytest.approx(17.4)
     assert not turns.waiting and turns.deadline == INFINITY
 
 
@@ -54,7 +58,7 @@ def test_who_goes_first_and_of_equals_who_came_first() -> None:
         turns.call(kind, kind)
     for _ in range(10):
         order += turns.flush()
-        turns.now += 1.5
+        turns.now += 3.7
     assert order == ["disk_low", "time_limit", "turn_back", "milestone", "legs_gone"], "the same kind waits once"
 
 

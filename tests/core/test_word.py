@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -281,15 +282,20 @@ def test_speeds_need_eight_fixes() -> None:
     assert (flown.speed_early, flown.speed_late) == (pytest.approx(4.85), pytest.approx(4.45))
 
 
-def attempt(late: float | None, flight: int | None, by: str = "run_up") -> AttemptEnded:
-    return AttemptEnded(1.0, 1.0, 0, 0.0, 5, by, 3.0, late, "fall", flight)
+def attempt(
+    late: float | None, flight: int | None, by: str = "run_up", pumps: int = 5, ended: str = "fall"
+) -> AttemptEnded:
+    return AttemptEnded(1.0, 1.0, 0, 0.0, pumps, by, 3.0, late, ended, flight)
 
 
 def test_memory_of_starts_flights_and_sentences() -> None:
     memory = Memory()
-    for flight in (None, 0, 1, None, 2, None):
-        memory.attempt(attempt(0.5, flight))
-    assert memory.held == (3, 5)
+    for flight, pumps in ((None, 2), (0, 5), (1, 40), (None, 0), (2, 5), (3, 4)):
+        memory.attempt(attempt(0.5, flight, pumps=pumps))
+    assert memory.held == (3, 5), "five pumps hold, as in look-back; the first is forgotten"
+    for _ in range(2):
+        memory.attempt(attempt(0.5, 4, pumps=30, ended="gap"))
+    assert memory.held == (3, 5), "nobody saw how it went on"
     memory.attempt(attempt(0.9, None))
     assert not memory.slow_starts
     memory.attempt(attempt(0.9, 3))
@@ -328,3 +334,23 @@ def test_steadiness_is_told_from_ten_pumps_on() -> None:
     """Fewer periods say little: own value."""
     for pumps, told in ((9, None), (10, 0.03)):
         assert Tally().flown(ended(pumps, 6.0), None, None, False).steadiness == told
+
+
+def test_scatter_is_what_a_drift_leaves() -> None:
+    """Periods from 0.60 to 0.75 s in 30 even steps: CV 7 %, scatter 0.7 / sqrt 2 %. Without a step nothing is told."""
+    tally, t = Tally(), 0.0
+    for k in range(30):
+        period = 0.60 + 0.15 * k / 29
+        tally.pump(pump(k, t, period))
+        t += period
+    flown = tally.flown(ended(30, t, steadiness=0.068), None, None, False)
+    assert flown.scatter == pytest.approx(0.15 / 29 / 0.675 / math.sqrt(2), rel=0.1)
+    assert Tally().flown(ended(30, t), None, None, False).scatter is None
+
+
+def test_a_fade_does_not_hide_behind_itself() -> None:
+    """12 % slower at the end is a fade for who scatters by 3 %, though the CV with the drift in it is 7 %."""
+    faded = replace(FLOWN, early=1.50, late=1.32, steadiness=0.07)
+    assert sentence(faded, PAST, None) is None
+    assert sentence(replace(faded, scatter=0.03), PAST, None) == "rest_then_hold"
+    assert sentence(replace(faded, scatter=0.09), PAST, None) is None, "never more than the CV"

@@ -46,7 +46,7 @@ def calls() -> list[Call | None]:
     """Every call the guard can make."""
     far, tired, ended = (Guard(Settings(goal_seconds=12.5)) for _ in range(3))
     far.fix(SpeedFix(1.0, 1.0, 4.0, 47.0, 8.0, None, None))
-    far.attempt_began()
+    far.attempt_began(3.0)
     out = [far.fix(SpeedFix(9.0, 9.0, 4.0, 47.01, 8.0, None, None)), far.pump(13.0, 5)]
     out.append(Guard(Settings(goal_pumps=10)).pump(6.0, 10))
     for pumps in (20, 20, 20, 2, 2, 2):

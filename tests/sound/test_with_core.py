@@ -6,10 +6,11 @@ import random
 
 import pytest
 
-from cadence_coach.core import cuebook, word
+from cadence_coach.core import cuebook, rules, word
 from cadence_coach.core.rules import WORD_LONGEST_S
 from cadence_coach.core.settings import FOCI
 from cadence_coach.sound import cues, speech
+from cadence_coach.sound.score import message
 
 ONLY_HERE = {"count_in"}
 """Sounds that are no cue of the coach: the count before a start or a set."""
@@ -65,3 +66,10 @@ def test_no_word_after_a_flight_takes_longer_than_it_may(lang):
         spoken = word.word(flown, past, rng.choice((None, *FOCI))).spoken
         longest = max(longest, len(speech.pcm(spoken, lang, 48000)) / 48000)
     assert longest <= WORD_LONGEST_S, longest
+
+
+@pytest.mark.parametrize("lang", speech.LANGUAGES)
+def test_every_message_fits_the_room_that_the_core_keeps_for_it(lang):
+    for kind in cuebook.CUE_KINDS:
+        room = rules.WORDED_LASTS_S if kind in (*cuebook.GUARD, *cuebook.MACHINE) else rules.CUE_LASTS_S
+        assert len(message(kind, lang, 48000)) / 48000 <= room, kind
