@@ -45,6 +45,7 @@ from .events import (
     FlightStarted,
     Gap,
     Impact,
+    Place,
     Slaps,
     SpeedFix,
     Still,
@@ -209,9 +210,6 @@ class Coach:
 
     # ---- one pump ----
 
-    def _keep(self, e: CycleDone) -> None:
-        self._cycles.append(e)
-
     def _pump(self, e: CycleDone) -> None:
         self._cycles.append(e)
         if not e.whole or e.odds < NO_PUMP:
@@ -371,10 +369,11 @@ TABLE: dict[tuple[str, type[Event]], Move] = {
     (HUSHED, AttemptStarted): (Coach._try_in_hush, None),
     (HUSHED, FlightStarted): (Coach._flight_begins, ALOFT),
     (ANY, AttemptEnded): (Coach._try_over, None),
-    (ANY, CycleDone): (Coach._keep, None),
+    (ANY, CycleDone): (lambda coach, e: coach._cycles.append(e), None),
     # a start that failed hard is told late or never, a flight may be told over before its fall: any blow is a question
     (ANY, Impact): (lambda coach, e: coach._guard.impact(e), None),
     (ANY, SpeedFix): (Coach._fix, None),
+    (ANY, Place): (lambda coach, e: coach._say(coach._guard.fix(e)), None),
     (ANY, Calm): (Coach._motion, None),
     (ANY, Stirred): (Coach._motion, None),
     (ANY, Still): (lambda coach, e: coach._say(coach._guard.still(e)), None),

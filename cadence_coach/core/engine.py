@@ -17,7 +17,22 @@ from typing import Any
 from .afoot import Afoot
 from .coach import Coach
 from .cycles import CycleDetector
-from .events import ACCEL, FAULTS, FIX, GYRO, CycleDone, Event, Fault, FlightEnded, Gap, Onset, PushEnd, Row, SpeedFix
+from .events import (
+    ACCEL,
+    FAULTS,
+    FIX,
+    GYRO,
+    CycleDone,
+    Event,
+    Fault,
+    FlightEnded,
+    Gap,
+    Onset,
+    Place,
+    PushEnd,
+    Row,
+    SpeedFix,
+)
 from .flights import FlightFinder
 from .front import NEXT, RANGE, TURN_RANGE, Front
 from .gait import Gait
@@ -187,7 +202,9 @@ class Engine:
 
     def _fix(self, row: Row) -> None:
         _, arrived, fixed, speed, lat, lon, accuracy, heading = row
-        if speed != speed or speed < 0.0 or arrived - fixed > OLDEST_FIX or accuracy > WORST_FIX:
+        believed = speed >= 0.0 and not accuracy > WORST_FIX  # False for NaN
+        placed = lat - lat == 0.0 and lon - lon == 0.0
+        if arrived - fixed > OLDEST_FIX or not (believed or placed):
             return
         arrived, fixed, last = arrived + self._shift, fixed + self._shift, self._front.last
         if not -INFINITY < fixed < INFINITY or arrived > last + CLOCK_JUMP:
@@ -195,6 +212,9 @@ class Engine:
         known = max(arrived, last) if last == last else arrived
         if known >= self.deadline:
             self.advance(known)
+        if not believed:
+            self.hear([Place(fixed, known, lat, lon)])
+            return
         if self._flights.in_flight:
             self._fix_known = known
         self.hear([SpeedFix(fixed, known, speed, _known(lat), _known(lon), _known(accuracy), _known(heading))])

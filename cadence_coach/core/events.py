@@ -199,6 +199,14 @@ class SpeedFix(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class Place(Event):
+    """A place [deg] whose speed may not be believed: enough to say that the rider drifts off."""
+
+    lat: float
+    lon: float
+
+
+@dataclass(frozen=True, slots=True)
 class Gap(Event):
     """No samples from `time` to `end`."""
 

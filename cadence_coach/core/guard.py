@@ -10,9 +10,10 @@ import math
 from collections import deque
 
 from .cuebook import FAULT_CUES
-from .events import AttemptEnded, Fault, FlightEnded, Impact, SpeedFix, Still
+from .events import AttemptEnded, Fault, FlightEnded, Impact, Place, SpeedFix, Still
 from .rules import (
     AFTER_FALL_S,
+    DOUBTFUL_PLACES,
     FALL_WITHIN_S,
     FAULT_AGAIN_S,
     LEGS_LEAST_PUMPS,
@@ -63,6 +64,7 @@ class Guard:
         self._home: tuple[float, float] | None = None
         self._left = False
         self._called_at_m = 0.0
+        self._far = 0  # places in a row beyond the limit
         self._limit = settings.time_limit_s or (TIME_LIMIT_COLD_S if settings.cold else TIME_LIMIT_S)
         self._limit_at = self._limit
         self._began = 0.0
@@ -109,11 +111,14 @@ class Guard:
 
     # ---- place ----
 
-    def fix(self, e: SpeedFix) -> Call | None:
+    def fix(self, e: SpeedFix | Place) -> Call | None:
+        """A place without a good speed may be off itself: it takes some in a row to be away."""
         if e.lat is None or e.lon is None:
             return None
+        sure = isinstance(e, SpeedFix)
         if self._home is None or not self._left:
-            self._home = (e.lat, e.lon)  # the last place before the first attempt is the start
+            if sure or self._home is None:
+                self._home = (e.lat, e.lon)  # the last place before the first attempt is the start
             if self._attempts:
                 self._left = True
             return None
@@ -121,7 +126,8 @@ class Guard:
         away = distance(*self._home, e.lat, e.lon)
         if away < TURN_BACK_REARM * limit:
             self.turned_back, self._called_at_m = False, 0.0
-        if away < limit:
+        self._far = self._far + 1 if away >= limit else 0
+        if not self._far or (not sure and self._far < DOUBTFUL_PLACES):
             return None
         self.turned_back = True
         if self._called_at_m and away < self._called_at_m * TURN_BACK_FURTHER:

@@ -144,6 +144,8 @@ PUSH_SHARE = 0.5
 TURN_BACK_M = 150.0
 TURN_BACK_COLD_M = 100.0
 """Distance from the start to turn back at (common practice, no source: a swim of a few minutes; less in cold water)."""
+DOUBTFUL_PLACES = 3
+"""So many in a row beyond the limit where their speed may not be believed (engineering choice: one may be far off)."""
 TURN_BACK_REARM = 0.8
 """Called anew only after the rider came back inside this share ..."""
 TURN_BACK_FURTHER = 1.5

@@ -19,6 +19,7 @@ from cadence_coach.core.events import (
     Gap,
     Held,
     Onset,
+    Place,
     Row,
     Slaps,
     SpeedFix,
@@ -123,6 +124,18 @@ def test_what_a_fix_tells() -> None:
     assert after(given) == [SpeedFix(0.25, 0.5, 4.5, 54.0, 10.0, 0.3, 90.0)]
     assert after(fix(0.25, 0.25)) == [SpeedFix(0.0, 0.5, 4.5, None, None, 0.3, None)], "known with the last row"
     assert after(fix(), engine=Engine())[0].known == 0.5
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [({"accuracy": 1.01}, True), ({"speed": NAN}, True), ({"speed": -0.01}, True),
+     ({"accuracy": 1.01, "age": 2.01}, False),
+     ({"accuracy": 1.01, "lon": NAN}, False), ({"accuracy": 1.01, "lat": INF}, False)],
+    ids=str,
+)  # fmt: skip
+def test_a_place_whose_speed_is_not_believed_is_still_a_place(given: dict[str, float], told: bool) -> None:
+    got = [e for e in after(fix(**{"lat": 54.0, "lon": 10.0, **given})) if not isinstance(e, Fault)]
+    assert got == ([Place(0.2, 0.5, 54.0, 10.0)] if told else [])
 
 
 # ---- rows that do not follow ----

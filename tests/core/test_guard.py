@@ -17,6 +17,7 @@ from cadence_coach.core.events import (
     Fault,
     Held,
     Impact,
+    Place,
     SpeedFix,
     Still,
 )
@@ -117,6 +118,27 @@ def tries(pumps: list[int], chosen: Settings | None = None) -> list[Event]:
         events.append(AttemptStarted(t, t, k, "run_up", 3.0))
         events.append(AttemptEnded(t + 20.0, t + 21.0, k, t, n, "run_up", 3.0, 0.5, "fall", None))
     return run(events, chosen, table())
+
+
+def place(metres: float) -> Place:
+    return Place(1.0, 1.0, 47.0 + metres / 111195.0, 8.0)
+
+
+def test_a_place_without_a_good_speed_counts_when_three_agree() -> None:
+    """Drifting off with a poor fix; one place that is far off says nothing, nor does it move the start."""
+    guard = Guard(Settings())
+    (home,) = fixes([0.0])
+    assert isinstance(home, SpeedFix)
+    guard.fix(home)
+    guard.fix(place(400.0))
+    guard.attempt_began(3.0)
+    assert [guard.fix(place(m)) for m in (500.0, 20.0, 160.0, 165.0)] == [None] * 4
+    assert guard.fix(place(170.0)) == ("turn_back", "170 m from the start, limit 150 m")
+    assert guard.fix(place(175.0)) is None and guard.turned_back
+    alone = Guard(Settings())
+    alone.fix(place(0.0))
+    alone.attempt_began(3.0)
+    assert [alone.fix(place(m)) is not None for m in (160.0, 160.0, 160.0)] == [False, False, True], "a start too"
 
 
 def test_armed_again_the_start_is_where_the_next_fix_is() -> None:

@@ -293,7 +293,7 @@ def test_memory_of_starts_flights_and_sentences() -> None:
     for flight, pumps in ((None, 2), (0, 5), (1, 40), (None, 0), (2, 5), (3, 4)):
         memory.attempt(attempt(0.5, flight, pumps=pumps))
     assert memory.held == (3, 5), "five pumps hold, as in look-back; the first is forgotten"
-    for _ in range(2):
+    for _ in range(3):
         memory.attempt(attempt(0.5, 4, pumps=30, ended="gap"))
     assert memory.held == (3, 5), "nobody saw how it went on"
     memory.attempt(attempt(0.9, None))
