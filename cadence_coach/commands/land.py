@@ -64,7 +64,8 @@ def land(
 
     JSON keys: tempos_per_min, set_s, rest_s, push_share, sets [{number, first_click_s, measured, and when measured
     tempo_per_min, clicks, moves, matched, missed, extra, lock_r (R, 0 to 1), lead_s (ahead of the click is positive),
-    v_p, rayleigh_p, cadence_per_min, steadiness, push_share, offsets_s, passed, shortfalls}]; recording and clock, or
+    v_p, rayleigh_p, cadence_per_min, steadiness (intervals over 1.6 times the median left out: they are missed clicks),
+    push_share, offsets_s, passed, shortfalls}]; recording and clock, or
     wav and seconds, or sink and trouble; outing, null where none could be kept.
 
     Example: cadence-coach land --ladder 80:104:6 --set-seconds 30

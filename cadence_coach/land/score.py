@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
+from cadence_coach.core.flown import beats
+
 SETTLING = 4
 """The first clicks of a set are for finding the beat and do not count."""
 PASS_LOCK = 0.90
@@ -42,7 +44,9 @@ class SetScore:
 
     `lock_r` 0 (anywhere) to 1 (always at the same place of the beat); `v_p`: chance that movement without regard to the
     clicks lands as near to them; `rayleigh_p`: ... as close together, wherever that is. `offsets_s`: each movement
-    after (+) or before (-) its click. None where there was too little to say.
+    after (+) or before (-) its click. `steadiness`: standard deviation (n - 1) over mean of the intervals, as of a
+    flight without those over 1.6 times the median: there a movement was left out or not heard, which `missed` counts.
+    None where there was too little to say.
     """
 
     tempo_per_min: float
@@ -144,7 +148,7 @@ def score_set(clicks: Sequence[float], moves: Sequence[Move], same_clock: bool =
         v_p=v_test(phases) if enough and same_clock else None,
         rayleigh_p=rayleigh_test(phases) if enough else None,
         cadence_per_min=60 / median(periods) if enough else None,
-        steadiness=_variation(periods) if enough else None,
+        steadiness=_variation(beats(periods)) if enough else None,
         push_share=median(shares) if enough and shares else None,
         offsets_s=tuple(offsets),
     )

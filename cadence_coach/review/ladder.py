@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 import attrs
 import numpy as np
 
+from cadence_coach.core.flown import beats
 from cadence_coach.review import stats
 from cadence_coach.review.counted import left_out, left_out_said
 from cadence_coach.review.figures import Looked, armed
@@ -23,7 +24,8 @@ from cadence_coach.review.track import metres_between
 
 CONFIRMED_TAG = "confirmed_by"
 
-LAND_COUNT, LAND_PER_MIN, LAND_WITHIN, LAND_LOCK, LAND_CV, LAND_SETS = 60, 90.0, 0.05, 0.95, 0.04, 2
+LAND_COUNT, LAND_PER_MIN, LAND_WITHIN, LAND_LOCK, LAND_CV = 60, 90.0, 0.05, 0.95, 0.04
+LAND_OF, LAND_SETS = 3, 2
 LAND_PAUSE_S = 5.0
 """A pause between squats that ends a set."""
 
@@ -111,13 +113,13 @@ def next_rung(results: Sequence[RungResult]) -> RungResult | None:
 
 
 def _land(looked: Looked) -> RungResult:
-    """Sets of squats against the clicks heard: a set is a run of cycles without a pause."""
+    """Sets of squats against the clicks heard: a set is a run of cycles without a pause, with clicks in it."""
     cycles, clicks = looked.outing.cycles, np.array([c.time for c in looked.outing.clicks if c.sound == "click"])
-    passed, best = 0, None
+    good, best = [], None
     onsets = np.array([c.onset for c in cycles])
     for part in np.split(onsets, np.flatnonzero(np.diff(onsets) > LAND_PAUSE_S) + 1) if len(onsets) else []:
-        if len(part) < 3 or len(clicks) < 3:
-            continue
+        if len(part) < 3 or len(clicks) < 3 or not ((part[0] <= clicks) & (clicks <= part[-1])).any():
+            continue  # walking about in a rest is no set
         period = np.diff(part)
         near = clicks[np.argmin(np.abs(clicks[None, :] - part[:, None]), axis=1)]
         found = stats.lock(2.0 * np.pi * (part - near) / np.median(period))
@@ -125,12 +127,18 @@ def _land(looked: Looked) -> RungResult:
             continue
         best = max(best or 0.0, found.r)
         right = abs(60.0 / np.median(period) / LAND_PER_MIN - 1.0) <= LAND_WITHIN
-        steady = (stats.variation(period) or 1.0) <= LAND_CV
-        passed += bool(len(part) >= LAND_COUNT and right and steady and found.r >= LAND_LOCK)
+        steady = (stats.variation(np.array(beats(period.tolist()))) or 1.0) <= LAND_CV
+        good.append(bool(len(part) >= LAND_COUNT and right and steady and found.r >= LAND_LOCK))
     if best is None:
         return RungResult("land_beat", False, None, (), (say("land_no_set"),))
-    said = say("land_sets", lock=best, passed=passed, sets=LAND_SETS)
+    passed = _most_in_a_row(good, LAND_OF)
+    said = say("land_sets", lock=best, passed=passed, sets=min(LAND_OF, len(good)))
     return RungResult("land_beat", passed >= LAND_SETS, best, (said,), ())
+
+
+def _most_in_a_row(good: Sequence[bool], of: int) -> int:
+    """The most that are good of so many one after the other."""
+    return max(sum(good[i : i + of]) for i in range(max(1, len(good) - of + 1)))
 
 
 def _rope(key: str, looked: Looked) -> RungResult:
@@ -153,10 +161,9 @@ def _own_start(looked: Looked, flights: Sequence[FlightFigures]) -> RungResult:
         a.pumps >= START_PUMPS and a.landing_to_push_s is not None and a.landing_to_push_s <= START_PUSH_S
         for a in tries
     ]
-    runs = [sum(good[i : i + START_OF]) for i in range(max(1, len(good) - START_OF + 1))] if good else []
-    best = max(runs, default=None)
-    if best is None:
+    if not good:
         return RungResult("own_start", False, None, (), (say("no_own_start"),))
+    best = _most_in_a_row(good, START_OF)
     enough = len(good) >= START_NEED
     said = say("starts_of_tries", n=best, all=min(START_OF, len(good)))
     return RungResult("own_start", enough and best >= START_NEED, best, (said,), ())

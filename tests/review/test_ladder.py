@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import attrs
 import numpy as np
 import pytest
@@ -250,6 +252,42 @@ def squats(sets, per_min=90.0, spread_ms=10.0, seed=0, count=60):
 )
 def test_the_beat_on_land(plan, passed):
     assert rungs(plan)["land_beat"].passed is passed
+
+
+def sets_of(*good):
+    """Sets one after the other, each good or with too much scatter."""
+    plans = [squats(1, spread_ms=10.0 if one else 45.0, seed=seed) for seed, one in enumerate(good)]
+    tries, clicks = [], []
+    for at, plan in enumerate(plans):
+        tries += [replace(fly, start=fly.start + 200.0 * at) for fly in plan.tries]
+        clicks += [click + 200.0 * at for click in plan.clicks]
+    return Plan(tries, clicks=clicks, settings={"start": "land"})
+
+
+@pytest.mark.parametrize(
+    ("good", "passed", "said"),
+    [
+        ((1, 0, 1), True, "2 of 3 sets"),
+        ((0, 1, 1, 0), True, "2 of 3 sets"),
+        ((1, 1), True, "2 of 2 sets"),
+        ((1, 0, 0, 1), False, "1 of 3 sets"),
+        ((1, 0, 0, 0, 0, 0, 0, 0, 0, 1), False, "1 of 3 sets"),
+    ],
+)
+def test_the_beat_on_land_takes_two_of_three_sets_in_a_row(good, passed, said):
+    found = rungs(sets_of(*good))["land_beat"]
+    assert found.passed is passed and said in tell(found.said)
+
+
+def test_a_squat_left_out_does_not_make_a_set_uneven_and_a_walk_between_sets_is_none():
+    plan = squats(2, count=70)
+    tries = []
+    for fly in plan.tries:
+        gaps = list(fly.periods)
+        tries.append(replace(fly, periods=[*gaps[:30], gaps[30] + gaps[31], *gaps[32:]]))
+        tries += [Fly(fly.start + 70.0 + 20.0 * k, [0.5] * 8, started_by="unknown") for k in range(2)]  # no click in it
+    found = rungs(replace(plan, tries=tries))["land_beat"]
+    assert found.passed and "2 of 2 sets" in tell(found.said)
 
 
 def test_land_and_water_do_not_mix():
