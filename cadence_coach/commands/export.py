@@ -94,13 +94,14 @@ def _texts(form: str, name: str, seen: object, lang: str) -> dict[str, str]:
 def _whole(form: str, name: str, found: Any, to: Path | None) -> Path:
     """The samples themselves: a recording, or an outing file. Nothing is written over."""
     from cadence_coach.errors import CouldNot, Refused
+    from cadence_coach.review.figures import armed
     from cadence_coach.store.convert import write_as_recording
     from cadence_coach.store.outing_file import save_outing
 
     if form == "recording":
         where = to or Path(f"{name}-recording")
         try:
-            return write_as_recording(found, where)
+            return write_as_recording(found, where, start=armed(found))
         except OSError as error:
             raise CouldNot(f"{where}: cannot be written ({error.strerror}); choose another --to") from None
     where = to or Path(f"{name}-copy.outing")

@@ -110,6 +110,7 @@ def kept(plan: Plan, recording: str, begin: float) -> tuple[Path, bool]:
     from cadence_coach.land.engine import LandEngine, plain_plan
     from cadence_coach.live.begin import engine_of
     from cadence_coach.review.again import from_rows
+    from cadence_coach.review.figures import armed
     from cadence_coach.sources import open_source
     from cadence_coach.store.convert import source_meta
     from cadence_coach.store.folders import outings_folder
@@ -131,6 +132,7 @@ def kept(plan: Plan, recording: str, begin: float) -> tuple[Path, bool]:
         return save_outing(outing, folder / name_for(outing)), True
 
     def anew(old: Outing) -> Outing | None:
-        return with_what_was_said(outing, old, ()) if "land" in old.meta else None
+        on_land = "land" in old.meta or armed(old) == "land"
+        return with_what_was_said(outing, old, ()) if on_land else None
 
     return there, changed(there, anew) is not None

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+ON_LAND = "A training on land: its movements are found, and no flights."
+
 
 def replay(
     recordings: Annotated[
@@ -41,6 +43,7 @@ def replay(
     Example: cadence-coach replay lake/ --json lake.json --sound lake.wav --tick-pumps
     """
     from cadence_coach.commands.flight_table import attempt_lines, flight_lines, unused_line
+    from cadence_coach.commands.looking import started
     from cadence_coach.commands.naming import each, own_profile
     from cadence_coach.commands.replaying import engine_for, outputs, replay_source
     from cadence_coach.commands.writing import bar as progress
@@ -65,7 +68,8 @@ def replay(
         for i, (spec, place, wav) in enumerate(zip(recordings, places, sounds, strict=True)):
             source = open_source(spec)
             heard: list[Event] | None = [] if wav else None
-            engine = make_engine()
+            start = started(source.meta).get("start")
+            engine = make_engine(start)
             found = replay_source(source, engine, lambda share, i=i: bar.update(whole, completed=i + share), heard)
             if place:
                 found.write(place)
@@ -73,7 +77,8 @@ def replay(
                 wav.parent.mkdir(parents=True, exist_ok=True)
                 last = max((e.known for e in heard), default=0.0)
                 write_wav(wav, heard, max(last, engine.time or 0.0) + 5.0, click_every_onset=tick_pumps)
-            lines = [*flight_lines(found), *attempt_lines(found), unused_line(found, source.notes)]
+            shown = [ON_LAND] if start == "land" else flight_lines(found)
+            lines = [*shown, *attempt_lines(found), unused_line(found, source.notes)]
             if len(recordings) > 1:
                 lines = [f"{source.name}:", *lines, ""]
             print("\n".join(lines), flush=True)

@@ -13,15 +13,22 @@ from cadence_coach.sources import Source
 from cadence_coach.store.replay_json import Replayed
 
 
-def engine_for(profile: Path | None) -> Callable[[], Any]:
-    """What makes a fresh engine for a profile; the band is worked out once. Without a profile an invented rider's."""
+def engine_for(profile: Path | None) -> Callable[[str | None], Any]:
+    """What makes a fresh engine for a profile and a start (None: not known); the band is worked out once. Without a
+    profile an invented rider's. Squats on land are no flights."""
     from cadence_coach.core.engine import Engine
     from cadence_coach.core.settings import Settings
     from cadence_coach.foil.band import band_table
     from cadence_coach.foil.profile import demo_profile, load_profile
+    from cadence_coach.land.engine import LandEngine
 
     band = band_table((load_profile(profile) if profile else demo_profile()).setup)
-    return lambda: Engine(Settings(), band)
+
+    def make(start: str | None) -> Any:
+        engine = Engine(Settings(start=start) if start else Settings(), band)
+        return LandEngine(engine, None) if start == "land" else engine
+
+    return make
 
 
 def replay_source(

@@ -10,7 +10,7 @@ from typing import Any
 import attrs
 
 from cadence_coach.commands.flight_table import unused_line
-from cadence_coach.commands.looking import ENDING, IMPORTED, engine_for
+from cadence_coach.commands.looking import ENDING, IMPORTED, engine_for, gone_through, started
 from cadence_coach.commands.naming import count
 from cadence_coach.commands.writing import folder_at
 from cadence_coach.errors import CouldNot, Refused
@@ -100,7 +100,7 @@ def _gone_through(
     except Unfit as error:
         raise Refused(error.for_import) from None
     try:
-        outing = from_rows(_said(source, told), engine_for(tables), tables, source.meta)
+        outing = gone_through(source, tables, told)
         outing = attrs.evolve(outing, meta={**outing.meta, "source": source_meta(source), "ended": FROM_ROWS})
     finally:
         source.close()
@@ -108,23 +108,21 @@ def _gone_through(
     return outing, (unused_line(outing, notes),) if notes or outing.gaps or outing.faults else ()
 
 
-def _said(source: Any, told: Callable[[float], None]) -> Iterator[list[Any]]:
-    for rows in source:
-        yield rows
-        told(source.progress() or 0.0)
-
-
 def _of_rider(outing: Outing, tables: dict[str, Any] | None) -> Outing:
     """The outing with that rider and foil. What the coach said is worked out anew where it was worked out from a
     recording, and stays where somebody heard it."""
     meta = {key: value for key, value in outing.meta.items() if key != "band"}  # the band was another rider's
     outing = attrs.evolve(outing, profile=tables, meta=meta)
-    return outing if _heard(outing) else again(outing, engine_for(tables))
+    return outing if _heard(outing) else again(outing, engine_for(tables, _how(outing)))
 
 
 def _heard(outing: Outing) -> bool:
-    """Whether it was lived through, not worked out from a recording."""
-    return bool(outing.settings or outing.commands or outing.meta.get("ended") != FROM_ROWS)
+    """Whether it was lived through, not worked out from a recording, which knows of all settings at most the start."""
+    return bool(outing.settings.keys() - {"start"} or outing.commands or outing.meta.get("ended") != FROM_ROWS)
+
+
+def _how(outing: Outing) -> dict[str, Any]:
+    return started({**outing.settings, **outing.meta})
 
 
 def _with_more(new: Outing, kept: Outing, tables: dict[str, Any] | None, news: list[str]) -> Outing | None:
@@ -143,14 +141,14 @@ def _with_more(new: Outing, kept: Outing, tables: dict[str, Any] | None, news: l
         news.append("notes")
     if not news:
         return None
-    if "land" in kept.meta and "land" not in new.meta:
+    if "land" in kept.meta and ("land" not in new.meta or (kept.clicks and not new.clicks)):
         raise Refused(f"holds a training on land, to which {_listed(news)} cannot be added")
     base = kept if not more else new
     if more and once_more.lacks(new, kept):
         if _heard(kept):
             raise Refused(f"brings {_listed(more)}, but not all that this one has")
-        base = from_rows(once_more.rows_of_both(new, kept), engine_for(rider), rider)
-        base = attrs.evolve(base, meta={**kept.meta, **new.meta, **base.meta})
+        base = from_rows(once_more.rows_of_both(new, kept), engine_for(rider, _how(new)), rider)
+        base = attrs.evolve(base, settings=new.settings, meta={**kept.meta, **new.meta, **base.meta})
     if base.profile != rider:
         base = _of_rider(base, rider)
     meta = {key: value for key, value in base.meta.items() if key != IMPORTED}

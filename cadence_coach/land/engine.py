@@ -22,7 +22,7 @@ AHEAD_S = 1.5
 READY_S = 6.0
 """From "start" to the first count-in: time to stand."""
 
-KEPT = (ev.Onset, ev.PushEnd, ev.CycleDone, ev.Gap, ev.Fault, ev.SpeedFix)
+KEPT = (ev.Onset, ev.PushEnd, ev.CycleDone, ev.Bounce, ev.Gap, ev.Fault, ev.SpeedFix)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +34,11 @@ class TrainingBegun(ev.Event):
 
 
 class LandEngine:
-    """engine: a fresh one. begin: when the first count-in began [s], where that is known beforehand; else READY_S
-    after the command "start". `heard(times)` is told of the clicks of each set as it is laid out."""
+    """engine: a fresh one. plan None: a training of which no clicks are known, so its movements alone. begin: when the
+    first count-in began [s], where that is known beforehand; else READY_S after the command "start". `heard(times)` is
+    told of the clicks of each set as it is laid out."""
 
-    def __init__(self, engine: Engine, plan: Plan, begin: float | None = None, climb: bool = False) -> None:
+    def __init__(self, engine: Engine, plan: Plan | None, begin: float | None = None, climb: bool = False) -> None:
         self.plan = plan
         self.heard: Callable[[list[float]], None] = lambda times: None
         self._engine = engine
@@ -58,6 +59,14 @@ class LandEngine:
     def deadline(self) -> float:
         return min(self._engine.deadline, self._due())
 
+    @property
+    def skipped(self) -> dict[str, int]:
+        return self._engine.skipped
+
+    @property
+    def time(self) -> float | None:
+        return self._engine.time
+
     def receive(self, rows: Sequence[ev.Row]) -> None:
         times = [row[1] for row in rows if row[1] == row[1] and row[0] != ev.FIX]
         if times and self._started and self._session is None:
@@ -71,7 +80,7 @@ class LandEngine:
 
     def command(self, name: str, **values: Any) -> None:
         self._engine.command(name, **values)
-        self._started |= name == "start"
+        self._started |= name == "start" and self.plan is not None
         self._go_on(self._now)
 
     def end(self) -> None:
@@ -99,6 +108,7 @@ class LandEngine:
             self._step(self._now)
 
     def _begin(self, at: float, known: float) -> None:
+        assert self.plan is not None
         self._session = Session(self.plan, at, climb=self._climb)
         self._out.append(TrainingBegun(at, known, self.plan.sets, self.plan.tempos))
 

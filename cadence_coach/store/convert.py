@@ -14,24 +14,29 @@ KEPT_META = ("device", "worn_at", "start_utc")
 """Of a recording's meta.json: what names no place."""
 
 
-def write_as_recording(outing: Outing, folder: str | Path, gz: bool = False) -> Path:
-    """Writes the raw samples as a recording, in the recording's own time where the outing came from one.
+def write_as_recording(outing: Outing, folder: str | Path, gz: bool = False, start: str | None = None) -> Path:
+    """Writes the raw samples as a recording, in the recording's own time where the outing came from one. start: what
+    it was armed for; with a training's plan it goes along, else squats would come back as flights.
 
     A recording has one time a fix: that of its arrival. How much earlier it was true is kept by the outing file alone.
     """
     from cadence_coach.store.recordings import write_recording  # the engine's process needs none of its reading
 
     source = outing.meta.get("source") or {}
-    start = float(source.get("start_s") or 0.0)
+    begins_s = float(source.get("start_s") or 0.0)
     meta = {k: v for k, v in (source.get("meta") or {}).items() if k != "format"}
     if outing.start_utc:
         meta["start_utc"] = outing.start_utc
     if worn_at := outing.settings.get("worn_at"):
         meta.setdefault("worn_at", worn_at)
+    if start is not None:
+        meta["start"] = start
+    if "land" in outing.meta:
+        meta["land"] = outing.meta["land"]
     fixes = None
     if len(outing.fixes):
         fixes = np.column_stack([outing.fixes[:, 0], outing.fixes[:, 2:7]])
-    streams = [None if s is None else _shifted(s, start) for s in (outing.accel, outing.gyro, fixes)]
+    streams = [None if s is None else _shifted(s, begins_s) for s in (outing.accel, outing.gyro, fixes)]
     assert streams[0] is not None
     return write_recording(folder, *streams, meta=meta, gz=gz)
 
