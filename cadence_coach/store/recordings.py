@@ -19,6 +19,7 @@ import numpy as np
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
 from cadence_coach.errors import Refused
+from cadence_coach.store import unit_guess
 from cadence_coach.store.columns import NAN, Table, Unfit, write_table
 from cadence_coach.store.merge import merged
 
@@ -218,8 +219,9 @@ def _no_accel(folder: Path) -> str:
     return f"{folder}: no accel.csv and no accel.csv.gz in this folder; {what}"
 
 
+@np.errstate(over="ignore")  # of a cell like 1e300, which is one bad row
 def _check_units(table: Table) -> None:
-    """Refuses an acceleration in g or a time in milliseconds, judged by the first block."""
+    """Refuses an acceleration in g or without gravity, or a time in milliseconds, judged by the first block."""
     times, values = table.first()
     where = f"{table.path} line 2"
     known = [ns for ns in times if ns is not None]
@@ -237,11 +239,17 @@ def _check_units(table: Table) -> None:
             f"it must be seconds, {what}",
             f"say its unit, `import {table.path} --units time=ms` and the like",
         )
-    x, y, z = (np.asarray(column) for column in values)
-    length = np.sqrt(x * x + y * y + z * z)
-    length = length[np.isfinite(length)]
+    t = np.array([NAN if ns is None else (ns - known[0]) / NS for ns in times])
+    accel = np.column_stack([np.asarray(column) for column in values])
+    there = np.isfinite(t) & np.isfinite(accel).all(axis=1)
+    length = np.linalg.norm(accel[there], axis=1)
     if not len(length):
         return
+    if unit_guess.shaken(t[there], accel[there]) > unit_guess.FLOATS:
+        raise Refused(
+            f"{where}: the acceleration averages {unit_guess.gravity(t[there], accel[there]):.3g} m/s2 over a second, "
+            "where every body on earth has 9.8: gravity was taken out; record with gravity in it"
+        )
     middle = float(np.median(length))
     if WHOLE_G[0] < middle < WHOLE_G[1]:
         raise Unfit(

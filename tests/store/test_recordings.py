@@ -321,6 +321,28 @@ def test_bad_structure_is_one_clear_line(tmp_path: Path, case: str) -> None:
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.parametrize("swing", [0.05, 1.5, 5.0])
+def test_gravity_taken_out_is_refused_under_our_names_too(tmp_path: Path, swing: float) -> None:
+    """Lying still with noise, or pumping: without gravity what is left averages to little."""
+    t = np.arange(600) / 100
+    rng = np.random.default_rng(1)
+    up = swing * np.sin(2 * np.pi * 1.5 * t) + 0.02 * rng.standard_normal(len(t))
+    write_recording(tmp_path / "rec", np.column_stack([t, 0.3 * up, 0 * t, up]))
+    with pytest.raises(Refused, match=r"accel.csv line 2: .* m/s2 over a second, .*gravity was taken out"):
+        Recording(tmp_path / "rec")
+    write_recording(tmp_path / "with", np.column_stack([t, 0.3 * up, 0 * t, up + 9.81]))
+    Recording(tmp_path / "with").close()
+
+
+def test_a_phone_that_tumbles_and_falls_at_first_is_no_such_file(tmp_path: Path) -> None:
+    """A quarter of what is looked at: spun over three times a second, then thrown."""
+    t = np.arange(BLOCK) / 100
+    spin = np.where(t < 7, 2 * np.pi * 3.0 * t, 0.0)
+    length = np.where((t > 7) & (t < 10), 0.2, 9.81)
+    write_recording(tmp_path / "rec", np.column_stack([t, length * np.sin(spin), 0 * t, length * np.cos(spin)]))
+    Recording(tmp_path / "rec").close()
+
+
 def test_text_in_most_rows_is_found_late_too(tmp_path: Path) -> None:
     path = tmp_path / "late.csv"
     path.write_text(
