@@ -63,15 +63,17 @@ def live(
     from cadence_coach.commands.ticking import tick
     from cadence_coach.core.settings import Settings
     from cadence_coach.errors import Refused
+    from cadence_coach.foil.profile import load_profile
     from cadence_coach.live import Plan, Server, begin
-    from cadence_coach.review.focus import next_focus
+    from cadence_coach.review.focus import next_focus, rider_of
     from cadence_coach.store.folders import home
 
-    if focus is None and (focus := next_focus()):
+    profile = own_profile(profile)
+    rider = rider_of(load_profile(profile).table if profile else None)
+    if focus is None and (focus := next_focus(rider)):
         print(f"Focus: {focus}, taken in look-back (--focus none leaves it out)")
     on_water = (source or "").partition(":")[0] == "phone"
     spec = {None: "sim:calm:1", "sim": "sim:calm:1", "phone": "phone:"}.get(source, source)
-    profile = own_profile(profile)
     if on_water and (yes or fast):
         raise Refused("--yes and --fast are for a simulator or a recording; on the water every point is ticked by hand")
     given = {

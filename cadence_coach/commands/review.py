@@ -56,6 +56,7 @@ def review(
     from cadence_coach.commands.looking import file_named, looked, open_outing
     from cadence_coach.commands.naming import own_profile
     from cadence_coach.errors import Refused
+    from cadence_coach.foil.profile import load_profile
     from cadence_coach.review.advice import one_thing
     from cadence_coach.review.terminal import lines
     from cadence_coach.review.words import Words
@@ -73,7 +74,8 @@ def review(
         if note is not None:
             keep_note(path, note, who, at, flight)
         if focus:
-            keep_focus(path, focus)
+            own = own_profile(profile)
+            keep_focus(path, focus, load_profile(own).table if own else None)
     if outing and not outing.endswith(".outing"):
         profile = own_profile(profile)  # an outing file carries its own
     found = _open(outing, profile, open_outing)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from cadence_coach.core.events import ENDED_BY
 from cadence_coach.core.settings import FOCI
 from cadence_coach.errors import Refused
 from cadence_coach.review.advice import one_thing
 from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG
-from cadence_coach.review.focus import set_focus
+from cadence_coach.review.focus import rider_of, set_focus
 from cadence_coach.review.looking import looked
 from cadence_coach.review.notes import new_note
 from cadence_coach.store.outing_file import load_outing
@@ -82,11 +84,13 @@ def _end(path: Path) -> float:
     return float(accel[-1, 0]) if len(accel) else 0.0
 
 
-def keep_focus(path: Path, focus: str) -> None:
-    """The focus of the next outing: kept in the data folder, and with this outing as what was taken from it. "take"
-    takes the advice's own."""
+def keep_focus(path: Path, focus: str, own: Mapping[str, Any] | None = None) -> None:
+    """The focus of this rider's next outing: kept in the data folder, and with this outing as what was taken from it.
+    "take" takes the advice's own. own: the table of the machine's own profile, whose rider an outing is where its file
+    names none."""
+    outing = load_outing(path)
     if focus == "take":
-        taken = one_thing(looked(load_outing(path))).focus
+        taken = one_thing(looked(outing)).focus
         if taken is None:
             raise Refused(
                 "this advice is nothing the coach can listen for on the water; choose a focus: " + ", ".join(FOCI)
@@ -94,5 +98,5 @@ def keep_focus(path: Path, focus: str) -> None:
         focus = taken
     if focus not in FOCI:
         raise Refused(f"--focus {focus}: is none of take, {', '.join(FOCI)}")
-    set_focus(focus)
+    set_focus(focus, rider_of(outing.profile or own))
     set_tag(path, "next_focus", focus)

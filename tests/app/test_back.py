@@ -65,7 +65,7 @@ def test_one_thing_to_work_on_becomes_the_focus(app):
     app.tap("focus")
     app.until(lambda: any("your focus for the next outing" in t for t in app.texts()))
     taken = load_outing(path).tags["next_focus"]
-    assert next_focus(app.home) == taken == "size"
+    assert next_focus("", app.home) == taken == "size"
 
 
 def test_a_note_is_kept_and_an_empty_one_is_refused(app):

@@ -10,8 +10,9 @@ import gpxpy
 import pytest
 
 from cadence_coach import cli
+from cadence_coach.foil.profile import demo_profile
 from cadence_coach.review.definitions import DEFINITIONS
-from cadence_coach.review.focus import next_focus
+from cadence_coach.review.focus import next_focus, rider_of, set_focus
 from cadence_coach.store.outing_file import load_outing, save_outing
 from cadence_coach.store.recordings import write_recording
 from tests.review.build import Plan, make
@@ -134,21 +135,67 @@ def test_a_coachs_notes_come_back_by_a_small_file(home, capsys, tmp_path):
 
 
 def test_the_advice_becomes_the_focus_of_the_next_outing(home, capsys):
-    assert next_focus() is None
+    rider = PROFILE["rider"]["name"]
+    assert next_focus(rider) is None
     assert run(capsys, "review", "--focus", "take")[0] == 0
-    assert next_focus() == "size"
+    assert next_focus(rider) == "size" and next_focus("") is None
     assert load_outing(home / "3.outing").tags["next_focus"] == "size"
-    assert run(capsys, "review", "--focus", "steadiness")[0] == 0 and next_focus() == "steadiness"
+    assert run(capsys, "review", "--focus", "steadiness")[0] == 0 and next_focus(rider) == "steadiness"
+
+
+def profile_of(name, path):
+    path.write_text(f'[rider]\nname = "{name}"\nmass_kg = 72\n[foil]\nwing_area_m2 = 0.16\nspan_m = 1.2\n')
+    return str(path)
+
+
+def test_a_focus_is_that_riders_alone(home, capsys, tmp_path):
+    """One machine for a club: nobody rides with what another was to work on."""
+    ola = {**PROFILE, "rider": {**PROFILE["rider"], "name": "Ola Berg (invented)"}}
+    theirs = str(save_outing(outing(4, profile=ola), home / "4.outing"))
+    run(capsys, "review", str(home / "3.outing"), "--focus", "size")
+    run(capsys, "review", theirs, "--focus", "cadence")
+    mine = PROFILE["rider"]["name"]
+    assert [next_focus(name) for name in (mine, "Ola Berg (invented)", "Anna", "")] == ["size", "cadence", None, None]
+    write_recording(tmp_path / "lake", make(Plan(flies([8], pause=10.0))).accel)
+    live = ("live", "--source", str(tmp_path / "lake"), "--yes", "--fast", "--sound", "silent", "--no-keep")
+    for name, said in ((mine, "Focus: size"), ("Ola Berg (invented)", "Focus: cadence"), ("Anna", "")):
+        out = run(capsys, *live, "--profile", profile_of(name, tmp_path / "who.toml"))[1]
+        assert (said in out) if said else ("Focus" not in out), name
+    set_focus(None, mine)
+    assert next_focus(mine) is None and next_focus("Ola Berg (invented)") == "cadence"
+
+
+def test_without_a_name_the_focus_is_the_machines_rider(home, capsys, tmp_path, monkeypatch):
+    monkeypatch.setenv("CADENCE_COACH_HOME", str(tmp_path / "own"))
+    (tmp_path / "own").mkdir()
+    bare = str(save_outing(outing(5, profile=None), tmp_path / "bare.outing"))
+    (tmp_path / "own" / "focus.txt").write_text("timing\n")  # as an earlier version wrote it
+    assert next_focus("") == "timing" == next_focus(rider_of(demo_profile().table)) and next_focus("Anna") is None
+    run(capsys, "review", bare, "--focus", "size")
+    assert (tmp_path / "own" / "focus.txt").read_text() == "size\n"
+    profile_of("Anna", tmp_path / "own" / "me.toml")
+    run(capsys, "review", bare, "--focus", "cadence")
+    assert next_focus("Anna") == "cadence" and next_focus("") == "size"
+    set_focus(None, "")
+    set_focus(None, "Anna")
+    assert not (tmp_path / "own" / "focus.txt").exists()
+
+
+@pytest.mark.parametrize("table", [None, {}, {"rider": 3}, {"rider": {"name": "rider"}}, {"rider": {"name": " "}}])
+def test_whose_profile_names_nobody(table):
+    assert rider_of(table) == ""
+    assert rider_of({"rider": {"name": "Ann  of\nthe lake"}}) == "Ann of the lake"  # one line
 
 
 def test_the_next_outing_obeys_the_focus_that_was_taken(home, capsys, tmp_path):
     run(capsys, "review", "--focus", "steadiness")
     write_recording(tmp_path / "lake", make(Plan(flies([8], pause=10.0))).accel)
-    live = ("live", "--source", str(tmp_path / "lake"), "--yes", "--fast", "--sound", "silent")
+    profile = profile_of(PROFILE["rider"]["name"], tmp_path / "own.toml")
+    live = ("live", "--source", str(tmp_path / "lake"), "--yes", "--fast", "--sound", "silent", "--profile", profile)
     before = set(home.glob("*.outing"))
     code, out, err = run(capsys, *live)
     assert code == 0, err
-    assert "Focus: steadiness" in out
+    assert "Focus: steadiness" in out  # the profile names whose outing it was
     (kept,) = set(home.glob("*.outing")) - before
     assert load_outing(kept).settings["focus"] == "steadiness"
     before.add(kept)

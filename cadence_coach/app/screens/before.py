@@ -17,7 +17,7 @@ from cadence_coach.app.views import before, gear
 from cadence_coach.app.views.phone import loudness
 from cadence_coach.core.settings import RANGES, Settings
 from cadence_coach.live.on_phone import plan_text
-from cadence_coach.review.focus import next_focus, set_focus
+from cadence_coach.review.focus import next_focus, rider_of, set_focus
 
 COUNT_IN_S = 3
 LIMITS = {"turn_back_m": 1.0, "time_limit_s": 60.0}
@@ -45,7 +45,7 @@ class Before(Page):
         self.view = view = before.make(start, self.ticked, self.health, gear.in_a_line(profile, app.words), app.words)
         for name, options, chosen in (
             ("start", view.starts, start),
-            ("focus", view.foci, next_focus() or "none"),
+            ("focus", view.foci, next_focus(_rider(profile)) or "none"),
             ("lead", view.leads, app.state.lead),
             ("level", view.levels, app.state.level),
         ):
@@ -97,7 +97,7 @@ class Before(Page):
 
     def choose(self, what: str, key: str) -> None:
         if what == "focus":
-            set_focus(None if key == "none" else key)
+            set_focus(None if key == "none" else key, _rider(own_profile()))
             self.refresh()
         else:
             App.get_running_app().change(**{what: key})
@@ -128,7 +128,8 @@ class Before(Page):
             if "water.temperature_c" not in profile.assumed:
                 given["water_temperature_c"] = profile.table["water"]["temperature_c"]
         start = app.state.start if app.state.start in before.STARTS else "dock"
-        return Settings(start=start, lead=app.state.lead, level=app.state.level, focus=next_focus(), **given)
+        given["focus"] = next_focus(_rider(profile))
+        return Settings(start=start, lead=app.state.lead, level=app.state.level, **given)
 
     def go_riding(self) -> None:
         """Starts the engine's process, and shows its line; nothing more is needed from a hand."""
@@ -146,3 +147,7 @@ class Before(Page):
             return
         app.link.expect()
         app.instead("water")
+
+
+def _rider(profile: Any) -> str:
+    return rider_of(profile.table if profile is not None else None)

@@ -8,6 +8,7 @@ from typing import Any
 from kivy.app import App
 
 from cadence_coach.app.reasons import reason
+from cadence_coach.app.screens.gear import own_profile
 from cadence_coach.app.screens.looked import OfOneOuting
 from cadence_coach.app.views import back
 from cadence_coach.errors import CouldNot
@@ -17,14 +18,14 @@ class Outing(OfOneOuting):
     def told(self) -> None:
         """The view as it is now, from what was read."""
         from cadence_coach.review.advice import one_thing
-        from cadence_coach.review.focus import next_focus
+        from cadence_coach.review.focus import next_focus, rider_of
 
         words = App.get_running_app().words
         self.view = back.outing(
             self.looked,
             one_thing(self.looked),
             words,
-            focus=next_focus(),
+            focus=next_focus(rider_of(self.looked.outing.profile or _own())),
             writing=self._writing,
             trouble=self._trouble,
         )
@@ -70,7 +71,12 @@ def written(looked: Any, path: str, lang: str) -> Path | str:
 def _take(path: str) -> None:
     from cadence_coach.review.correcting import keep_focus
 
-    keep_focus(Path(path), "take")
+    keep_focus(Path(path), "take", _own())
+
+
+def _own() -> dict[str, Any] | None:
+    profile = own_profile()
+    return profile.table if profile is not None else None
 
 
 def _note(path: str, text: str, who: str) -> None:
