@@ -21,7 +21,7 @@ MOST_SHOWN = 80
 """Characters of a line that are spent on what columns there are."""
 
 NAMES: dict[str, str] = {
-    "time": r"t|.*time.*|elapsed.*|seconds.*|epoch.*|date.*|zeit.*|uhrzeit",
+    "time": r"t|.*time.*|elapsed.*|seconds.*|epoch.*|date.*|zeit.*|uhrzeit|datum.*",
     **{f"a{c}": rf"(.*[ _.-])?a[ _.-]?{c}|.*acc[a-z]*[ _.-]*{c}|.*beschleunigung[ _.-]*{c}|{c}" for c in "xyz"},
     **{f"w{c}": rf"[wg][ _.-]?{c}|.*(gyro?|gyroscope|rot[a-z]*|omega)[a-z]*[ _.-]*(rate)?[ _.-]*{c}" for c in "xyz"},
     **{f"gravity_{c}": rf".*grav[a-z]*[ _.-]*{c}" for c in "xyz"},
@@ -42,6 +42,7 @@ def columns(path: Path, names: list[str], given: dict[str, str], ask: Ask) -> di
             raise Refused(f"--columns {role}={name}: no such role; choose from {', '.join(ROLES)}")
         if name not in names:
             raise Refused(f"--columns {role}={name}: {path.name} has no such column; it has {there(names)}")
+        _once(path, [n for n in names if n == name])
         at[role] = name
     free = [name for name in names if name not in at.values()]
     asked: list[tuple[str, list[str]]] = []
@@ -54,6 +55,10 @@ def columns(path: Path, names: list[str], given: dict[str, str], ask: Ask) -> di
         if role[0] == "a" and len(found) > 1:
             found = [n for n in found if not WITHOUT_GRAVITY.search(n.lower())] or found
             found = [n for n in found if n.strip().lower() not in "xyz"] or found
+        if role == "time":
+            found = [n for n in found if "datum" not in n.lower()] or found  # beside a time it is the day alone
+        if role in NEEDED:
+            _once(path, found)
         if role in NEEDED and len(found) != 1:
             asked.append((role, found))
         elif found:
@@ -65,6 +70,12 @@ def columns(path: Path, names: list[str], given: dict[str, str], ask: Ask) -> di
             for role in group:
                 at.pop(role, None)
     return at
+
+
+def _once(path: Path, found: Sequence[str]) -> None:
+    """Refuses two columns of one name: no answer could tell which of them is meant."""
+    if twice := next((name for name in found if found.count(name) > 1), None):
+        raise Refused(f"{path.name}: column {twice!r} is there twice; rename one")
 
 
 def _ask_for(path: Path, asked: list[tuple[str, list[str]]], at: dict[str, str], free: list[str], ask: Ask) -> None:

@@ -12,8 +12,8 @@ from cadence_coach.store.asking import Question
 from tests.store.test_generic_csv import A, T, W, taken, write
 
 
-def refused(tmp_path, names, columns=None, **options):
-    path = write(tmp_path / "log.csv", names, columns or [T, *A.T])
+def refused(tmp_path, names, values=None, **options):
+    path = write(tmp_path / "log.csv", names, values or [T, *A.T])
     with pytest.raises(Refused) as told:
         generic_csv.to_recording(path, tmp_path / "out", **options)
     return str(told.value)
@@ -73,3 +73,22 @@ def test_umlauts_in_names_as_older_and_other_programs_write_them(tmp_path, encod
     chosen = {f"a{c}": f"Schläge {c}" for c in "xyz"}
     _, a, _, said = taken(tmp_path, path, columns=chosen)
     assert len(a) == len(T) and "ax: column 'Schläge x'" in said
+
+
+@pytest.mark.parametrize("options", [{}, {"columns": {"ax": "ax"}}, {"ask": lambda question: question.choices[0]}])
+def test_two_columns_of_one_name_are_refused_as_no_answer_helps(tmp_path, options):
+    said = refused(tmp_path, ["t", "ax", "ay", "az", "ax"], [T, *A.T, 0 * T], **options)
+    assert said == "log.csv: column 'ax' is there twice; rename one"
+
+
+def test_two_of_a_name_that_nobody_asks_for_are_no_trouble(tmp_path):
+    names = ["t", "note", "acc x", "acc y", "acc z", "x", "x", "note"]
+    _, a, _, said = taken(tmp_path, write(tmp_path / "log.csv", names, [T, T, *A.T, T, T, T]))
+    assert "ax: column 'acc x'" in said and len(a) == len(T)
+
+
+@pytest.mark.parametrize(("others", "time"), [((), "Datum"), (("Zeit (s)",), "Zeit (s)")])
+def test_a_day_is_the_time_where_no_other_column_is(tmp_path, others, time):
+    names = [*others, "Datum", "ax", "ay", "az"]
+    said = taken(tmp_path, write(tmp_path / "log.csv", names, [*(T for _ in others), T, *A.T]))[3]
+    assert f"time: column '{time}'" in said
