@@ -21,7 +21,7 @@ def review(
         Path | None, typer.Option(help="Compare with this rider and foil (TOML).", metavar="ME.toml")
     ] = None,
     note: Annotated[str | None, typer.Option(help="Keep a note with the outing.", metavar="TEXT")] = None,
-    who: Annotated[str, typer.Option(help="Who writes the note.", metavar="NAME")] = "rider",
+    who: Annotated[str | None, typer.Option(help="Who writes the note; rider when left out.", metavar="NAME")] = None,
     at: Annotated[
         float | None, typer.Option(help="Moment of the note, seconds from the start of the outing.", metavar="S")
     ] = None,
@@ -64,16 +64,20 @@ def review(
     words = Words(lang)  # an unknown language is said before anything else
     if note is None and (at is not None or flight is not None):
         raise Refused(f"{'--at' if flight is None else '--flight'} goes with --note: it says where a note belongs")
+    if note is None and who is not None:
+        raise Refused("--who goes with --note: it says who writes the note")
+    if confirm is not None and not confirm.strip():
+        raise Refused("--confirm: names nobody; give the name of the helper or coach who saw the drill")
 
-    if note is not None or ended or helped or confirm or focus:
+    if note is not None or ended or helped or confirm or focus is not None:
         from cadence_coach.review.correcting import correct, keep_focus, keep_note
 
         path = file_named(outing)
         outing = str(path)
         correct(path, ended or [], helped or [], confirm)
         if note is not None:
-            keep_note(path, note, who, at, flight)
-        if focus:
+            keep_note(path, note, "rider" if who is None else who, at, flight)
+        if focus is not None:
             own = own_profile(profile)
             keep_focus(path, focus, load_profile(own).table if own else None)
     if outing and not outing.endswith(".outing"):

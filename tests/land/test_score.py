@@ -139,3 +139,10 @@ def test_a_squat_left_out_or_not_heard_does_not_make_the_others_uneven():
     rng = random.Random(5)
     uneven = [c + rng.gauss(0, 0.05) for k, c in enumerate(clicks) if k % 7 or k < SETTLING]
     assert "uneven" in score_set(clicks, moves_at(uneven)).shortfalls
+
+
+@pytest.mark.parametrize("tempo", [77.7, 84, 90, 92.5, 103.1])
+def test_the_tempo_is_told_as_it_was_asked(tempo):
+    clicks = clicks_of(tempo, 60, first=6.37)
+    assert score_set(clicks, []).tempo_per_min == tempo
+    assert score_set([round(c, 9) for c in clicks], []).tempo_per_min == tempo  # as a file keeps them

@@ -96,6 +96,11 @@ def test_corrections_and_notes_are_kept_with_the_outing(home, capsys):
         (["--focus", "luck"], "none of take, start"),
         (["--note", " "], "a note has 1 to"),
         (["--note", "x", "--flight", "7"], "has 3 flights"),
+        (["--note", "x", "--who", ""], "a note needs a name"),
+        (["--who", "Ida"], "--who goes with --note"),
+        (["--confirm", ""], "--confirm: names nobody; give the name"),
+        (["--confirm", " ", "--ended", "1=fall"], "--confirm: names nobody; give the name"),
+        (["--focus", ""], "none of take, start"),
     ],
 )
 def test_a_wrong_correction_is_one_line_and_changes_nothing(home, capsys, arguments, said):
