@@ -35,7 +35,8 @@ def export(
 
     csv: NAME-flights.csv and NAME-cycles.csv. json: the keys of `review --json`. gpx: the track, GPX 1.1. recording: a
     folder with accel.csv, gyro.csv, speed.csv, exactly as they were received. outing: the file itself, to be
-    looked at elsewhere. With --no-place no latitude, longitude or heading is written; speeds stay.
+    looked at elsewhere. Flights count from 0 in csv and json, from 1 in gpx and text. With --no-place no latitude,
+    longitude or heading is written; speeds stay.
 
     Example: cadence-coach export --as text
     """
