@@ -77,41 +77,9 @@ def gone_through(
     source: Any, profile: dict[str, Any] | None, told: Callable[[float], None] = lambda share: None
 ) -> Outing:
     """A source as an outing that began as its meta.json says; without a word there, as one of the water."""
-    import attrs
+    from cadence_coach.review.restudy import gone_through
 
-    from cadence_coach.review.again import from_rows
-
-    how = started(source.meta)
-    outing = from_rows(_told(source, told), engine_for(profile, how), profile, source.meta)
-    plan = {"land": how["land"]} if how.get("land") else {}
-    settings = {"start": how["start"]} if how else {}
-    return attrs.evolve(outing, settings=settings, meta={**outing.meta, **plan})
-
-
-def started(meta: dict[str, Any]) -> dict[str, Any]:
-    """How what these words of a recording, or of an outing, are about began, where they say so: `start`, and `land`,
-    the plan of a training. What is none of ours there says nothing."""
-    from cadence_coach.core.settings import STARTS
-    from cadence_coach.land.engine import plain_plan, plan_from
-
-    if meta.get("start") not in STARTS:
-        return {}
-    plan = meta.get("land") if meta["start"] == "land" else None
-    try:
-        return {"start": meta["start"], "land": plan if plan is None else plain_plan(plan_from(plan))}
-    except Refused:
-        return {"start": "land", "land": None}
-
-
-def engine_for(profile: dict[str, Any] | None, how: dict[str, Any] | None = None) -> Any:
-    """A fresh engine as it would have run for that rider and foil; how: what `started` gives. Its squats are no
-    flights, and without their first click there are no sets."""
-    from cadence_coach.land.engine import LandEngine
-    from cadence_coach.review.restudy import engine_of
-
-    start = (how or {}).get("start")
-    engine = engine_of(profile, {"start": start} if start else None)
-    return LandEngine(engine, None) if start == "land" else engine
+    return gone_through(_told(source, told), source.meta, profile)
 
 
 def looked(outing: Outing, profile: Path | None = None) -> Looked:

@@ -43,12 +43,12 @@ def replay(
     Example: cadence-coach replay lake/ --json lake.json --sound lake.wav --tick-pumps
     """
     from cadence_coach.commands.flight_table import attempt_lines, flight_lines, unused_line
-    from cadence_coach.commands.looking import started
     from cadence_coach.commands.naming import each, own_profile
     from cadence_coach.commands.replaying import engine_for, outputs, replay_source
     from cadence_coach.commands.writing import bar as progress
     from cadence_coach.core.events import Event
     from cadence_coach.errors import Refused
+    from cadence_coach.review.restudy import started
     from cadence_coach.sound.track import write_wav
     from cadence_coach.sources import open_source
 

@@ -10,12 +10,13 @@ from typing import Any
 import attrs
 
 from cadence_coach.commands.flight_table import unused_line
-from cadence_coach.commands.looking import ENDING, IMPORTED, engine_for, gone_through, started
+from cadence_coach.commands.looking import ENDING, IMPORTED, gone_through
 from cadence_coach.commands.naming import count
 from cadence_coach.commands.writing import folder_at
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review.again import again, from_rows
 from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG
+from cadence_coach.review.restudy import engine_for, started
 from cadence_coach.sources import open_source
 from cadence_coach.store import once_more
 from cadence_coach.store.columns import Unfit

@@ -24,11 +24,11 @@ from typing import Any
 import attrs
 
 from cadence_coach.core.engine import Engine
-from cadence_coach.core.settings import Settings
+from cadence_coach.core.settings import STARTS, Settings
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import demo_profile, profile_from
-from cadence_coach.land.engine import LandEngine, plan_from
+from cadence_coach.land.engine import LandEngine, plain_plan, plan_from
 from cadence_coach.review.again import again, from_rows
 from cadence_coach.review.figures import look
 from cadence_coach.review.gear import power_of, setup_of, table_of
@@ -67,6 +67,35 @@ def engine_of(profile: dict[str, Any] | None, settings: dict[str, Any] | None = 
     return engine if land is None else LandEngine(engine, plan_from(land))
 
 
+def started(meta: dict[str, Any]) -> dict[str, Any]:
+    """How what these words of a recording, or of an outing, are about began, where they say so: `start`, and `land`,
+    the plan of a training. What is none of ours there says nothing."""
+    if meta.get("start") not in STARTS:
+        return {}
+    plan = meta.get("land") if meta["start"] == "land" else None
+    try:
+        return {"start": meta["start"], "land": plan if plan is None else plain_plan(plan_from(plan))}
+    except Refused:
+        return {"start": "land", "land": None}
+
+
+def engine_for(profile: dict[str, Any] | None, how: dict[str, Any] | None = None) -> Any:
+    """A fresh engine as it would have run for that rider and foil; how: what `started` gives. Squats are no flights,
+    and without their first click there are no sets."""
+    start = (how or {}).get("start")
+    engine = engine_of(profile, {"start": start} if start else None)
+    return LandEngine(engine, None) if start == "land" else engine
+
+
+def gone_through(rows: Iterable[Any], meta: dict[str, Any], profile: dict[str, Any] | None) -> Outing:
+    """A recording's lists of rows as an outing that began as its meta says; without a word there, as one of the
+    water."""
+    how = started(meta)
+    outing = from_rows(rows, engine_for(profile, how), profile, meta)
+    plan = {"land": how["land"]} if how.get("land") else {}
+    return attrs.evolve(outing, settings={"start": how["start"]} if how else {}, meta={**outing.meta, **plan})
+
+
 @lru_cache(maxsize=16)
 def _table(profile: str) -> Any:
     return band_table((profile_from(json.loads(profile)) if profile else demo_profile()).setup)
@@ -90,10 +119,12 @@ def open_again(path: str, profile: dict[str, Any] | None = None) -> Outing:
         kept = load_outing(path)
         if kept.profile is None and profile is not None:
             kept = attrs.evolve(kept, profile=profile)
+        if kept.settings.get("start") == "land" and kept.meta.get("land") is None:
+            return again(kept, engine_for(kept.profile, {"start": "land"}))
         return again(kept, engine_of(kept.profile, kept.settings, kept.meta.get("land")))
     recording = Recording(path)
     try:
-        return from_rows(recording.rows(), engine_of(profile), profile, recording.meta)
+        return gone_through(recording.rows(), recording.meta, profile)
     finally:
         recording.close()
 

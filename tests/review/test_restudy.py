@@ -151,3 +151,16 @@ def test_the_same_engine_gives_the_same_outing_again(club):
 def test_settings_of_another_version_are_no_trouble():
     engine_of(None, {"start": "rope_drill", "wings": 3})
     engine_of(None, {"start": "balloon"})
+
+
+def test_squats_are_no_flights_again_either(tmp_path):
+    """The same samples on the water and as a training: a recording whose words say so, an outing kept as one."""
+    outing = make(Plan(flies([8, 12], pause=15.0)))
+    for name, meta in (("water", {}), ("squats", {"start": "land"})):
+        write_recording(tmp_path / name, outing.accel, None, None, meta)
+    found = {name: study(str(tmp_path / name)) for name in ("water", "squats")}
+    assert [len(found[name].flights) for name in ("water", "squats")] == [2, 0]
+    kept = evolve(open_again(str(tmp_path / "squats")), meta={**outing.meta, "land": None})
+    assert kept.settings["start"] == "land"
+    save_outing(kept, tmp_path / "kept.outing")
+    assert study(str(tmp_path / "kept.outing")).flights == ()
