@@ -214,16 +214,16 @@ class FlightFinder:
         self._flown = Flown(run[: end - first])
 
     def _how_begun(self, first: float) -> tuple[str, float | None, float]:
-        """Started by, landing peak [g], start of the attempt [s]; first: the first onset [s]."""
+        """Started by, landing peak [g], start of the attempt, its first touch [s]; first: the first onset [s]."""
         motion = self.motion
         steps = [t for t, _ in self._steps if first - 5.0 < t < first + 0.1]
         for off, long in reversed(motion.leaps):
             if first - LEAP_BEFORE < off < first - 0.05:
-                at, peak = motion.highest(off - 0.1, min(first, off + 0.4))
+                _, peak = motion.highest(off - 0.1, min(first, off + 0.4))
                 if long >= LEAP_TIME or (long >= HOP_TIME and peak >= LANDING_G):
                     if long < LEAP_TIME and peak < HARD_LANDING_G:
-                        return "unknown", peak, min(at, first)
-                    return ("run_up" if len(steps) >= RUN_STEPS else "step"), peak, min(at, first)
+                        return "unknown", peak, min(off, first)
+                    return ("run_up" if len(steps) >= RUN_STEPS else "step"), peak, min(off, first)
         calm = motion.roughness(first - 1.2, first - 0.4)
         before = motion.roughness(first - 2.2, first - 1.2)
         if steps and steps[-1] > first - STEP_OFF:
@@ -268,9 +268,9 @@ class FlightFinder:
             end = pumps[-1].onset.time + period_of(pumps) if pumps else at
             if how == "unknown":
                 how = "fall" if motion.roughness(end, end + 1.0) > FALL_BLOW else "unknown"
-            first = pumps[0].onset.time - at if pumps else None
-            self.out.append(AttemptStarted(at, known, self.attempts, "run_up", peak))
-            self.out.append(AttemptEnded(end, known, self.attempts, at, len(pumps), "run_up", peak, first, how, None))
+            first = pumps[0].onset.time - off if pumps else None
+            self.out.append(AttemptStarted(off, known, self.attempts, "run_up", peak))
+            self.out.append(AttemptEnded(end, known, self.attempts, off, len(pumps), "run_up", peak, first, how, None))
             self.attempts += 1
             self._attempted = end
             return

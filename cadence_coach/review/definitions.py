@@ -25,7 +25,7 @@ aloft_s | aloft | s | Pumping and coasting together.
 rope_s | on the rope | s | From the first sign of flying to the first onset; a whole flight in a rope drill.
 own_s | on your own | s | Aloft from rope, dock, beach or step; nothing of a rope drill, nor what swell or wake carried.
 pumps | pumps | 1 | Onsets of the flight, the last one without a next onset too.
-landing_to_push_s | landing to push | s | From the landing on the board to the first onset.
+landing_to_push_s | landing to push | s | From the first touch of the landing on the board to the first onset.
 first_periods_s | first pumps | s | The first three periods.
 cadence_hz | cadence | Hz | 1 / median period from onset to onset; shown as pumps per minute.
 cadence_early_hz | cadence early | Hz | 1 / median period of pumps 4 to 11, from 18 pumps on.

@@ -138,7 +138,8 @@ def test_a_leap_onto_the_board_that_became_no_flight(how: dict, told: bool) -> N
         begun, over = found
         assert (begun.started_by, begun.landing_g) == ("run_up", how.get("top", 2.5))
         assert (over.pumps, over.flight, over.landing_to_push_s, over.attempt) == (0, None, None, 0)
-        assert begun.time == over.start == over.time == pytest.approx(19.2)
+        assert begun.time == over.start == pytest.approx(19.0), "the first touch"
+        assert over.time == pytest.approx(19.2), "where it hit hardest"
 
 
 @pytest.mark.parametrize(("first", "last", "told"), [(-0.05, 0.05, True), (-0.25, -0.15, False), (0.25, 0.35, True),
@@ -164,6 +165,6 @@ def test_pumps_of_a_failed_try_and_its_fall() -> None:
         over = failed(pumps=(*odds, 0.0))[1]
         assert over.pumps == pumps
         if pumps == 2:
-            assert over.time == pytest.approx(21.2) and over.landing_to_push_s == pytest.approx(0.8)
+            assert over.time == pytest.approx(21.2) and over.landing_to_push_s == pytest.approx(1.0)
     assert failed(pumps=(1.0, 1.0, 0.0), rough=0.47)[1].ended_by == "unknown"
     assert failed(pumps=(1.0, 1.0, 0.0), rough=0.49)[1].ended_by == "fall"

@@ -261,3 +261,17 @@ def test_a_leap_lasts_as_long_as_its_drop() -> None:
     (calm,) = of(motion.out, Calm)
     assert calm.time - blow.time > 3.0
     assert motion.roughness(2.0, 3.0) == 0.0 and math.isnan(motion.roughness(50.0, 51.0))
+
+
+def test_landing_to_push_is_from_the_first_touch() -> None:
+    """Against the simulator's truth, seeds not looked at before: of 71 other starts off by 5 ms in the median, 5 to 95
+    % by -9 to 44 ms (the landing's hardest moment, which was taken before, comes 0.13 s later)."""
+    off = []
+    for seed in range(8810, 8822):
+        made = simulate_outing(seed, "dock", 100.0)
+        found = of(run(rows(made)), AttemptEnded)
+        for true in made.truth["attempts"]:
+            mine = [a for a in found if a.flight is not None and abs(a.start - true["start_s"]) < 1.0]
+            if mine and mine[0].landing_to_push_s is not None and true["landing_to_push_s"] is not None:
+                off.append(mine[0].landing_to_push_s - true["landing_to_push_s"])
+    assert len(off) >= 15 and abs(np.median(off)) < 0.02 and np.percentile(np.abs(off), 90) < 0.06
