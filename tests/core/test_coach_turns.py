@@ -72,6 +72,29 @@ def test_no_same_again_right_before_the_legs_are_gone() -> None:
     assert words[6].time < gone.time < words[6].time + 10.0
 
 
+@pytest.mark.parametrize("kind", ["time_limit", "turn_back", "rest_over", "all_right"])
+def test_at_level_quiet_the_guard_is_heard_and_no_milestone(kind: str) -> None:
+    coach = Coach(Settings(level="quiet"), table())
+    coach._call(kind, "made up")
+    coach._call("milestone", "made up")
+    coach._settle()
+    out = coach.events()
+    assert [e.kind for e in out if isinstance(e, Cue)] == [kind]
+    assert [(e.kind, e.reason) for e in out if isinstance(e, Held)] == [("milestone", "quiet; made up")]
+
+
+def test_the_word_is_repeated_on_command_but_not_while_paused() -> None:
+    coach = Coach(Settings(), table())
+    for e in Outing(3).fly(Flight(20)).wait(40.0).events:
+        coach.receive(e)
+    coach.advance(60.0)
+    for state, words in ((READY, 2), ("paused", 2), (READY, 3)):
+        coach.state = state
+        coach.advance(coach._turns.now + 30.0)
+        coach.command("repeat")
+        assert len([e for e in coach._turns.out if isinstance(e, Summary)]) == words, state
+
+
 def test_started_twice_the_time_limit_stands() -> None:
     coach = Coach(Settings(time_limit_s=600.0), table())
     coach.receive(Gap(1.0, 1.0, 1.1))
