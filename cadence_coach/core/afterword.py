@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .events import AttemptEnded, FlightEnded, Summary
+from .motion import CALM_TIME
 from .rules import COAST_AT_MOST_S, WORD_AFTER_S, WORD_EXPIRES_S
 from .settings import Settings
 from .tally import Memory, Tally
@@ -12,6 +13,8 @@ from .word import Past, speech_seconds, word
 
 STILL_GLIDING_S = 0.1
 """A coast that was seen to last until this little before the flight's end was known goes on."""
+LATE_CALM_S = 1.0
+"""A glide is calm by then, after the flight's end was known."""
 
 
 class Afterword:
@@ -47,11 +50,12 @@ class Afterword:
                 self._from = max(self._owed[0].time + self._owed[0].coast_s, e.time) + WORD_AFTER_S
 
     def moved(self, time: float, calm: bool) -> None:
-        """Motion is calm from now on, or no longer: then a glide is over."""
+        """Motion is calm, or no longer: then a glide is over. So it is where the calm came late: rough between."""
         self.calm = calm
-        if self._gliding and not calm:
+        over = time - CALM_TIME if calm else time
+        if self._gliding and self._owed is not None and over > self._owed[0].known + (LATE_CALM_S if calm else 0.0):
             self._gliding = False
-            self._from = time + WORD_AFTER_S
+            self._from = over + WORD_AFTER_S
 
     @property
     def deadline(self) -> float:

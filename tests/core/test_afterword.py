@@ -157,6 +157,14 @@ def test_nothing_is_said_to_who_glides_on() -> None:
     assert after.deadline == 115.0, "the rest is swimming"
 
 
+@pytest.mark.parametrize(("calm_at", "deadline"), [(106.4, 122.5), (106.6, 109.6), (110.0, 113.0)])
+def test_a_touch_down_before_it_was_ever_calm_shows_in_a_late_calm(calm_at: float, deadline: float) -> None:
+    """Calm is told 3 s after it began; a glide is calm within 1 s of 102.5 s, when the flight's end was known."""
+    after, _ = owed(flight=glide(2.5), calm=False)
+    after.moved(calm_at, calm=True)
+    assert after.deadline == pytest.approx(deadline)
+
+
 def test_a_glide_that_is_over_is_counted_from_its_end() -> None:
     after, _ = owed(flight=glide(2.0))
     assert after.deadline == 108.0
