@@ -322,3 +322,20 @@ def test_from_0_18_s_on_an_onset_is_no_splash(apart: float, taken_back: bool) ->
     for one in (beat, without):
         one.receive(Onset(3.1 + apart, 3.15 + apart, 8))
     assert (beat.predictor.next == without.predictor.next) == taken_back
+
+
+def test_on_land_it_clicks_without_a_flight() -> None:
+    beat = Beat(land=True)
+    for k in range(12):
+        beat.receive(Onset(1.0 + 0.6 * k, 1.05 + 0.6 * k, k))
+        beat.advance(1.05 + 0.6 * k)
+    assert [e for e in beat.events() if isinstance(e, Click) and e.sound == "click"]
+
+
+def test_pumping_goes_on_after_a_blow_if_the_period_is_within_a_third() -> None:
+    beat = Beat()
+    assert beat.in_rhythm(5.0), "before there is a rhythm, always"
+    beat.begin(0, 0.0)
+    for k in range(9):
+        beat.receive(Onset(1.0 + 0.6 * k, 1.05 + 0.6 * k, k))
+    assert [beat.in_rhythm(p) for p in (0.39, 0.41, 0.79, 0.81)] == [False, True, True, False]

@@ -95,3 +95,12 @@ def test_dropped_calls_are_told_and_the_others_stay() -> None:
     assert turns.waiting
     turns.drop("over")
     assert told(turns) == [(0.0, "turn_back", "over; why turn_back")] and not turns.waiting
+
+
+def test_what_keeps_from_harm_waits_for_a_silence_of_eight_seconds_at_most() -> None:
+    """Own value: gap after gap may not put it off for good. A milestone may wait so."""
+    for kind, due in (("turn_back", 18.0), ("milestone", 100.0)):
+        turns = Turns()
+        turns.now, turns.quiet_until = 10.0, 100.0
+        turns.call(kind, "due")
+        assert turns.deadline == due, kind
