@@ -95,10 +95,11 @@ FALL_WITHIN_S = 1.0
 """A blow belongs to the fall that ended a flight if it came this little before the end of the last pump's period, or
 later (engineering choice: the fall is when the next pump was due)."""
 PUSHES, HARDER = 5, 1.5
-"""A blow this much harder than the median of the last pushes may be a fall: no click into it until a pump follows. (In
-216 outings of six makes 172 of 921 clicks after the last pump went so, and 20 of 10 260 in flight.)"""
+"""A blow this much harder than the median of the last pushes may be a fall: no click into it until a pump follows
+(engineering choice; in 216 outings of six makes 172 of 921 clicks after the last pump went, 20 of 10 260 in flight)."""
 SOON_WAITS_S = 8.0
-"""What keeps a rider from harm waits for a silence no longer than this: gap after gap may not put it off for good."""
+"""What keeps a rider from harm waits for a silence no longer than this: gap after gap may not put it off for good
+(engineering choice)."""
 NO_PUMP = -2.5
 """A bounce with log-odds under this, at once, is no pump to the coach: it counts for no goal, is looked at by nobody
 and takes no fall back. Of 20 178 cycles taken for pumps in 240 simulated outings 604 were none; this names 568 of

@@ -214,7 +214,7 @@ def _size(f: Flown, past: Past) -> str | None:
 def _fade(f: Flown, past: Past) -> str | None:
     if f.pumps < TWO_CADENCES or f.early is None or f.late is None:
         return None
-    scatter = min((x for x in (f.steadiness, f.scatter) if x is not None), default=0.0)  # a fade is in its own CV
+    scatter = min((x for x in (f.steadiness, f.scatter) if x is not None), default=0.0)  # the CV holds the fade itself
     if f.late > f.early * (1.0 - max(FADE_LEAST, FADE_CVS * scatter)):
         return None
     hard = f.size_first is not None and f.size_first > HARD_START * f.size

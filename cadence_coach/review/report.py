@@ -169,7 +169,7 @@ def _flight(looked: Looked, f: FlightFigures, shown: bool, w: Words) -> FlightPa
         w.span(f.aloft_s),
         f"{f.pumps}",
         w.course(f),
-        w.percent(f.size_ratio) if f.size_ratio is not None else w.percent(f.size_g),
+        w.size(f) if f.size_g is not None else NONE,
         w.percent(f.in_band),
         w.percent(f.steadiness),
     )

@@ -16,7 +16,7 @@ from cadence_coach.review.figures import look
 from cadence_coach.review.pictures import part_rows
 from cadence_coach.review.report import report_html
 from cadence_coach.review.words import Words
-from tests.review.build import Plan, make, table
+from tests.review.build import Fly, Plan, make, table
 from tests.review.test_outing import flies
 
 EVIL = '<script>alert("x")</script><img src=x onerror=y>{{ 7 * 7 }}&'
@@ -189,3 +189,11 @@ def test_what_the_dashes_are_stands_above_the_data():
     (told,) = re.findall(r'<text class="t-target"[^>]*y="([0-9.]+)">- - needed \(estimate\)</text>', picture)
     lines = re.findall(r'points="([^"]+)"', picture)
     assert float(told) + 5.0 < min(float(p.split(",")[1]) for line in lines for p in line.split())
+
+
+@pytest.mark.parametrize("needed", [True, False])
+def test_a_size_says_what_it_is_a_share_of(needed):
+    """Without rider and foil no size needed is known: the row says so, and no heading says otherwise."""
+    page = report_html(look(make(Plan([Fly(30.0, [0.6] * 20, height=0.75)])), table() if needed else None))
+    assert ("% of needed" in page) == needed and "size, of needed" not in page
+    assert needed or "% of weight" in page

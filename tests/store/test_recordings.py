@@ -383,11 +383,8 @@ def test_memory_does_not_grow_with_the_file(tmp_path: Path) -> None:
 
 def test_meta_goes_through_json(tmp_path: Path) -> None:
     write_recording(tmp_path / "one", made(200)[0], meta={"start_utc": "2026-05-01T10:00:00Z", "rate": np.int64(100)})
-    assert json.loads((tmp_path / "one/meta.json").read_text()) == {
-        "format": FORMAT,
-        "start_utc": "2026-05-01T10:00:00Z",
-        "rate": 100,
-    }
+    kept = {"format": FORMAT, "start_utc": "2026-05-01T10:00:00Z", "rate": 100}
+    assert json.loads((tmp_path / "one/meta.json").read_text()) == kept
 
 
 def test_writing_that_is_interrupted_leaves_no_half_recording(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
