@@ -27,6 +27,7 @@ from .crossing import fall, rise
 from .events import CycleDone, Event, Onset, PushEnd
 from .filters import hann_weights, second_order, stretch
 from .gait import Gait
+from .landing import SOFT, Landing
 from .level import level_after
 from .likely import Likely
 from .shape import middle_of_low, shape_of, travel_of
@@ -60,10 +61,6 @@ DEEPER, NEAR, HOLLOW = 0.06, 0.05, 10
 the hollow comes: the coarse view this much [g] below where it was when that onset was found, or below the second [g] if
 it has come nearer to 1 g than that, and the fine view below the level for so many points. It arms without having been
 above, and that onset is none of the beat. After one that was refused (REFRACTORY) the second [g] is deep enough."""
-LANDING, LANDED, LULL = 2.6, 0.35, 9
-"""After a landing on the board, the fine view over the first [g], the coarse one is still up when the first push comes:
-within the second [s] the fine view arms it, below the level for so many points. That is longer than a pouch rings so
-(7 Hz: 70 ms). The rhythm, that of the run-up, is over."""
 OUTGROWN = 4.0
 """A push that rises over so many times the running height ends the rhythm before it, that of chop on a rope."""
 RISE, RISE_SHARE, RISE_MOST = 0.05, 0.15, 0.1
@@ -80,6 +77,8 @@ the second [g] and the shoulder younger than the third [s]."""
 SOONEST = 0.035
 """Asked how late it is, an onset is told no sooner than this [s] after its crossing: what is asked is shown some points
 after it, and a splash in the glide has mostly fallen back by then."""
+PENDING = 0.08
+"""An onset that came in time is told a little later: the cycle waits so long [s] for it."""
 SLOW_RISE = 0.06
 """A rise that takes longer than this [s] to confirm began by hovering about 1 g: its onset is extrapolated from its
 steep end."""
@@ -118,8 +117,8 @@ class CycleDetector:
         self.lowest = 0.0
         """The coarse view's lowest since it armed, less 1 g; kept by `front` as well."""
         self._armed = self._up_seen = False
-        self._hollow = self._landed = self._young = -math.inf
-        self._lull = 0
+        self._hollow = self._young = -math.inf
+        self._landing = Landing()
         self._dip_run = 0.0
         self._onset = self._beat = math.nan
         """The last onset, and the last that stands."""
@@ -154,8 +153,8 @@ class CycleDetector:
         view at the fourth or above, a time after the fifth. At all others nothing changes but `lowest`."""
         below, above, fine_from = -math.inf, math.inf, math.inf
         if not self._armed:
-            fine_from = LANDING
-            if self._landed > -math.inf or self._young > -math.inf:
+            fine_from = SOFT
+            if self._landing.fresh or self._young > -math.inf:
                 above = -math.inf
             elif self._up_seen:
                 below = -max(SMALLEST_DIP, min(DEEP_ENOUGH, DIP_SHARE * self._dip_run))
@@ -176,8 +175,10 @@ class CycleDetector:
         rising = before < level <= s
         if at > self._instead and self._crossing != self._crossing:
             self._armed, self._instead = False, math.inf
-        if not self._armed and (s >= LANDING or self._landed > -math.inf):
-            self._after_landing(at, s, c, known)
+        landing = not self._armed and (s >= SOFT or self._landing.fresh)
+        if landing and self._landing.over(at, s, level, self.fine, self.n):
+            self._like = 0  # the rhythm, that of the run-up, is over
+            self._arm(at, c, known, none=False)
         if not self._armed and self._young > -math.inf:
             self._while_young(at, s)
         if not self._armed:
@@ -222,19 +223,10 @@ class CycleDetector:
                     self._found(guess, c, known)
             elif c > 0.0:
                 self._found(time - COARSE_DELAY, c, known)
-        if at > self._give_up:
+        if at > self._give_up and not (self._crossing <= self._give_up and at < self._give_up + PENDING):
             self._abandon(at, known)
 
     # ---- what follows from it ----
-
-    def _after_landing(self, at: float, s: float, c: float, known: float) -> None:
-        self._landed = at if s >= LANDING else self._landed
-        self._lull = self._lull + 1 if s < self.level else 0
-        if self._lull == LULL:
-            self._like = 0
-            self._arm(at, c, known, none=False)
-        if self._lull == LULL or at - self._landed > LANDED:
-            self._landed = -math.inf
 
     def _while_young(self, at: float, s: float) -> None:
         """After an onset: is it a splash?"""

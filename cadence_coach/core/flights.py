@@ -8,8 +8,9 @@ before.
 
 Where fixes of the speed say that all of it was on the spot it is none (`ashore`).
 
-A flight ends when no onset has come in time, at a fall (a blow with the rhythm gone), or when the last cycles speak
-against it as much as some must speak for one. Which was the last pump is known only then.
+A flight ends when no onset has come in time, a small bounce of a level glide being none, or when what came since its
+last pump speaks against it as much as four bounces can that are surely none: who steps off and walks on goes on
+bouncing. Which was the last pump is known only then, and the way it ended looked up.
 
         onsets, sum < ENOUGH         FlightStarted                      FlightEnded
     run ---------------------> run ------------------> flight ----------------------------> none
@@ -20,7 +21,6 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Callable, Sequence
-from statistics import median
 
 from .ashore import Ashore
 from .cycles import SHORTEST
@@ -35,7 +35,7 @@ from .events import (
     PushEnd,
     SpeedFix,
 )
-from .flown import Flown, Swing, back_to_like, middle, period_of
+from .flown import Flown, Swing, back_to_like, evidence, glide_height, middle, of_glide, period_of
 from .likely import BESIDE
 from .motion import EARLY, Motion
 
@@ -49,13 +49,12 @@ ENOUGH_LATE = 6.0
 """The same of a run that is over: there is no more to come."""
 NEAR_FLIGHT = 1.0
 """Once there is a flight, a doubtful bounce at either end of it is rather its pump: so much is added to each."""
+SPENT = 15.0
+"""A flight is over when the bounces since its last pump count so much against it: four that are surely none."""
 SURE = 5.0
 """A cycle whose log-odds are beyond this at once is not judged again: five of six are, and it costs."""
 HINDSIGHT = BESIDE
 """A cycle is judged for good when so many have followed."""
-GLIDING, GLIDE = -1.0, 0.5
-"""A bounce of a flight under the first, its push under the second as a share of the flight's usual one, is no sign of
-pumping: the wait for the next pump began before it."""
 SLOWEST_WAIT, WAIT_PERIODS = 1.6, 2.5
 GRACE = 1.5
 """The detector closes a last cycle when it gives up waiting, by a running period of its own; this much later [s] the
@@ -166,6 +165,7 @@ class FlightFinder:
         if self.in_flight:
             if cycle.odds < 0.0:
                 self._look_again(run, 0, 1)
+                self._while_bouncing(cycle)
         elif cycle.odds > 0.0 and len([b for b in list(run)[-HINDSIGHT:] if b.odds > 0.0]) >= LEAST:
             self._look_again(run, 0, HINDSIGHT)
             odds = [b.odds for b in run if b.done is not None]
@@ -178,13 +178,21 @@ class FlightFinder:
                 if not (self._ashore.unclear(began, cycle.known) or self._ashore.stands(began, cycle.known)):
                     self._begin(first, len(run), cycle.known)
 
+    def _while_bouncing(self, cycle: CycleDone) -> None:
+        """In a flight, a bounce that is none: is the flight over, long enough after its last pump?"""
+        run = self._flown.recent
+        odds = evidence(run, NEAR_FLIGHT)
+        _, end, _ = best_stretch(odds, from_the_start=True)
+        if sum(odds[end:]) <= -SPENT and cycle.time - run[max(end, 1) - 1].onset.time > self._patience:
+            self._over(cycle.known, "unknown")
+
     def _last_pump(self) -> float:
         """Onset of the last bounce of the run that is a pump, or might be [s]: not a small one of a glide."""
         if self.in_flight:
             recent = self._flown.recent
-            height = GLIDE * (median(b.done.peak_g for b in recent if b.done is not None) - 1.0)
+            height = glide_height(recent)
             for bounce in reversed(recent):
-                if bounce.done is None or bounce.odds > GLIDING or bounce.done.peak_g - 1.0 > height:
+                if not of_glide(bounce, height):
                     return bounce.onset.time
         return self._run[-1].onset.time
 
@@ -280,7 +288,7 @@ class FlightFinder:
         swings = flown.recent
         self._look_again(swings, 0, HINDSIGHT)
         least = max(1, LEAST - flown.pumps)
-        _, end_at, _ = best_stretch(leaning([b.odds for b in swings]), from_the_start=True)
+        _, end_at, _ = best_stretch(evidence(swings, NEAR_FLIGHT), from_the_start=True)
         swings = swings[: max(least, end_at)]
         last = swings[-1].onset.number
         flown.close(swings)

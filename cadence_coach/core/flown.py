@@ -22,6 +22,9 @@ after the bounce before it, and the next after it, needs the second: all but one
 drawn and foreign outings, 5700 pumps)."""
 IN_TIME = 0.25
 """In time: off the usual period by no more than this share."""
+GLIDING, GLIDE = -1.0, 0.5
+"""A bounce of a flight under the first, its push under the second as a share of the flight's usual one, is chop in a
+level glide: the wait for the next pump began before it, and it speaks neither for nor against more pumps."""
 LIKE, LIKE_THESE = 1.15, 5
 """A bounce before the first pump is one too if its period, size, push share and height are off the medians of so many
 pumps from there on by no more than this factor: riders of a kind that the nets do not know begin with pumps like the
@@ -133,6 +136,22 @@ def _taken_back(before: Swing, after: Swing) -> range:
 
 def middle(figures: array[float]) -> float:
     return median(figures) if figures else math.nan
+
+
+def glide_height(swings: Sequence[Swing]) -> float:
+    """No push of a level glide's chop is higher [g]."""
+    return GLIDE * (median(s.done.peak_g for s in swings if s.done is not None) - 1.0)
+
+
+def of_glide(swing: Swing, height: float) -> bool:
+    """Is it chop in a level glide? height: as `glide_height` has it."""
+    return swing.done is not None and swing.odds <= GLIDING and swing.done.peak_g - 1.0 <= height
+
+
+def evidence(swings: Sequence[Swing], lean: float) -> list[float]:
+    """What each bounce counts for the flight to have gone on until then: its log-odds and `lean`; chop nothing."""
+    height = glide_height(swings)
+    return [0.0 if of_glide(s, height) else s.odds + lean for s in swings]
 
 
 def period_of(swings: list[Swing]) -> float:

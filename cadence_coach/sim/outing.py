@@ -78,7 +78,7 @@ def finish(
         "flights": _rounded(out.truth.flights), "attempts": _rounded(out.truth.attempts),
         "from_s": round(t0, 6), "to_s": round(t1, 6),
     }  # fmt: skip
-    if kind == "landwalk":
+    if kind == "landwalk" or out.truth.steps:
         truth |= {"steps_s": [round(s, 6) for s in out.truth.steps], "tolerance_s": 0.1}
     setup = out.craft.setup
     meta = {

@@ -28,9 +28,10 @@ class Outing:
     # ---- one attempt, from ashore to in the water ----
 
     def attempt(
-        self, start: str, pumps: Pumps, *, end: str | None = None, gap: float | None = None, carried: bool | None = None
-    ) -> None:
-        """start: run_up, dock, rope or step. end: one of ENDS, drawn by default."""
+        self, start: str, pumps: Pumps, *, end: str | None = None, gap: float | None = None,
+        carried: bool | None = None, wades: bool = False,
+    ) -> None:  # fmt: skip
+        """start: run_up, dock, rope or step. end: one of ENDS, drawn by default. wades: off the board onto the feet."""
         rng, track, craft = self.rng, self.track, self.craft
         end = end or str(rng.choice(ENDS, p=[0.6, 0.22, 0.18]))
         stall = craft.stall
@@ -58,6 +59,8 @@ class Outing:
             sink=sink, speed=speed, target=target,
             carried=carried, chop=self.harsh * rng.uniform(0, 0.06), **extra,
         )  # fmt: skip
+        if wades:
+            return
         if end == "fall" or (end == "coast_out" and rng.random() < 0.5):
             water.fall(track)
         else:
@@ -180,6 +183,20 @@ def _swell(out: Outing) -> None:
         out._between(start, i == n - 1)
 
 
+def _beach(out: Outing) -> None:
+    """Off a beach and back to it through chop: from a walk straight into the start, level glides of up to a period
+    more, and off the board onto the feet, walking on at once."""
+    rng, track, truth = out.rng, out.track, out.truth
+    truth.steps += foot.walk(track, rng.uniform(5, 15))
+    for _ in range(rng.integers(2, 5)):
+        pumps = out.pumps(int(rng.integers(4, 50)), rest_chance=rng.uniform(0.03, 0.12))
+        resting = pumps.rest > 0
+        longest = np.minimum(1.2 * pumps.period, 1.5 - pumps.period)
+        pumps.rest[resting] = (longest * rng.uniform(0.4, 1.0, len(pumps)))[resting].clip(0.1)
+        out.attempt(str(rng.choice(["run_up", "step"])), pumps, end="touch_down", wades=True)
+        truth.steps += foot.walk(track, rng.uniform(8, 30))
+
+
 def _landwalk(out: Outing) -> None:
     """No flight at all: everything a body does ashore and in shallow water."""
     rng, track, truth = out.rng, out.track, out.truth
@@ -228,6 +245,7 @@ KINDS: dict[str, tuple[Callable[[Outing], None], float, float]] = {
     "calm": (_calm, 0.1, 0.4), "rough": (_rough, 1.0, 1.0), "short": (_short, 0.4, 0.8), "long": (_long, 0.4, 0.7),
     "tow": (_only("rope"), 0.5, 0.8), "step": (_only("step"), 0.4, 0.8), "dock": (_only("dock"), 0.4, 0.8),
     "swell": (_swell, 0.5, 0.8), "landwalk": (_landwalk, 0.5, 0.8), "mixed": (_mixed, 0.7, 1.0),
+    "beach": (_beach, 0.6, 0.7),
 }  # fmt: skip
 """Kind: (story, how harsh the sensor and the water are 0-1, how far from the middle the rider's style may lie 0-1)."""
 

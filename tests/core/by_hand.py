@@ -51,7 +51,8 @@ class Points:
         """All that a detector remembers but its rings. Without a crossing there is no shoulder, whatever it says."""
         d = self.detector
         left_out = {"raw", "fine", "likely", *(["_shoulder"] if d._crossing != d._crossing else [])}
-        return [f"{name} {len(v) if name == 'out' else v!r}" for name, v in vars(d).items() if name not in left_out]
+        told = {**vars(d), **vars(d._landing)}
+        return [f"{name} {len(v) if name == 'out' else v!r}" for name, v in told.items() if name not in left_out]
 
     def cycles(self, count: float, points: int = 60, high: float = 0.6, offset: float = 0.0) -> Points:
         """Triangles; the last point is the last below 1 g."""

@@ -100,6 +100,23 @@ def test_hardly_a_flight_ashore() -> None:
     assert found <= 1
 
 
+def test_who_steps_off_and_walks_on_has_landed() -> None:
+    """Steps follow the last pump at once, as quick as pumps. Six simulated outings off a beach; the bounds
+    are our own: all but one right, told within 8 s, where the walk goes on for 8 to 30 s."""
+    flights, late = 0, []
+    for seed in range(20, 26):
+        events, truth = heard("beach", seed)
+        flights += len(truth["flights"])
+        for f in truth["flights"]:
+            right = [
+                e for e in of(events, FlightEnded)
+                if abs(e.start - f["start_s"]) < 1.0 and abs(e.time - f["end_s"]) < 1.5
+            ]  # fmt: skip
+            late += [e.known - e.time for e in right]
+    assert flights - 1 <= len(late) and flights >= 15
+    assert max(late) < 8.0
+
+
 def test_every_flight_belongs_to_an_attempt() -> None:
     for kind, seed in OUTINGS:
         events, _ = heard(kind, seed)

@@ -272,3 +272,40 @@ def test_what_makes_the_sum_smaller_at_the_end_is_no_pump(tail: tuple[float, ...
     (found,) = hand.of(FlightEnded)
     assert found.last_cycle == 7 + len(tail) - cut and found.ended_by == "end_of_data"
     assert found.skipped == ((8,) if tail == (-3.0, 1.1) else ())
+
+
+@pytest.mark.parametrize(
+    ("tail", "peak", "ends"),
+    [((-9.0,) * 4, 1.8, True), ((-9.0,) * 3, 1.8, False), ((-4.6,) * 4, 1.8, False), ((-4.8,) * 4, 1.8, True),
+     ((-9.0, -9.0, 2.0, -9.0, -9.0), 1.8, False), ((-9.0, -9.0, -2.0, -9.0, -9.0), 1.8, True)],
+)  # fmt: skip
+def test_who_walks_on_does_not_fly(tail: tuple[float, ...], peak: float, ends: bool) -> None:
+    """Bounces too high for chop since the last pump: 15 log-odds against it, each at most by 5, and 1 less beside a
+    flight. Told at once, and the run begins anew."""
+    hand = flown(12).bounces(*tail, peak=peak)
+    hand.onset()
+    assert hand.flies != ends
+    if ends:
+        (found,) = hand.of(FlightEnded)
+        assert (found.last_cycle, found.pumps) == (11, 12) and found.known == pytest.approx(hand.t + 0.06)
+        hand.finder._run.pop()
+        assert not hand.bounces(*(6.0,) * 2).flies and hand.bounces(*(6.0,) * 2).flies, "three whole ones are a flight"
+
+
+@pytest.mark.parametrize(("count", "ends"), [(4, False), (5, True)])
+def test_quick_steps_end_it_no_sooner_than_silence_would(count: int, ends: bool) -> None:
+    """1.6 s after the last pump's onset, here 1.56 and 1.8 s, however much spoke against it before."""
+    hand = flown(12).bounces(*(-9.0,) * count, peak=1.8, period=0.24)
+    hand.onset()
+    assert hand.flies != ends
+
+
+@pytest.mark.parametrize(("peak", "pumps"), [(1.49, 11), (1.51, 8)])
+def test_chop_in_a_glide_speaks_for_nothing(peak: float, pumps: int) -> None:
+    """Two bounces under half of the usual push, then three that are rather pumps. Higher ones would outweigh them."""
+    hand = flown(8).bounces(-5.0, -5.0, peak=peak, period=0.3).bounces(1.0, 1.0, 1.0)
+    hand.onset()
+    hand.finder._run.pop()
+    hand.finder._flown.recent.pop()
+    hand.finder.end(hand.t)
+    assert hand.of(FlightEnded)[0].pumps == pumps

@@ -9,8 +9,9 @@ import math
 
 import pytest
 
-from cadence_coach.core.cycles import LANDING, STEP
+from cadence_coach.core.cycles import STEP
 from cadence_coach.core.events import CycleDone, Onset, PushEnd
+from cadence_coach.core.landing import SOFT
 
 from .by_hand import Points
 
@@ -230,10 +231,10 @@ def test_after_an_onset_it_asks_for_a_deeper_hollow_and_for_the_way_back(
     coarse: float, below: float, above: float
 ) -> None:
     """Deeper by 0.06 g; above 1 g, or 0.05 g below it where that moves the hollow that is asked for."""
-    assert chop(coarse).detector.bounds[1:4] == pytest.approx((below, above, LANDING))
+    assert chop(coarse).detector.bounds[1:4] == pytest.approx((below, above, SOFT))
     hand = chop(-0.2)
     hand.show(0.8, -0.049)
-    assert hand.detector.bounds[1:4] == pytest.approx((-0.11, 0.0, LANDING))
+    assert hand.detector.bounds[1:4] == pytest.approx((-0.11, 0.0, SOFT))
     hand = Points().cycles(5)
     hand.show(1.2, -0.2)
     assert hand.detector.bounds[2] == -math.inf, "may be a splash: for all"
@@ -250,7 +251,7 @@ def test_in_a_push_it_asks_for_its_end_then_for_a_crossing_then_for_all(high: fl
     for _ in range(3):
         hand.show(1.3, 0.3)
     late = hand.of(Onset)[-1].time + 1.6
-    assert hand.detector.bounds[1:] == pytest.approx((-dip, math.inf, LANDING, late), abs=1e-4)
+    assert hand.detector.bounds[1:] == pytest.approx((-dip, math.inf, SOFT, late), abs=1e-4)
     hand.show(0.9, -0.1)
     assert hand.detector.bounds == pytest.approx((-0.1, -math.inf, 0.0, 1.0, late))
     hand.show(1.01, -0.05)
@@ -288,16 +289,42 @@ def test_a_push_right_after_a_landing_is_found(how: dict, found: bool) -> None:
         assert hand.of(Onset)[-1].time == pytest.approx(hand.crossing - STEP, abs=0.5 * STEP), "between two points"
 
 
+@pytest.mark.parametrize(
+    ("how", "found"),
+    [({}, True), ({"top": 1.91}, True), ({"top": 1.89}, False), ({"free": 18}, True), ({"free": 17}, False),
+     ({"fall": 0.29}, True), ({"fall": 0.31}, False), ({"low": 8}, False)],
+)  # fmt: skip
+def test_after_a_leap_a_softer_landing_is_one(how: dict, found: bool) -> None:
+    """Over 1.9 g, right after 0.18 s under 0.3 g. No running step flies so long (common practice, no source)."""
+    asked = {"top": 2.2, "free": 20, "fall": 0.1, "low": 9, **how}
+    hand = Points().cycles(5, points=36)
+    for _ in range(asked["free"]):
+        hand.show(asked["fall"], -0.4)
+    for s in [*[asked["top"]] * 12, *[0.6] * asked["low"], 1.5]:
+        hand.show(s, 0.3)
+    assert len(hand.of(Onset)) == LAND + found
+
+
+def test_a_fall_long_ago_makes_no_landing() -> None:
+    """Of a quarter of a second before the landing, 32 points with it, more than half."""
+    hand = Points().cycles(5, points=36)
+    for s in [*[0.1] * 20, *[0.6] * 15]:
+        hand.show(s, -0.4)
+    for s in [*[2.2] * 12, *[0.6] * 9, 1.5]:
+        hand.show(s, 0.3)
+    assert len(hand.of(Onset)) == LAND
+
+
 def test_such_a_hollow_is_no_dip_of_the_beat() -> None:
     """The coarse view never went down: nothing to go by for the next. And every point is asked for until it is over."""
     hand = Points().cycles(5, points=36)
     for _ in range(12):
         hand.show(3.0, 0.3)
     before = hand.detector._dip_run
-    assert hand.detector.bounds[1:4] == (-math.inf, -math.inf, LANDING)
+    assert hand.detector.bounds[1:4] == (-math.inf, -math.inf, SOFT)
     for s in [*[0.6] * 9, 1.5]:
         hand.show(s, 0.3)
     assert hand.detector._dip_run == pytest.approx(0.7 * before)
     assert hand.detector.bounds[2] == 0.0
     hand = landed(low=(1.1,) * 36)
-    assert hand.detector.bounds[1:4] == pytest.approx((-0.06, math.inf, LANDING), abs=0.01)
+    assert hand.detector.bounds[1:4] == pytest.approx((-0.06, math.inf, SOFT), abs=0.01)

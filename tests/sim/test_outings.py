@@ -65,7 +65,8 @@ def test_shapes_and_truth(outing: SimulatedOuting) -> None:
 
 def test_kinds_hold_what_they_say() -> None:
     many = {
-        kind: [simulate_outing(40 + i, kind).truth for i in range(4)] for kind in ("landwalk", "short", "tow", "long")
+        kind: [simulate_outing(40 + i, kind).truth for i in range(4)]
+        for kind in ("landwalk", "short", "tow", "long", "beach")
     }
     assert all(not t["flights"] and not t["pumps"] for t in many["landwalk"])
     assert any(t["steps_s"] for t in many["landwalk"])
@@ -73,6 +74,12 @@ def test_kinds_hold_what_they_say() -> None:
     assert all(f["pumps"] <= 8 for t in many["short"] for f in t["flights"])
     assert any(a["pumps"] < 3 for t in many["short"] for a in t["attempts"])
     assert max(f["pumps"] for t in many["long"] for f in t["flights"]) > 110
+    onsets = [[p["onset_s"] for p in t["pumps"] if f["start_s"] <= p["onset_s"] < f["end_s"]]
+              for t in many["beach"] for f in t["flights"]]  # fmt: skip
+    rests = [longest / np.median(gaps) for gaps in map(np.diff, onsets) if (longest := max(gaps)) < 1.6]
+    assert 1.8 < max(rests) < 2.5, "level glides of a period more"
+    walks = [min(s for s in t["steps_s"] if s > f["end_s"]) - f["end_s"] for t in many["beach"] for f in t["flights"]]
+    assert max(walks) < 3.0 and np.median(walks) < 1.6, "sooner than silence would tell"
 
 
 def told(seed: int, kind: str) -> Outing:
