@@ -32,6 +32,9 @@ def review(
         Path | None,
         typer.Option(help="Write the notes as a small file that `import` merges elsewhere.", metavar="FILE.json"),
     ] = None,
+    started: Annotated[
+        list[str] | None, typer.Option(help="Correct how a flight began: 3=step.", metavar="N=START")
+    ] = None,
     ended: Annotated[
         list[str] | None, typer.Option(help="Correct how a flight ended: 3=fall.", metavar="N=END")
     ] = None,
@@ -69,12 +72,14 @@ def review(
     if confirm is not None and not confirm.strip():
         raise Refused("--confirm: names nobody; give the name of the helper or coach who saw the drill")
 
-    if note is not None or ended or helped or confirm or focus is not None:
+    if note is not None or started or ended or helped or confirm or focus is not None:
         from cadence_coach.review.correcting import correct, keep_focus, keep_note
+        from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG, STARTED_TAG
 
         path = file_named(outing)
         outing = str(path)
-        correct(path, ended or [], helped or [], confirm)
+        asked = {STARTED_TAG: started or [], ENDED_TAG: ended or [], HELPED_TAG: helped or []}
+        correct(path, asked, confirm)
         if note is not None:
             keep_note(path, note, "rider" if who is None else who, at, flight)
         if focus is not None:

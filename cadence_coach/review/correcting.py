@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from cadence_coach.core.events import ENDED_BY
+from cadence_coach.core.events import ENDED_BY, STARTED_BY
 from cadence_coach.core.settings import FOCI
 from cadence_coach.errors import Refused
 from cadence_coach.review.advice import one_thing
-from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG
+from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG, STARTED_TAG
 from cadence_coach.review.focus import rider_of, set_focus
 from cadence_coach.review.looking import looked
 from cadence_coach.review.notes import new_note
@@ -20,8 +20,8 @@ from cadence_coach.store.rescue import add_note, set_tag
 HELPED_BY = ("swell", "wake", "no")
 """What a person may say carried a flight; "no" overrules the figures."""
 
-OPTIONS = {ENDED_TAG: "--ended", HELPED_TAG: "--helped"}
-ALLOWED = {ENDED_TAG: ENDED_BY, HELPED_TAG: HELPED_BY}
+OPTIONS = {STARTED_TAG: "--started", ENDED_TAG: "--ended", HELPED_TAG: "--helped"}
+ALLOWED = {STARTED_TAG: STARTED_BY, ENDED_TAG: ENDED_BY, HELPED_TAG: HELPED_BY}
 
 
 def corrections(path: Path, asked: dict[str, list[str]]) -> dict[str, str]:
@@ -41,6 +41,11 @@ def corrections(path: Path, asked: dict[str, list[str]]) -> dict[str, str]:
     return tags
 
 
+def say_started(path: Path, flight: int, by: str) -> None:
+    """How a flight (from 0) began, as its rider says."""
+    _keep(path, corrections(path, {STARTED_TAG: [f"{flight + 1}={by}"]}))
+
+
 def say_ended(path: Path, flight: int, by: str) -> None:
     """How a flight (from 0) ended, as its rider says."""
     _keep(path, corrections(path, {ENDED_TAG: [f"{flight + 1}={by}"]}))
@@ -56,11 +61,11 @@ def _keep(path: Path, tags: dict[str, str]) -> None:
         set_tag(path, name, value)
 
 
-def correct(path: Path, ended: list[str], helped: list[str], confirm: str | None) -> None:
-    """Checks all first, then keeps all."""
+def correct(path: Path, asked: dict[str, list[str]], confirm: str | None) -> None:
+    """Checks all first, then keeps all. asked: as `corrections` has it."""
     from cadence_coach.review.ladder import CONFIRMED_TAG
 
-    tags = corrections(path, {ENDED_TAG: ended, HELPED_TAG: helped})
+    tags = corrections(path, asked)
     if confirm:
         tags[CONFIRMED_TAG] = confirm.strip()[:80]
     _keep(path, tags)

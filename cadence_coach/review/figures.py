@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import attrs
@@ -24,9 +25,9 @@ SET_PAUSE_S = 240.0
 """A pause this long between tries ends a set: swimming back and climbing up takes one to three minutes (common
 practice, no source)."""
 
-ENDED_TAG, HELPED_TAG = "ended_by:", "helped:"
-"""Names of the tags by which rider or coach corrects flight N: `ended_by:N` an ending, `helped:N` "swell", "wake" or
-"no"."""
+STARTED_TAG, ENDED_TAG, HELPED_TAG = "started_by:", "ended_by:", "helped:"
+"""Names of the tags by which rider or coach corrects flight N: `started_by:N` a start, `ended_by:N` an ending,
+`helped:N` "swell", "wake" or "no"."""
 
 
 @attrs.frozen
@@ -111,6 +112,7 @@ def look(
     power: Callable[[FlightFigures], float | None] | None = None,
 ) -> Looked:
     """Everything a review says about an outing. `power` estimates the leg power of a flight [W] from its figures."""
+    outing = _begun_as_said(outing)
     track = Track(outing)
     on_rope = armed(outing) == "rope_drill"
     attempt_of = {a.flight: a for a in outing.attempts if a.flight is not None}
@@ -136,6 +138,21 @@ def look(
         columns.append(pumps)
         flights.append(attrs.evolve(figures, power_w=power(figures)) if power else figures)
     return Looked(outing, _outing_figures(outing, tuple(flights), columns), tuple(columns), track, table)
+
+
+def _begun_as_said(outing: Outing) -> Outing:
+    """With the starts that rider or coach corrected, of flights and of their tries."""
+    said = {f.flight: outing.tags.get(f"{STARTED_TAG}{f.flight}") for f in outing.flights}
+
+    def told(e: ev.FlightEnded | ev.AttemptEnded) -> str:
+        by = None if e.flight is None else said.get(e.flight)
+        return by if by in ev.STARTED_BY else e.started_by
+
+    return attrs.evolve(
+        outing,
+        flights=[replace(f, started_by=told(f)) for f in outing.flights],
+        attempts=[replace(a, started_by=told(a)) for a in outing.attempts],
+    )
 
 
 def armed(outing: Outing) -> str | None:

@@ -92,6 +92,8 @@ def test_a_flight_its_figures_and_its_corrections(app):
     app.until(lambda: any("(by rider)" in t for t in app.texts()))
     app.tap("ended.touch_down")
     app.until(lambda: any("touch-down (by rider)" in t for t in app.texts()))
+    app.tap("started.step")
+    app.until(lambda: load_outing(path).tags.get("started_by:1") == "step")
     app.tap("helped.swell")
     app.until(lambda: load_outing(path).tags.get("helped:1") == "swell")
     assert load_outing(path).tags["ended_by:1"] == "touch_down"

@@ -74,6 +74,8 @@ def test_corrections_and_notes_are_kept_with_the_outing(home, capsys):
         "2=touch_down",
         "--helped",
         "3=wake",
+        "--started",
+        "1=step",
         "--note",
         "Felt heavy",
         "--flight",
@@ -82,6 +84,7 @@ def test_corrections_and_notes_are_kept_with_the_outing(home, capsys):
     assert code == 0 and "touch-down" in out and "Helped by swell or wake: flight 3." in out and "Note of rider" in out
     kept = load_outing(path)
     assert kept.tags["ended_by:1"] == "touch_down" and kept.tags["helped:2"] == "wake"
+    assert kept.tags["started_by:0"] == "step" and kept.flights[0].started_by != "step" and "step, " in out
     assert kept.notes[0].text == "Felt heavy" and kept.notes[0].at_s == kept.flights[1].start
 
 
@@ -92,6 +95,8 @@ def test_corrections_and_notes_are_kept_with_the_outing(home, capsys):
         (["--ended", "0=fall"], "which has 3"),
         (["--ended", "1=sank"], "none of fall, touch_down"),
         (["--ended", "fall"], "give N=VALUE"),
+        (["--started", "9=step"], "which has 3"),
+        (["--started", "1=dock"], "none of run_up, rope, step"),
         (["--helped", "1=luck"], "none of swell, wake, no"),
         (["--focus", "luck"], "none of take, start"),
         (["--note", " "], "a note has 1 to"),

@@ -199,6 +199,15 @@ def test_a_person_overrules_what_carried_it_and_how_it_ended():
     assert (f.ended_by, f.ended_by_from) == ("touch_down", "rider")
 
 
+def test_a_person_overrules_how_it_began():
+    """Its try began so, too, and what is counted by kind of start follows; what is no start changes nothing."""
+    tries = [Fly(20.0, steady(100.0, 12)), Fly(80.0, steady(100.0, 12)), Fly(140.0, [0.6])]
+    figures = look(make(Plan(tries, tags={"started_by:1": "step", "started_by:0": "luck"})), table()).figures
+    assert [f.started_by for f in figures.flights] == ["run_up", "step"]
+    assert {kind: s.tries for kind, s in figures.starts.items()} == {"run_up": 2, "step": 1}
+    assert look(make(Plan(tries[:1], tags={"started_by:0": "rope"})), table()).figures.flights[0].started_by == "rope"
+
+
 def test_mean_waveform_gives_back_the_pump_it_was_made_of():
     found = one(share=0.4, height=0.9, periods=[0.6] * 30)
     wave = mean_waveform(found.outing, found.pumps[0])

@@ -22,10 +22,12 @@ class Flight(OfOneOuting):
         self.view = flight.flight(self.looked, int(self.number), words, writing=self._writing, trouble=self._trouble)
 
     def act(self, name: str, value: Any = None) -> None:
-        from cadence_coach.review.correcting import keep_note, say_ended, say_helped
+        from cadence_coach.review.correcting import keep_note, say_ended, say_helped, say_started
 
         path, number = Path(self.path), int(self.number)
-        if name == flight.ENDED:
+        if name == flight.STARTED:
+            self.keep(lambda: say_started(path, number, value))
+        elif name == flight.ENDED:
             self.keep(lambda: say_ended(path, number, value))
         elif name == flight.HELPED:
             self.keep(lambda: say_helped(path, number, value))

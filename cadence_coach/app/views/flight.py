@@ -10,7 +10,7 @@ from cadence_coach.app.views import charts
 from cadence_coach.app.views.back import KEEP_NOTE, NOTE, PageView, shown, summary_of
 from cadence_coach.app.views.water import five
 from cadence_coach.app.words import Words
-from cadence_coach.core.events import ENDED_BY
+from cadence_coach.core.events import ENDED_BY, STARTED_BY
 from cadence_coach.core.rules import SHORT_FLIGHT
 from cadence_coach.review import words as review
 from cadence_coach.review.correcting import HELPED_BY
@@ -20,9 +20,10 @@ from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_words import groups
 from cadence_coach.sound.speech import texts
 
-ENDED, HELPED = "ended", "helped"
+STARTED, ENDED, HELPED = "started", "ended", "helped"
 SAID_ENDS = tuple(end for end in ENDED_BY if end not in ("gap", "end_of_data"))
 """Endings that a person can know better; the other two are facts of the recording."""
+SAID_STARTS = tuple(start for start in STARTED_BY if start != "unknown")
 
 
 def flight(looked: Looked, number: int, words: Words, *, writing: str | None = None, trouble: str = "") -> PageView:
@@ -92,10 +93,15 @@ def five_figures(looked: Looked, number: int, best: bool) -> dict[str, Any]:
 
 def _corrections(f: FlightFigures, words: Words, told: review.Words) -> list[b.Block]:
     """Kept at once when touched: what the file says is what is marked."""
+    starts = tuple((start, told.started(start)) for start in SAID_STARTS)
     ends = tuple((end, told.ended(end)) for end in SAID_ENDS)
     helps = tuple((by, told.helped(by)) for by in HELPED_BY)
     helped = f.helped if f.helped in HELPED_BY else None if f.helped else "no"
     return [
+        b.group(
+            b.Text(words("back.started"), "lead"),
+            b.Pick(STARTED, starts, f.started_by if f.started_by in SAID_STARTS else None, again=True),
+        ),
         b.group(
             b.Text(words("back.ended"), "lead"),
             b.Pick(ENDED, ends, f.ended_by if f.ended_by in SAID_ENDS else None, again=True),
