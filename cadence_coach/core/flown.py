@@ -22,9 +22,9 @@ after the bounce before it, and the next after it, needs the second: all but one
 drawn and foreign outings, 5700 pumps)."""
 IN_TIME = 0.25
 """In time: off the usual period by no more than this share."""
-GLIDING, GLIDE = -1.0, 0.5
+GLIDING, GLIDE, CHOP = -1.0, 0.5, 1.5
 """A bounce of a flight under the first, its push under the second as a share of the flight's usual one, is chop in a
-level glide: the wait for the next pump began before it, and it speaks neither for nor against more pumps."""
+level glide: the wait for the next pump began before it, and it speaks against more pumps by the third at most."""
 LIKE, LIKE_THESE = 1.15, 5
 """A bounce before the first pump is one too if its period, size, push share and height are off the medians of so many
 pumps from there on by no more than this factor: riders of a kind that the nets do not know begin with pumps like the
@@ -149,9 +149,9 @@ def of_glide(swing: Swing, height: float) -> bool:
 
 
 def evidence(swings: Sequence[Swing], lean: float) -> list[float]:
-    """What each bounce counts for the flight to have gone on until then: its log-odds and `lean`; chop nothing."""
+    """What each bounce counts for the flight to have gone on until then: its log-odds and `lean`."""
     height = glide_height(swings)
-    return [0.0 if of_glide(s, height) else s.odds + lean for s in swings]
+    return [max(s.odds + lean, -CHOP) if of_glide(s, height) else s.odds + lean for s in swings]
 
 
 def period_of(swings: list[Swing]) -> float:

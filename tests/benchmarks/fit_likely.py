@@ -33,7 +33,8 @@ from cadence_coach.store.recordings import Recording
 from tests.makes import LONG_ONES, drawn, woven
 
 SIMULATED = (
-    "calm", "rough", "short", "tow", "step", "dock", "swell", "mixed", "landwalk", "short", "swell", "long",
+    "calm", "rough", "short", "tow", "step", "dock", "swell", "mixed", "landwalk", "short", "swell", "long", "beach",
+    "beach",
 )  # fmt: skip
 DRAWN = ("calm", "rough", "short", "weak", "tow", "step", "mixed", "foot", "rough", "shore", "weak", "long")
 HARSH = (0.2, 0.5, None, 0.8)

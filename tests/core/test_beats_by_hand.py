@@ -80,6 +80,20 @@ def test_a_last_cycle_is_closed_when_none_follows(cycles: int, points: int, wait
     assert hand.of(PushEnd)[-1].time == pytest.approx(last + 0.005 * points)
 
 
+@pytest.mark.parametrize(("late", "hovers", "whole"), [(-0.02, 3, True), (0.02, 0, False), (-0.02, 12, False)])
+def test_an_onset_that_came_in_time_is_waited_for(late: float, hovers: int, whole: bool) -> None:
+    """It crosses 1 g within the 1.6 s and is told later: 0.08 s are granted, none to one that crosses after them."""
+    hand = Points().cycles(5)
+    last = hand.of(Onset)[-1].time
+    while (hand.detector.n - 1) * STEP < last + 1.6 + late:
+        hand.show(0.95, -0.1)
+    for s in (*[1.02] * hovers, 1.5):
+        hand.show(s, -0.1)
+    hand.show(1.6, -0.1)
+    assert hand.of(CycleDone)[-1].whole == whole
+    assert hand.of(CycleDone)[-1].onset == last
+
+
 @pytest.mark.parametrize(("depth", "armed"), [(0.0199, False), (0.0201, True)])
 def test_after_a_last_cycle_the_first_dip_may_be_shallow_again(depth: float, armed: bool) -> None:
     """0.02 g, as at the very beginning; after the dips before it were 0.06 g. It ends in a push that goes on and on."""

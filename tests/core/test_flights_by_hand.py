@@ -300,10 +300,14 @@ def test_quick_steps_end_it_no_sooner_than_silence_would(count: int, ends: bool)
     assert hand.flies != ends
 
 
-@pytest.mark.parametrize(("peak", "pumps"), [(1.49, 11), (1.51, 8)])
-def test_chop_in_a_glide_speaks_for_nothing(peak: float, pumps: int) -> None:
-    """Two bounces under half of the usual push, then three that are rather pumps. Higher ones would outweigh them."""
-    hand = flown(8).bounces(-5.0, -5.0, peak=peak, period=0.3).bounces(1.0, 1.0, 1.0)
+@pytest.mark.parametrize(
+    ("peak", "after", "pumps"),
+    [(1.49, (1.0,) * 3, 11), (1.51, (1.0,) * 3, 8), (1.49, (2.1,), 9), (1.49, (1.9,), 8)],
+)
+def test_chop_in_a_glide_speaks_little_against_more_pumps(peak: float, after: tuple[float, ...], pumps: int) -> None:
+    """Two bounces under half of the usual push: each by 1.5 at most, higher ones by what they are. Pumps after them
+    count 1 more beside a flight."""
+    hand = flown(8).bounces(-5.0, -5.0, peak=peak, period=0.3).bounces(*after)
     hand.onset()
     hand.finder._run.pop()
     hand.finder._flown.recent.pop()

@@ -306,7 +306,7 @@ def test_after_a_leap_a_softer_landing_is_one(how: dict, found: bool) -> None:
 
 
 def test_a_fall_long_ago_makes_no_landing() -> None:
-    """Of a quarter of a second before the landing, 32 points with it, more than half."""
+    """18 of the last 32 points, the landing among them."""
     hand = Points().cycles(5, points=36)
     for s in [*[0.1] * 20, *[0.6] * 15]:
         hand.show(s, -0.4)
