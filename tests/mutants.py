@@ -49,6 +49,8 @@ _LEFT_OUT = ("VariableReplacer", "VariableInserter", "Invert", "USub_Not", "UAdd
 _TESTED_WITH = {
     "gait": ("likely",),
     "crossing": ("cycles_by_hand", "cycles"),
+    "landing": ("hollows_by_hand", "front"),
+    "flown": ("flights_by_hand",),
     "level": ("cycles_by_hand", "cycles"),
     "likely": ("gait", "flights"),
     "rules": ("looks", "pace", "guard", "word", "afterword", "turns", "corrector", "beat", "accidents", "coach"),

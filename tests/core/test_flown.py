@@ -9,7 +9,17 @@ import numpy as np
 import pytest
 
 from cadence_coach.core.events import CycleDone, Onset
-from cadence_coach.core.flown import NO_BEAT, Flown, Swing, back_to_like, beats, middle, period_of
+from cadence_coach.core.flown import (
+    NO_BEAT,
+    Flown,
+    Swing,
+    back_to_like,
+    beats,
+    glide_height,
+    middle,
+    of_glide,
+    period_of,
+)
 
 
 def cycle(k: int, at: float) -> CycleDone:
@@ -64,6 +74,17 @@ def test_of_one_bounce_there_is_no_period() -> None:
     assert (two.period, two.running) == (pytest.approx(0.7),) * 2 and math.isnan(two.steadiness)
     assert flown(bounces([0.6, 0.7])).steadiness == pytest.approx(0.1 / math.sqrt(2) / 0.65), "two are enough"
     assert math.isnan(middle(two.gaps[:0]))
+
+
+@pytest.mark.parametrize(("usual", "height"), [(1.6, 0.3), (2.0, 0.5), (2.6, 0.8)])
+def test_chop_in_a_glide_is_under_half_of_the_usual_push(usual: float, height: float) -> None:
+    """A bounce that is not over yet may still be a pump."""
+    made = [swing(replace(cycle(k, 0.6 * k), peak_g=usual)) for k in range(5)]
+    assert glide_height(made) == pytest.approx(height)
+    chop = swing(replace(cycle(5, 3.0), peak_g=1.0 + height - 0.01), -9.0)
+    assert of_glide(chop, height) and not of_glide(chop, height - 0.02)
+    chop.done = None
+    assert not of_glide(chop, height)
 
 
 @pytest.mark.parametrize("missed", [1, 30, 98])

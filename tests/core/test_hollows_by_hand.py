@@ -305,14 +305,16 @@ def test_after_a_leap_a_softer_landing_is_one(how: dict, found: bool) -> None:
     assert len(hand.of(Onset)) == LAND + found
 
 
-def test_a_fall_long_ago_makes_no_landing() -> None:
-    """18 of the last 32 points, the landing among them."""
+@pytest.mark.parametrize(("between", "found"), [(12, True), (13, False)])
+def test_a_leap_is_right_before_its_landing(between: int, found: bool) -> None:
+    """18 points of the fall among the last 32, with 12 of neither and two of the landing: the first of them is the
+    onset of its own bounce."""
     hand = Points().cycles(5, points=36)
-    for s in [*[0.1] * 20, *[0.6] * 15]:
+    for s in [*[0.1] * 20, *[0.6] * between]:
         hand.show(s, -0.4)
-    for s in [*[2.2] * 12, *[0.6] * 9, 1.5]:
+    for s in [2.2, 2.2, *[1.7] * 10, *[0.6] * 9, 1.5]:
         hand.show(s, 0.3)
-    assert len(hand.of(Onset)) == LAND
+    assert len(hand.of(Onset)) == LAND + found
 
 
 def test_such_a_hollow_is_no_dip_of_the_beat() -> None:
