@@ -14,7 +14,8 @@ HARD = 2.6
 """The fine view over this [g] is a landing;"""
 SOFT, FREE, FREE_POINTS, FREE_WITHIN = 1.9, 0.3, 18, 32
 """... over the first [g] it is one if a leap was right before: the fine view under the second [g] at so many of so many
-points (0.18 s). No running step flies for so long (some 0.15 s; common practice, no source)."""
+points (0.18 s). No running step flies for so long (some 0.15 s; common practice, no source); the rest are own values.
+"""
 LANDED, LULL = 0.35, 9
 """The first push follows within the first [s], after a fine view below the level for so many points: that is longer
 than a pouch rings so (7 Hz: 70 ms)."""
