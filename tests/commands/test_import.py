@@ -111,15 +111,16 @@ def test_sensors_that_are_missing_the_second_time_stay(tmp_path: Path, capsys: p
     assert fresh.gyro is not None and len(fresh.fixes)
 
 
+@pytest.mark.parametrize(("tag", "said_so"), [("started_by", "step"), ("ended_by", "fall"), ("helped", "wake")])
 def test_a_correction_that_would_be_lost_is_refused_and_nothing_is_changed(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], tag: str, said_so: str
 ) -> None:
-    """A flight of an older detector that today's does not find, with its ending corrected."""
+    """A flight of an older detector that today's does not find, with its start, ending or help corrected."""
     taken(capsys, "lake")
     path = the_one(tmp_path)
     kept = load_outing(path)
     last = len(kept.flights)
-    gone = attrs.evolve(kept, tags={f"ended_by:{last}": "fall"})
+    gone = attrs.evolve(kept, tags={f"{tag}:{last}": said_so})
     gone.flights.append(type(kept.flights[0])(0.9, 1.0, last, 0.1, 3, 3, 1.0, 0.4, 0.6, 0.03, "step", "gap", 0.0))
     before = save_outing(gone, path).read_bytes()
     assert cli.run(["import", "lake", "--profile", "me.toml"]) == 2
