@@ -29,11 +29,7 @@ PART_NAMES = {
     "fuselage": "fuselage",
     "spray": "spray",
 }
-_EDGE = {
-    "stall": "too slow:\nwing stalls",
-    "force": "too fast:\nfeet lift off",
-    "stroke": "too fast:\nlegs too short",
-}
+_EDGE = {"stall": "wing stalls", "force": "feet lift off", "stroke": "legs too short"}
 
 
 def draw(found: dict[str, Any], mine: Profile, other: Profile | None, path: Path) -> None:
@@ -102,7 +98,7 @@ def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi:
     _speed_axis(axes)
     curves = _curves(profile)
     if curves is None:
-        axes.text(0.5, 0.5, "nothing can be pumped with this set-up", transform=axes.transAxes, ha="center")
+        axes.text(0.5, 0.5, "by this estimate nothing can be pumped", transform=axes.transAxes, ha="center")
         return
     speed, low, target, high, slowest, fastest = curves
     limit, aim = LIGHT["limit"], LIGHT["target"]
@@ -147,10 +143,11 @@ def _curves(profile: Profile) -> list[np.ndarray] | None:
 def _forbidden(axes: Axes, profile: Profile, below: tuple[float, float], above: tuple[float, float]) -> None:
     """The speeds that cannot be pumped, with the reason."""
     table = band_table(profile.setup)
-    for (start, end), reason in ((below, table.bands[0].reason), (above, table.bands[-1].reason)):
+    for (start, end), band, side in ((below, table.bands[0], "too slow"), (above, table.bands[-1], "too fast")):
         axes.axvspan(start, end, facecolor=LIGHT["line"], alpha=0.6, hatch="///", edgecolor=LIGHT["card"], linewidth=0)
-        if reason:
-            axes.text((start + end) / 2, 100, _EDGE[reason], rotation=90, ha="center", va="center", fontsize=9)
+        if band.reason:
+            text = f"{side}:\n{_EDGE[band.reason]}"
+            axes.text((start + end) / 2, 100, text, rotation=90, ha="center", va="center", fontsize=9)
 
 
 def _second(axes: Axes, other: Profile) -> None:

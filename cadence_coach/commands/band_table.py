@@ -39,8 +39,8 @@ def lasting(row: dict[str, Any]) -> str:
     return "no end" if row["lasts_lo_s"] is None else f"{clock(row['lasts_lo_s'])} to {clock(row['lasts_hi_s'])}"
 
 
-def speed_text(value: float | None) -> str:
-    return "none" if value is None else f"{value:.1f} m/s ({3.6 * value:.0f} km/h)"
+def speed_text(value: float) -> str:
+    return f"{value:.1f} m/s ({3.6 * value:.0f} km/h)"
 
 
 def show(found: dict[str, Any], mine: Profile, other: Profile | None, demo: bool) -> None:
@@ -105,11 +105,14 @@ def _one(console: Console, found: dict[str, Any], profile: Profile, wide: bool) 
     console.print(
         "push share: of a pump, above 1 g. size: least swing of body weight to stay up; travel: the body's with it."
     )
-    console.print(
-        f"Can be pumped {speed_text(found['lowest_speed_m_s'])} to {speed_text(found['highest_speed_m_s'])}; "
-        f"least drag {speed_text(found['least_drag_speed_m_s'])}; "
-        f"least effort a metre {speed_text(found['least_effort_speed_m_s'])}."
-    )
+    drag = speed_text(found["least_drag_speed_m_s"])
+    if found["lowest_speed_m_s"] is None:
+        console.print(f"By this estimate nothing can be pumped: are mass, area and span right? Least drag {drag}.")
+    else:
+        console.print(
+            f"Can be pumped {speed_text(found['lowest_speed_m_s'])} to {speed_text(found['highest_speed_m_s'])}; "
+            f"least drag {drag}; least effort a metre {speed_text(found['least_effort_speed_m_s'])}."
+        )
     if profile.said():
         console.print(profile.said()[0].upper() + profile.said()[1:] + ".")
 

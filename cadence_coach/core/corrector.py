@@ -162,9 +162,10 @@ class Corrector:
         turns.say(f.kind, f.reason)
 
     def _speed_first(self, now: float) -> Finding | None:
-        """Too slow for any feasible pumping? Only below the cruise speed: too fast is no matter of "speed first"."""
+        """Too slow for any feasible pumping? Only below the cruise speed: too fast is no matter of "speed first".
+        Nor where no speed at all is feasible to the model: more of it would not help."""
         table, speed = self.table, self.speed(now)
-        if table is None or speed is None or speed >= table.cruise_speed:
+        if table is None or speed is None or speed >= table.cruise_speed or table.model_at(None).target is None:
             self._slow = False
             return None
         if self._slow:

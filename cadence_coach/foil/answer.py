@@ -40,7 +40,7 @@ from cadence_coach.foil.solve import feasible_speeds, solve
 
 REASONS = {
     "stall": "too slow: the wing stalls in the push",
-    "force": "too fast: the push would lift the feet",
+    "force": "the push would lift the feet",
     "stroke": "legs or mast too short",
 }
 SAFETY = (

@@ -178,6 +178,14 @@ def test_the_picture_of_the_band_is_the_band():
     assert low + view.cruise[1] * (high - low) == pytest.approx(60 * cruise.target)
 
 
+def test_a_rider_whom_the_model_does_not_carry_is_asked_and_not_told():
+    """45 kg on 1800 cm2 and 0.95 m: no speed by the model, within its +-30 %."""
+    setup = profile_from({"rider": {"mass_kg": 45.0}, "foil": {"wing_area_m2": 0.18, "span_m": 0.95}}).setup
+    view = gear.band(band_table(setup), EN)
+    assert view.body == () and view.said.startswith("By this estimate") and view.said.endswith("?")
+    assert gear.band(band_table(setup), DE).said.startswith("Nach dieser Schätzung")
+
+
 # ---- before, home ----
 
 

@@ -84,6 +84,16 @@ def test_where_the_click_leads(how: dict[str, object], leads: float | None, shar
     assert bare.lead(0.0) == (how.get("own_best_cadence"), 0.5)
 
 
+def test_speed_first_is_not_said_to_whom_the_model_gives_no_speed_at_all() -> None:
+    """More speed would not help, and the model is an estimate: the rider does pump."""
+    nowhere = BandTable(tuple(replace(table().bands[0], speed=v, reason="force") for v in (1.5, 9.0)), 4.5)
+    for band, said in ((table(), True), (nowhere, False)):
+        c = corrector(band=band)
+        for k in range(12):
+            c.fix(fix(float(k), 2.9), True)
+        assert (c._speed_first(11.5) is not None) == said
+
+
 def test_the_own_best_leads_no_further_than_the_band() -> None:
     """Else the click would pull one way and the cue the other."""
     for own, edge in ((0.9, "lo"), (2.4, "hi")):

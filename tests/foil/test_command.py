@@ -177,7 +177,9 @@ def test_picture_of_what_cannot_be_pumped(capsys: pytest.CaptureFixture[str], tm
     profile.write_text("[rider]\nmass_kg = 150\nleg_stroke_m = 0.15\n[foil]\nwing_area_m2 = 0.08\nspan_m = 0.7\n")
     got = found(capsys, str(profile))
     assert got["lowest_speed_m_s"] is None and not any(r["feasible"] for r in got["rows"]) and got["less_drag"] == []
-    assert "none" in asked(capsys, str(profile), "--picture", str(tmp_path / "none.png"))
+    out = asked(capsys, str(profile), "--picture", str(tmp_path / "none.svg"))
+    assert "By this estimate nothing can be pumped" in out and "too fast" not in out
+    assert "by this estimate nothing can be pumped" in (tmp_path / "none.svg").read_text()
 
 
 def lightness(colour: str) -> float:
