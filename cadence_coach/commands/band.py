@@ -76,9 +76,8 @@ def band(
     rider, fitted, why, owns = _rider(mine, given, cp, work)
     cruise = own_cruise_speed(given or [])
     found = _answer(mine, rows, rider, owns, fitted, why, sensitivity, cruise)
-    beside = _answer(other, rows, rider or _same_rider(mine), (), None, None, False, None) if other else None
-    if beside:
-        found["against"] = beside
+    if other:
+        found["against"] = _answer(other, rows, rider if other.same_rider(mine) else None, (), None, None, False, None)
     if json:
         import json as js
 
@@ -145,12 +144,6 @@ def _sensitivity(profile: Profile, speed: float) -> list[dict[str, Any]]:
     console = Console(stderr=True)
     changes = track(CHANGES, "moving each input", console=console, transient=True, disable=not console.is_terminal)
     return [moved(profile.setup, speed, name, change) for name, change in changes]
-
-
-def _same_rider(profile: Profile) -> Endurance:
-    from cadence_coach.foil.answer import assumed_effort
-
-    return assumed_effort(profile.setup.mass)
 
 
 def _given(profile: Profile, where: Path | None) -> list[FlightFigure]:

@@ -225,6 +225,11 @@ def _lasting(axes: Axes, found: dict[str, Any], mine: Profile, other: Profile | 
     axes.set_title(f"How long which leg power lasts ({whose})", loc="left", fontsize=11)
     axes.fill_between(time, power * (1 - UNSURE), power * (1 + UNSURE), color=LIGHT["band"], linewidth=0)
     axes.plot(time, power, color=LIGHT["rider"], linewidth=3)
+    if other and not other.same_rider(mine):
+        second = Endurance(*(found["against"]["effort"][k] for k in ("cp_w", "w_j", "p_max_w")))
+        axes.plot(time, [second.power(t) for t in time], color=OTHER, linewidth=2)
+        axes.set_title(f"How long which leg power lasts ({mine.rider}, {whose})", loc="left", fontsize=11)
+        _note(axes, f"{other.rider}, assumed", (120, second.power(120)), (3, 3), color=OTHER, ha="left", va="bottom")
     axes.set_xscale("log")
     axes.set_xticks((30, 60, 120, 300, 600, 1800, 3600), ["30 s", "1 min", "2", "5", "10", "30", "60 min"])
     axes.minorticks_off()

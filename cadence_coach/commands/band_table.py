@@ -57,7 +57,12 @@ def show(found: dict[str, Any], mine: Profile, other: Profile | None, demo: bool
         console.print()
         _beside(console, found, mine, other)
     console.print()
-    _lasting(console, found)
+    if other and not other.same_rider(mine):
+        _lasting(console, found, f", {mine.rider}")
+        console.print()
+        _lasting(console, found["against"], f", {other.rider}")
+    else:
+        _lasting(console, found)
     if found["own"]:
         console.print()
         _own(console, found)
@@ -119,7 +124,7 @@ def _one(console: Console, found: dict[str, Any], profile: Profile, wide: bool) 
 
 def _beside(console: Console, found: dict[str, Any], mine: Profile, other: Profile) -> None:
     table = _table(
-        f"A: {mine.foil}   B: {other.foil}   the same rider's endurance",
+        f"A: {mine.foil}   B: {other.foil}   {'the same' if other.same_rider(mine) else 'each'} rider's own endurance",
         "m/s",
         "target A",
         "B",
@@ -140,11 +145,11 @@ def _beside(console: Console, found: dict[str, Any], mine: Profile, other: Profi
     console.print(table)
 
 
-def _lasting(console: Console, found: dict[str, Any]) -> None:
+def _lasting(console: Console, found: dict[str, Any], whose: str = "") -> None:
     effort = found["effort"]
     who = "assumed fit rider" if effort["source"] == "assumed" else "your own figures"
-    table = _table(f"What lasts how long ({who}: {effort['cp_w']:.0f} W for long, {effort['w_j'] / 1000:.1f} kJ above)",
-                   "for", "leg power", "so at", "")  # fmt: skip
+    figures = f"{who}: {effort['cp_w']:.0f} W for long, {effort['w_j'] / 1000:.1f} kJ above"
+    table = _table(f"What lasts how long{whose} ({figures})", "for", "leg power", "so at", "")
     for row in found["holds"]:
         lo, hi = row["speed_lo_m_s"], row["speed_hi_m_s"]
         reach = "no speed that can be pumped" if lo is None else f"{lo:.1f} to {hi:.1f} m/s"

@@ -111,6 +111,10 @@ class Profile:
     def worn_at(self) -> str:
         return str(self.table["phone"]["worn_at"])
 
+    def same_rider(self, other: Profile) -> bool:
+        """By name and mass: with another mass one has another endurance."""
+        return (self.rider, self.setup.mass) == (other.rider, other.setup.mass)
+
     def said(self) -> str:
         """One line that tells which numbers were not given and what was taken; "" when all were."""
         parts = []

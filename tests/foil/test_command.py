@@ -99,9 +99,28 @@ def test_two_foils(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     mine, theirs = got["rows"][0], got["against"]["rows"][0]
     assert theirs["drag_n"] < mine["drag_n"] and theirs["power_w"] < mine["power_w"]
     assert theirs["lasts_lo_s"] > mine["lasts_lo_s"]
-    assert got["effort"]["cp_w"] == got["against"]["effort"]["cp_w"]  # the same rider
+    assert got["effort"]["cp_w"] == got["against"]["effort"]["cp_w"]  # as heavy, both assumed
     out = " ".join(asked(capsys, "--against", str(other)).split())
     assert "A: Heron 165 (invented) B: Swift" in out and "Not given, taken:" in out
+
+
+def test_two_foils_of_one_rider_and_two_riders(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """What was given of the first goes along to the second foil only where it is the same rider, by name and mass."""
+    for name, rider, mass, cp, words in (
+        ("one", "Mika Sand (invented)", 72, 300, "the same rider's own endurance"),
+        ("heavier", "Mika Sand (invented)", 95, None, "each rider's own endurance"),
+        ("two", "Ada Wave (invented)", 72, None, "each rider's own endurance"),
+    ):
+        other = tmp_path / f"{name}.toml"
+        other.write_text(OTHER.replace("Ada Wave (invented)", rider).replace("72", str(mass)))
+        asking = ("--against", str(other), "--cp", "300", "--work", "20")
+        got = found(capsys, *asking, "--speeds", "5")
+        assert got["effort"]["cp_w"] == 300
+        assert got["against"]["effort"]["cp_w"] == (cp or pytest.approx(assumed_effort(mass).cp)), name
+        assert got["against"]["effort"]["source"] == (got["effort"]["source"] if cp else "assumed")
+        out = " ".join(asked(capsys, *asking, "--picture", str(tmp_path / f"{name}.svg")).split())
+        assert words in out and out.count("What lasts how long") == (1 if cp else 2)
+        assert (f"{rider}, assumed" in (tmp_path / f"{name}.svg").read_text()) == (cp is None)
 
 
 def test_own_flights_lean_the_band_and_carry_a_model(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
