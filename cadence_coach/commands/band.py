@@ -136,14 +136,12 @@ def _answer(
 
 
 def _sensitivity(profile: Profile, speed: float) -> list[dict[str, Any]]:
-    from rich.console import Console
-    from rich.progress import track
-
+    from cadence_coach.commands.writing import bar
     from cadence_coach.foil.sensitivity import CHANGES, moved
 
-    console = Console(stderr=True)
-    changes = track(CHANGES, "moving each input", console=console, transient=True, disable=not console.is_terminal)
-    return [moved(profile.setup, speed, name, change) for name, change in changes]
+    with bar() as progress:
+        changes = progress.track(CHANGES, description="moving each input")
+        return [moved(profile.setup, speed, name, change) for name, change in changes]
 
 
 def _given(profile: Profile, where: Path | None) -> list[FlightFigure]:

@@ -49,6 +49,7 @@ def draw(found: dict[str, Any], mine: Profile, other: Profile | None, path: Path
         "axes.facecolor": LIGHT["card"],
         "figure.facecolor": LIGHT["paper"],
         "svg.hashsalt": "band",
+        "text.parse_math": False,  # a name may hold a $
     }
     with rc_context(style):
         figure = Figure(figsize=(6.4, 12.6), layout="constrained")

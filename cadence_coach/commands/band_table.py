@@ -8,6 +8,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
+from cadence_coach.commands.writing import console as text_console
 from cadence_coach.foil.answer import REASONS
 from cadence_coach.foil.profile import Profile
 
@@ -45,7 +46,7 @@ def speed_text(value: float) -> str:
 
 def show(found: dict[str, Any], mine: Profile, other: Profile | None, demo: bool) -> None:
     """Prints everything in `found` (foil.answer), the second profile's in found["against"]."""
-    console = Console(highlight=False, soft_wrap=False)
+    console = text_console()
     console.width = max(console.width, LEAST)
     wide = console.width >= 96
     if demo:

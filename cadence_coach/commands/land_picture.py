@@ -19,7 +19,8 @@ def draw(score: SetScore, number: int, path: Path) -> None:
 
     half = 30000 / score.tempo_per_min
     offsets = [1000 * off for off in score.offsets_s]
-    with rc_context({"font.size": 9, "text.color": LIGHT["ink"], "axes.labelcolor": LIGHT["ink"]}):
+    style = {"font.size": 9, "text.color": LIGHT["ink"], "axes.labelcolor": LIGHT["ink"], "text.parse_math": False}
+    with rc_context(style):
         figure = Figure(figsize=(6.0, 2.6), dpi=120, layout="constrained", facecolor=LIGHT["paper"])
         each, heap = figure.subplots(1, 2, sharey=True, width_ratios=(4, 1))
         for axes in (each, heap):

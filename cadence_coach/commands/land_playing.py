@@ -74,12 +74,13 @@ def play(plan: Plan, spec: str, volume: float, notes: bool, lang: str, yes: bool
 
 
 def _run(plan: Plan, sink: Any, score: Any, start: int, notes: bool, lang: str) -> list[ev.Event]:
-    from rich.console import Console
     from rich.live import Live
+
+    from cadence_coach.commands.writing import console as text_console
 
     session = Session(plan, listening=False)
     out: list[ev.Event] = []
-    console = Console(stderr=True)
+    console = text_console(stderr=True)
     coming: SetStarted | None = None
     done: list[SetDone] = []
     told = None

@@ -148,11 +148,12 @@ class _PoliteKill:
 
 def _ride(running: Any, kill: _PoliteKill) -> None:
     """Until the source ends, ctrl-C or a polite kill; one line says how it is."""
-    from rich.console import Console
     from rich.live import Live as Line
     from rich.text import Text
 
-    console = Console(stderr=True)
+    from cadence_coach.commands.writing import console as text_console
+
+    console = text_console(stderr=True)
     running.start()
     try:
         kill.riding = True

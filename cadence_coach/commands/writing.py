@@ -1,4 +1,5 @@
-"""Files that commands write, whole or not at all, the folders they lie in, and the bar while they are made."""
+"""Files that commands write, whole or not at all, the folders they lie in, and the bar while they are made; the console
+that shows text as it is."""
 
 from __future__ import annotations
 
@@ -10,16 +11,23 @@ from typing import TYPE_CHECKING, Any
 from cadence_coach.errors import CouldNot, Refused
 
 if TYPE_CHECKING:
+    from rich.console import Console
     from rich.progress import Progress
+
+
+def console(stderr: bool = False) -> Console:
+    """A console that takes text as it is: names, files and devices may hold [brackets] or :colons:."""
+    from rich.console import Console
+
+    return Console(stderr=stderr, markup=False, emoji=False, highlight=False)
 
 
 def bar(*columns: Any) -> Progress:
     """A progress bar on stderr that goes when it is done, and leaves no trace where nobody watches."""
-    from rich.console import Console
     from rich.progress import Progress
 
-    console = Console(stderr=True)
-    return Progress(*columns, console=console, transient=True, disable=not console.is_terminal)
+    screen = console(stderr=True)
+    return Progress(*columns, console=screen, transient=True, disable=not screen.is_terminal)
 
 
 def folder_at(path: Path, option: str) -> Path:

@@ -26,11 +26,16 @@ def season_picture(found: Season, path: Path) -> None:
     import matplotlib
 
     matplotlib.use("Agg")
+    if path.suffix.lower() not in (".png", ".svg", ".pdf"):
+        raise Refused(f"{path}: a picture is .png, .svg or .pdf")
+    with matplotlib.rc_context({"text.parse_math": False}):  # a name may hold a $
+        _draw(found, path)
+
+
+def _draw(found: Season, path: Path) -> None:
     from matplotlib import pyplot
     from matplotlib.ticker import MaxNLocator
 
-    if path.suffix.lower() not in (".png", ".svg", ".pdf"):
-        raise Refused(f"{path}: a picture is .png, .svg or .pdf")
     colour = palette.LIGHT
     figure, axes = pyplot.subplots(3, 2, figsize=(10, 9), layout="constrained", facecolor=colour["paper"])
     try:

@@ -53,11 +53,11 @@ def flight(seconds, power, whole=True):
 
 
 def row(n, best=30.0, flights=(), **changes):
-    values = {"foil": "Tern 150", "water": "fresh", "steadiness": 0.04, "drift": -0.05, "in_band": 0.8, **changes}
+    values = {"rider": "Lea", "foil": "Tern 150", "water": "fresh", "steadiness": 0.04, "drift": -0.05, "in_band": 0.8}
+    values |= changes
     return SeasonRow(
         uuid=f"u{n}",
         start_utc=f"{date(2026, 5, 1) + timedelta(n)}T09:00:00Z",
-        rider="Lea",
         tries=5,
         pumps=100,
         own_s=best * 2,
