@@ -165,10 +165,10 @@ def _lasting(console: Console, found: dict[str, Any], whose: str = "") -> None:
         for doubt in effort["fit"]["doubts"]:
             console.print(f"Mind: {doubt}.")
     if found["less_drag"]:
-        whole = found["less_drag"][0]
-        texts = [f"{100 * r['less_drag']:.0f} % {clock(r['lasts_s'])}" for r in found["less_drag"][1:]]
+        whole, *less = found["less_drag"]
+        texts = [f"{100 * row['less_drag']:.0f} % {lasting(row)}" for row in less]
         cruise = f"{found['cruise_speed_m_s']:.1f} m/s"
-        console.print(f"At cruise speed ({cruise}) {clock(whole['lasts_s'])}; with less drag: {', '.join(texts)}.")
+        console.print(f"At cruise speed ({cruise}) {lasting(whole)}; with less drag: {', '.join(texts)}.")
 
 
 def _own(console: Console, found: dict[str, Any]) -> None:

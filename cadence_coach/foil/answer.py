@@ -44,10 +44,11 @@ REASONS = {
     "stroke": "legs or mast too short",
 }
 SAFETY = (
-    "Estimates: cadence +-20 %, powers and times +-30 %. Not medical advice; stop with chest pain, dizziness or "
-    "faintness. Local rules and qualified instruction come first; water deep enough for the mast and a fall; not alone."
+    "Estimates: cadence +-20 %, powers +-30 %; times follow from powers and range widely. Not medical advice; stop "
+    "with chest pain, dizziness or faintness. Local rules and qualified instruction come first; water deep enough for "
+    "the mast and a fall; not alone."
 )
-ESTIMATE = "powers and times +-30 %, cadence +-20 %"
+ESTIMATE = "powers +-30 %, cadence +-20 %; times follow from powers and range widely"
 HOLDS = (60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 1800.0)
 """Durations [s] for "what power lasts so long"."""
 LESS_DRAG = (0.05, 0.10, 0.15, 0.20, 0.25)

@@ -160,6 +160,18 @@ def test_own_power_and_what_lasts_how_long(capsys: pytest.CaptureFixture[str]) -
     assert whole["lasts_s"] == pytest.approx(15_000 / (whole["power_w"] - 220))
 
 
+def test_how_long_is_a_range_wherever_it_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    """The power at cruise speed is known to +-30 %; with CP 120 W and W' 12 kJ both ends are times, by hand."""
+    asking = ("--cp", "120", "--work", "12")
+    power = found(capsys, *asking, "--speeds", "4.5")["less_drag"][0]["power_w"]
+    lo, hi = (12_000 / (share * power - 120) for share in (1.3, 0.7))
+    assert 30 < lo < 90 < hi < 600
+    words = " ".join(asked(capsys, *asking).split())
+    said = words[words.index("At cruise speed") : words.index("Estimates:")]
+    assert f") {lo:.0f} s to {hi / 60:.1f} min;" in said and said.count(" to ") == 6
+    assert "times +-30 %" not in words and "times follow from powers and range widely" in words
+
+
 def test_sensitivity(capsys: pytest.CaptureFixture[str]) -> None:
     out = asked(capsys, "--sensitivity", "--speeds", "4.5")
     assert "leg travel -20 %" in out and "profile drag x 1.3" in out
