@@ -86,11 +86,11 @@ class Gear(Page):
         """The band, on a thread: a phone takes a second for it."""
         words = App.get_running_app().words
         profile, together = gear.profile_of(self.typed, words)
-        if profile is None and (together or self._own):
-            self.band = None
-            return
-        self._work += 1
+        self._work += 1  # one that is still being worked out is another gear's
         work = self._work
+        if profile is None and (together or self._own):
+            self.band = gear.no_band(words)
+            return
 
         def reckon() -> None:
             shown = gear.band(band_table((profile or demo_profile()).setup), words)

@@ -189,6 +189,11 @@ def in_a_line(profile: Profile | None, words: Words) -> str:
     return text if profile is not None else words("gear.not_yet")
 
 
+def no_band(words: Words) -> BandView:
+    """In place of a band while the values make no profile."""
+    return BandView((), (), None, words("gear.band_lacks"), "", "", "", "")
+
+
 def band(table: BandTable, words: Words) -> BandView:
     """The band over the speeds where pumping is feasible."""
     rows = [(b.speed, table.at(b.speed)) for b in table.bands]
