@@ -75,9 +75,11 @@ def band(
     given = _given(mine, flights) if own or flights else None
     rider, fitted, why, owns = _rider(mine, given, cp, work)
     cruise = own_cruise_speed(given or [])
-    found = _answer(mine, rows, rider, owns, fitted, why, sensitivity, cruise)
+    source = "own flights" if fitted else "given"
+    found = _answer(mine, rows, rider, source, owns, fitted, why, sensitivity, cruise)
     if other:
-        found["against"] = _answer(other, rows, rider if other.same_rider(mine) else None, (), None, None, False, None)
+        theirs = rider if other.same_rider(mine) else None
+        found["against"] = _answer(other, rows, theirs, source, (), None, None, False, None)
     if json:
         import json as js
 
@@ -116,6 +118,7 @@ def _answer(
     profile: Profile,
     speeds: list[float],
     rider: Endurance | None,
+    source: str,
     owns: tuple[Own, ...],
     fitted: Fit | None,
     why: str | None,
@@ -124,8 +127,9 @@ def _answer(
 ) -> dict[str, Any]:
     from cadence_coach.foil.answer import answer, plain
     from cadence_coach.foil.band import band_table
+    from cadence_coach.foil.own import cruising
 
-    found = answer(profile, speeds, rider, owns, band_table(profile.setup, cruise) if cruise else None)
+    found = answer(profile, speeds, rider, owns, cruising(band_table(profile.setup), cruise), source)
     if fitted:
         found["effort"]["fit"] = plain(fitted)
     if why:

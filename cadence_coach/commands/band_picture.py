@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from cadence_coach.errors import CouldNot
-from cadence_coach.foil.answer import SAFETY
+from cadence_coach.foil.answer import SAFETY, WHOSE
 from cadence_coach.foil.band import band_table, least_drag_speed
 from cadence_coach.foil.drag import stall_speed, steady_drag
 from cadence_coach.foil.endurance import UNSURE, Endurance
@@ -222,7 +222,7 @@ def _lasting(axes: Axes, found: dict[str, Any], mine: Profile, other: Profile | 
     rider = Endurance(effort["cp_w"], effort["w_j"], effort["p_max_w"])
     time = np.geomspace(30, 3600, 200)
     power = np.array([rider.power(t) for t in time])
-    whose = "an assumed fit rider" if effort["source"] == "assumed" else "your own figures"
+    whose = WHOSE[effort["source"]]
     axes.set_title(f"How long which leg power lasts ({whose})", loc="left", fontsize=11)
     axes.fill_between(time, power * (1 - UNSURE), power * (1 + UNSURE), color=LIGHT["band"], linewidth=0)
     axes.plot(time, power, color=LIGHT["rider"], linewidth=3)

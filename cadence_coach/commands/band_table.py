@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 
 from cadence_coach.commands.writing import console as text_console
-from cadence_coach.foil.answer import REASONS
+from cadence_coach.foil.answer import REASONS, WHOSE
 from cadence_coach.foil.profile import Profile
 
 LEAST = 80
@@ -148,8 +148,7 @@ def _beside(console: Console, found: dict[str, Any], mine: Profile, other: Profi
 
 def _lasting(console: Console, found: dict[str, Any], whose: str = "") -> None:
     effort = found["effort"]
-    who = "assumed fit rider" if effort["source"] == "assumed" else "your own figures"
-    figures = f"{who}: {effort['cp_w']:.0f} W for long, {effort['w_j'] / 1000:.1f} kJ above"
+    figures = f"{WHOSE[effort['source']]}: {effort['cp_w']:.0f} W for long, {effort['w_j'] / 1000:.1f} kJ above"
     table = _table(f"What lasts how long{whose} ({figures})", "for", "leg power", "so at", "")
     for row in found["holds"]:
         lo, hi = row["speed_lo_m_s"], row["speed_hi_m_s"]

@@ -1,13 +1,13 @@
 """The whole answer for a profile as plain values that go through JSON: what table, picture and programs read.
 
     answer(profile, speeds, effort, owns) -> dict     keys as below, units in their names, None for what is not known
-    REASONS                                           the limits in words
+    REASONS, WHOSE                                    limits, and sources of the endurance, in words
     assumed_effort() -> Endurance                     taken where a rider's own flights are not given, and marked so
 
 Keys: profile, assumed (keys that were not given), estimate, lowest_speed_m_s, highest_speed_m_s (where pumping is
 feasible, None if nowhere), stall_speed_m_s (carrying the weight, no push), least_drag_speed_m_s,
 least_effort_speed_m_s, cruise_speed_m_s, q (own / model cadence, None if unknown), rows, same_stroke (heave_m,
-active_g that its curve keeps), effort, holds, less_drag, own, safety.
+active_g that its curve keeps), effort (source: "given", "own flights" or "assumed"), holds, less_drag, own, safety.
 
 A row, one a speed: speed_m_s, feasible, reason ("stall", "force", "stroke" or None), reasons (all that are in the
 way), lo_hz, target_hz, hi_hz (effort within 3 % of its least), outer_lo_hz, outer_hi_hz (8 %), hard_lo_hz,
@@ -38,6 +38,8 @@ from cadence_coach.foil.pumping import same_stroke_cadence
 from cadence_coach.foil.setup import Setup
 from cadence_coach.foil.solve import feasible_speeds, solve
 
+WHOSE = {"given": "as given", "own flights": "from your own flights", "assumed": "an assumed fit rider"}
+"""The sources of `effort` in words."""
 REASONS = {
     "stall": "too slow: the wing stalls in the push",
     "force": "the push would lift the feet",
@@ -66,9 +68,10 @@ def answer(
     effort: Endurance | None = None,
     owns: Sequence[Own] = (),
     table: BandTable | None = None,
+    source: str = "given",
 ) -> dict[str, Any]:
-    """The answer at speeds [m/s], above 0. `effort` is the rider's own power-duration model where there is one; `table`
-    the band with the rider's own cruise speed."""
+    """The answer at speeds [m/s], above 0. `effort` is the rider's own power-duration model where there is one,
+    `source` where that comes from; `table` the band with the rider's own cruise speed."""
     setup = profile.setup
     table = band_table(setup) if table is None else table
     table = replace(table, q=own_ratio(table, owns))
@@ -92,7 +95,7 @@ def answer(
         "rows": _rows(setup, speeds, table, rider, held),
         "same_stroke": held,
         "effort": {
-            "source": "own flights" if effort else "assumed",
+            "source": source if effort else "assumed",
             "cp_w": rider.cp,
             "w_j": rider.w,
             "p_max_w": rider.p_max,

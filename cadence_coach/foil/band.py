@@ -32,14 +32,14 @@ _NONE = (None,) * 10
 
 
 @lru_cache(maxsize=16)
-def band_table(setup: Setup, cruise_speed: float | None = None) -> BandTable:
-    """Bands over speed; about 0.5 s. `cruise_speed` [m/s] is the rider's own where it is known, else least effort per
-    metre."""
+def band_table(setup: Setup) -> BandTable:
+    """Bands over speed; about 0.5 s. The cruise speed is that of least effort per metre; `own.cruising` puts the
+    rider's own in its place."""
     ends = feasible_speeds(setup)
     if ends is None:
         speeds = np.arange(SPEEDS[0], SPEEDS[1] + 1e-9, 0.5)
         bands = tuple(_none(float(v), r) for v, r in zip(speeds, solve(setup, speeds).reasons, strict=True))
-        return BandTable(bands, least_drag_speed(setup) if cruise_speed is None else cruise_speed)
+        return BandTable(bands, least_drag_speed(setup))
     lo, hi = ends
     solved = solve(setup, _grid(lo, hi))
     shares = _shares(setup, solved)
@@ -49,7 +49,7 @@ def band_table(setup: Setup, cruise_speed: float | None = None) -> BandTable:
         bands = (_none(bands[0].speed - 1e-6, just.reasons[0] or ("stall",)), *bands)
     if hi < SPEEDS[1]:
         bands = (*bands, _none(bands[-1].speed + 1e-6, just.reasons[1] or ("force",)))
-    return BandTable(bands, _cheapest(solved) if cruise_speed is None else cruise_speed)
+    return BandTable(bands, _cheapest(solved))
 
 
 def _grid(lo: float, hi: float) -> np.ndarray:

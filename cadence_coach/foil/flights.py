@@ -92,7 +92,13 @@ def best_efforts(setup: Setup, flights: Iterable[FlightFigure]) -> tuple[list[fl
 def own_effort(setup: Setup, flights: Iterable[FlightFigure]) -> Fit:
     """The model through the rider's best efforts: three parameters where there are ENOUGH_FOR_THREE with short ones
     among them and a highest power shows, because two run off to infinity under 2 min; else two."""
+    flights = list(flights)
     durations, powers = best_efforts(setup, flights)
+    if flights and not durations:
+        raise ValueError(
+            f"of {len(flights)} flight{'s' * (len(flights) != 1)} none has a speed the model can use and lasts "
+            f"{SHORTEST_EFFORT:.0f} s or more"
+        )
     if len(durations) >= ENOUGH_FOR_THREE and durations[0] < SHORT:
         found = fit(durations, powers, three=True)
         if found.endurance.p_max is not None:

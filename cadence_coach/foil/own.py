@@ -3,6 +3,7 @@ averaged.
 
     own_cadences(flights) -> tuple[Own, ...]       plain values, one a speed bin with enough flights
     own_cruise_speed(flights) -> [m/s] or None     the speed this rider usually flies at
+    cruising(table, speed) -> table                at that speed, where the model allows it
     own_ratio(table, owns) -> q or None            for core.targets: own best cadence / the model's
     to_plain(owns), from_plain(rows)               lists of numbers that go through JSON
 
@@ -19,7 +20,7 @@ from typing import Any, NamedTuple
 
 import attrs
 
-from cadence_coach.core.targets import BandTable
+from cadence_coach.core.targets import BandTable, replace
 
 BIN = 0.5
 """Width of a speed bin [m/s]; GPS speed is known to a few per cent, the optimum over speed is flat."""
@@ -99,6 +100,14 @@ def own_cruise_speed(flights: Iterable[Sequence[float | None]]) -> float | None:
     rows = [FlightFigure(*row) for row in flights]  # type: ignore[arg-type]
     speeds = [f.speed for f in rows if f.speed is not None and _positive(f.speed) and f.duration >= SHORTEST]
     return median(speeds) if len(speeds) >= ENOUGH else None
+
+
+def cruising(table: BandTable, speed: float | None) -> BandTable:
+    """The table with the rider's own cruise speed; the model's stays where it says that nobody can pump at that one,
+    or a flight without a speed would have no band at all."""
+    if speed is None or table.model_at(speed).target is None:
+        return table
+    return replace(table, cruise_speed=speed)
 
 
 def own_ratio(table: BandTable, owns: Iterable[Own]) -> float | None:

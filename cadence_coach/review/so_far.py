@@ -8,7 +8,7 @@ import attrs
 import numpy as np
 
 from cadence_coach.core.targets import BandTable, replace
-from cadence_coach.foil.own import FlightFigure, own_cadences, own_cruise_speed, own_ratio
+from cadence_coach.foil.own import FlightFigure, cruising, own_cadences, own_cruise_speed, own_ratio
 from cadence_coach.review.counted import counted_rows
 from cadence_coach.review.season_row import SeasonRow
 
@@ -38,7 +38,7 @@ def so_far(rows: Sequence[SeasonRow], rider: str, foil: str, table: BandTable) -
     whole = [FlightFigure(f.speed, f.cadence, f.seconds, f.fade) for f in flights if f.cadence and f.whole]
     cruise = own_cruise_speed(whole)
     return SoFar(
-        own_ratio=own_ratio(_cruising(table, cruise), own_cadences(whole)),
+        own_ratio=own_ratio(cruising(table, cruise), own_cadences(whole)),
         cruise_speed=cruise,
         best_cadence=float(np.median([f.cadence for f in longest])) if longest else None,
         best_seconds=max((f.seconds for f in flights), default=None),
@@ -47,12 +47,4 @@ def so_far(rows: Sequence[SeasonRow], rider: str, foil: str, table: BandTable) -
 
 def leaned(table: BandTable, found: SoFar) -> BandTable:
     """The model's table leaned to this rider, at the speed they usually fly at."""
-    return replace(_cruising(table, found.cruise_speed), q=found.own_ratio)
-
-
-def _cruising(table: BandTable, speed: float | None) -> BandTable:
-    """The table with the rider's own cruise speed; the model's stays where it says that nobody can pump at that one,
-    or a flight without a speed would have no band at all."""
-    if speed is None or table.model_at(speed).target is None:
-        return table
-    return replace(table, cruise_speed=speed)
+    return replace(cruising(table, found.cruise_speed), q=found.own_ratio)

@@ -110,7 +110,8 @@ def test_a_rider_of_whom_nothing_is_known() -> None:
     """3.1 W and 220 J a kilogram: 233 W and 16.5 kJ of 75 kg, inside what is published of recreational cyclists (200 to
     260 W, 12 to 22 kJ; from memory)."""
     assert attrs.astuple(assumed_effort(75.0))[:2] == pytest.approx((232.5, 16_500.0))
-    assert given()["effort"]["source"] == "own flights"
+    assert given()["effort"]["source"] == "given"
+    assert answer(profile(), SPEEDS, RIDER, source="own flights")["effort"]["source"] == "own flights"
     assumed = answer(profile(), SPEEDS)["effort"]
     assert assumed["source"] == "assumed" and assumed["cp_w"] == pytest.approx(3.1 * profile().setup.mass)
 

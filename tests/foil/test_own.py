@@ -12,6 +12,7 @@ from cadence_coach.foil.own import (
     ENOUGH,
     FlightFigure,
     Own,
+    cruising,
     from_plain,
     own_cadences,
     own_cruise_speed,
@@ -102,3 +103,11 @@ def test_cruise_speed_is_the_median_of_earlier_flights() -> None:
     assert own_cruise_speed(flights) == 4.4
     assert own_cruise_speed(flights[1:]) is None  # too few
     assert own_cruise_speed([*flights, FlightFigure(None, 1.4, 20.0), FlightFigure(9.0, 1.4, 3.0)]) == 4.4
+
+
+def test_the_models_cruise_speed_stays_where_the_riders_own_cannot_be() -> None:
+    """At 1 m/s the wing stalls."""
+    none = Band(1.0, *(None,) * 10, reason="stall")
+    table = BandTable((none, Band(4.0, 1.2, 1.4, 1.6, 1.0, 2.0, 0.4, 0.5, 0.6, 0.6, 0.2)), 4.5)
+    assert cruising(table, 5.0) == BandTable(table.bands, 5.0)
+    assert cruising(table, None) is cruising(table, 1.0) is table
