@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from cadence_coach.core.targets import replace
 from cadence_coach.errors import CouldNot
 from cadence_coach.foil.answer import SAFETY, WHOSE
 from cadence_coach.foil.band import band_table, least_drag_speed
@@ -61,7 +62,7 @@ def draw(found: dict[str, Any], mine: Profile, other: Profile | None, path: Path
         cadence = figure.add_subplot(grid[0, :])
         _cadence(cadence, found, mine, lo, hi, bool(other))
         if other:
-            _second(cadence, other)
+            _second(cadence, found["against"], other)
         first = figure.add_subplot(grid[1, 0])
         _drag(first, mine, lo, hi, name=mine.foil if other else "", first=True)
         if other:
@@ -97,7 +98,7 @@ def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi:
     axes.set_ylim(50, 150)
     axes.set_ylabel("pumps a minute")
     _speed_axis(axes)
-    curves = _curves(profile)
+    curves = _curves(found, profile)
     if curves is None:
         axes.text(0.5, 0.5, "by this estimate nothing can be pumped", transform=axes.transAxes, ha="center")
         return
@@ -131,10 +132,11 @@ def _cadence(axes: Axes, found: dict[str, Any], profile: Profile, lo: float, hi:
         _note(axes, "your best flights", own[-1], (8, 0), color=LIGHT["rider"], ha="left")
 
 
-def _curves(profile: Profile) -> list[np.ndarray] | None:
-    """Speed [m/s], then lo, target, hi, hard_lo, hard_hi per minute, from the rows of the table; None if there are
-    none."""
-    rows = [b for b in band_table(profile.setup).bands if b.reason is None]
+def _curves(found: dict[str, Any], profile: Profile) -> list[np.ndarray] | None:
+    """Speed [m/s], then lo, target, hi, hard_lo, hard_hi per minute, as the coach goes by them, from the rows of the
+    table; None if there are none."""
+    table = replace(band_table(profile.setup), q=found["q"])
+    rows = [table.at(b.speed) for b in table.bands if b.reason is None]
     if not rows:
         return None
     names = ("lo", "target", "hi", "hard_lo", "hard_hi")
@@ -151,9 +153,9 @@ def _forbidden(axes: Axes, profile: Profile, below: tuple[float, float], above: 
             axes.text((start + end) / 2, 100, text, rotation=90, ha="center", va="center", fontsize=9)
 
 
-def _second(axes: Axes, other: Profile) -> None:
+def _second(axes: Axes, found: dict[str, Any], other: Profile) -> None:
     """The second foil over the first: its target as a line, its band as an outline."""
-    curves = _curves(other)
+    curves = _curves(found, other)
     if curves is None:
         return
     speed, low, target, high, _, _ = curves

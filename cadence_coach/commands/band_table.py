@@ -99,8 +99,8 @@ def _one(console: Console, found: dict[str, Any], profile: Profile, wide: bool) 
         more = [f"{row['drag_n']:.0f} N", f"{row['power_w']:.0f} W"] if wide else []
         table.add_row(
             f"{row['speed_m_s']:g}",
-            span(row["lo_hz"], row["hi_hz"]),
-            per_minute(row["target_hz"]),
+            span(row["coach_lo_hz"], row["coach_hi_hz"]),
+            per_minute(row["coach_target_hz"]),
             shares,
             f"{100 * row['size_needed_g']:.0f} %",
             f"{100 * row['travel_m']:.0f} cm",
@@ -137,8 +137,8 @@ def _beside(console: Console, found: dict[str, Any], mine: Profile, other: Profi
     for a, b in zip(found["rows"], found["against"]["rows"], strict=True):
         table.add_row(
             f"{a['speed_m_s']:g}",
-            per_minute(a["target_hz"]),
-            per_minute(b["target_hz"]),
+            per_minute(a["coach_target_hz"]),
+            per_minute(b["coach_target_hz"]),
             *("-" if r["power_w"] is None else f"{r['power_w']:.0f} W" for r in (a, b)),
             lasting(a),
             lasting(b),
@@ -180,17 +180,12 @@ def _own(console: Console, found: dict[str, Any]) -> None:
         )
     console.print(table)
     if found["q"] is not None:
-        console.print(f"Own cadence {found['q']:.2f} x the model's; the coach leans half-way to it:")
-        texts = [
-            f"{r['speed_m_s']:g} m/s {span(r['coach_lo_hz'], r['coach_hi_hz'])}" for r in found["rows"] if r["feasible"]
-        ]
-        console.print("  " + ", ".join(texts))
+        console.print(f"Own cadence {found['q']:.2f} x the model's; band and target lean half-way to it.")
 
 
 def _moved(console: Console, found: dict[str, Any]) -> None:
-    table = _table(
-        f"What it hangs on, at {found['cruise_speed_m_s']:.1f} m/s", "change", "legs", "target", "band", "limits"
-    )
+    title = f"What it hangs on, at {found['cruise_speed_m_s']:.1f} m/s"
+    table = _table(title, "change", "legs", "target", "model's band", "limits")
     for row in found["sensitivity"]:
         if row["reason"]:
             table.add_row(row["change"], "-", "-", "-", REASONS[row["reason"]])

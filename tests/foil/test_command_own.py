@@ -8,6 +8,8 @@ from typing import Any
 import attrs
 import pytest
 
+from cadence_coach.commands.band_picture import _curves
+from cadence_coach.core.targets import replace
 from cadence_coach.foil.answer import assumed_effort
 from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import demo_profile
@@ -48,7 +50,29 @@ def test_own_flights_lean_the_band_and_carry_a_model(capsys: pytest.CaptureFixtu
     assert got["effort"]["source"] == "own flights" and plain["effort"]["source"] == "assumed"
     assert got["effort"]["fit"]["trials"] >= 3 and got["effort"]["fit"]["cp_interval"][0] < got["effort"]["cp_w"]
     out = asked(capsys, "--flights", str(path))
-    assert "Your best flights so far" in out and "leans half-way" in out
+    assert "Your best flights so far" in out and "band and target lean half-way to it" in out
+
+
+def test_the_band_that_is_shown_is_the_coachs(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """In table and picture, as in the app: never narrower than +-10 %, and leaned where own flights are given."""
+    path = tmp_path / "flights.csv"
+    path.write_text(FLIGHTS)
+    model = band_table(demo_profile().setup)
+    for asking in ([], ["--flights", str(path)]):
+        got = found(capsys, *asking, "--speeds", "3.2,4.5")
+        table = replace(model, q=got["q"])
+        narrow, wide = (table.at(r["speed_m_s"]) for r in got["rows"])
+        assert narrow.hi == pytest.approx(1.1 * narrow.target) or narrow.lo == pytest.approx(0.9 * narrow.target)
+        out = asked(capsys, *asking, "--speeds", "3.2,4.5")
+        for band in (narrow, wide):
+            said = [f"{60 * band.lo:.0f}-{60 * band.hi:.0f}", f"{60 * band.target:.0f}"]
+            lines = [line.split() for line in out.splitlines()]
+            assert next(line[1:3] for line in lines if line[:1] == [f"{band.speed:g}"]) == said
+            assert out.count(said[0]) == 1
+        speed, lo, target, hi, _, _ = _curves(got, demo_profile()) or ()
+        bands = [table.at(v) for v in speed]
+        for curve, key in ((lo, "lo"), (target, "target"), (hi, "hi")):
+            assert list(curve) == [60 * getattr(band, key) for band in bands]
 
 
 def test_flights_that_carry_nothing_say_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
