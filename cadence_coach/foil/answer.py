@@ -2,7 +2,7 @@
 
     answer(profile, speeds, effort, owns) -> dict     keys as below, units in their names, None for what is not known
     REASONS, WHOSE                                    limits, and sources of the endurance, in words
-    assumed_effort() -> Endurance                     taken where a rider's own flights are not given, and marked so
+    assumed_effort(mass) -> Endurance                 taken where a rider's own flights are not given, and marked so
 
 Keys: profile, assumed (keys that were not given), estimate, lowest_speed_m_s, highest_speed_m_s (where pumping is
 feasible, None if nowhere), stall_speed_m_s (carrying the weight, no push), least_drag_speed_m_s,
@@ -57,9 +57,11 @@ LESS_DRAG = (0.05, 0.10, 0.15, 0.20, 0.25)
 
 
 def assumed_effort(mass: float) -> Endurance:
-    """A fit recreational rider: 3.1 W/kg and 220 J/kg (typical published cycling values 200-260 W and 12-22 kJ, from
-    memory)."""
-    return Endurance(3.1 * mass, 220.0 * mass)
+    """A fit recreational rider: 3.1 W/kg and 220 J/kg at 75 kg (typical published cycling values 200-260 W and 12-22
+    kJ, from memory). Other masses [kg] by (mass / 75)^0.75: aerobic power goes with mass^0.67 to 0.75 (allometry, from
+    memory); that the work above it does so too is taken."""
+    scale = (mass / 75.0) ** 0.75
+    return Endurance(3.1 * 75.0 * scale, 220.0 * 75.0 * scale)
 
 
 def answer(

@@ -108,12 +108,16 @@ def test_less_drag_lasts_longer() -> None:
 
 def test_a_rider_of_whom_nothing_is_known() -> None:
     """3.1 W and 220 J a kilogram: 233 W and 16.5 kJ of 75 kg, inside what is published of recreational cyclists (200 to
-    260 W, 12 to 22 kJ; from memory)."""
+    260 W, 12 to 22 kJ; from memory). Heavier riders have less a kilogram: with mass^0.75 (allometry, from memory)
+    16 times the mass has 8 times the power, by hand; 60 and 100 kg are 0.806 and 1.182 times 80 kg."""
     assert attrs.astuple(assumed_effort(75.0))[:2] == pytest.approx((232.5, 16_500.0))
+    assert attrs.astuple(assumed_effort(16 * 75.0))[:2] == pytest.approx((8 * 232.5, 8 * 16_500.0))
+    for mass, share in ((60.0, 0.806), (100.0, 1.182)):
+        assert assumed_effort(mass).cp / assumed_effort(80.0).cp == pytest.approx(share, abs=0.0005)
     assert given()["effort"]["source"] == "given"
     assert answer(profile(), SPEEDS, RIDER, source="own flights")["effort"]["source"] == "own flights"
     assumed = answer(profile(), SPEEDS)["effort"]
-    assert assumed["source"] == "assumed" and assumed["cp_w"] == pytest.approx(3.1 * profile().setup.mass)
+    assert assumed["source"] == "assumed" and assumed["cp_w"] == assumed_effort(profile().setup.mass).cp
 
 
 def test_plain_values_have_no_infinity_in_them() -> None:
