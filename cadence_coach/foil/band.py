@@ -1,8 +1,7 @@
 """The band over speed, worked out once when a profile loads and looked up live.
 
     band_table(setup) -> core.targets.BandTable     rows every STEP m/s over all speeds that can be pumped, edges exact
-    exact_band(setup, speed) -> core.targets.Band   the same at one speed without the grid: the reference
-    least_drag_speed(setup), least_effort_speed(setup)   [m/s]
+    least_drag_speed(setup) -> [m/s]
 
 A band says where the modelled effort stays within 3 % of its least, inside the hard limits (legs, feet, wing) and
 inside 1.0 to 2.2 Hz. Estimates: power +-30 %, target +-20 %: a wide band, that leans to the rider (core.targets).
@@ -60,24 +59,9 @@ def _grid(lo: float, hi: float) -> np.ndarray:
     return np.unique(np.concatenate([even, lo + near, hi - near]))
 
 
-def exact_band(setup: Setup, speed: float) -> Band:
-    """The band at one speed [m/s], solved there."""
-    solved = solve(setup, [speed])
-    if not solved.feasible[0]:
-        return _none(speed, solved.reasons[0])
-    share = share_band(setup, speed, float(solved.target[0]))
-    return _band(solved, 0, (share.lo, share.best, share.hi) if share else (np.nan,) * 3)
-
-
 def least_drag_speed(setup: Setup) -> float:
     """Speed [m/s] of least drag, flying level."""
     return float(golden(lambda v: steady_drag(setup, v).total, 1.0, 12.0, 16))
-
-
-def least_effort_speed(setup: Setup) -> float | None:
-    """Speed [m/s] of least modelled effort per metre; None where nothing can be pumped."""
-    ends = feasible_speeds(setup)
-    return None if ends is None else _cheapest(solve(setup, np.linspace(*ends, 60)))
 
 
 def _cheapest(solved: Solved) -> float:

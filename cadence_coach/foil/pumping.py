@@ -4,7 +4,7 @@
         .pump(active) -> Pump           everything about a sinusoidal pump with that active part of the foot force
         .active_range(without) -> lo, hi    interval of `active` that all limits allow; lo > hi where there is none
         .best() -> active               the one in that interval that costs the rider least
-    least_stroke_cadence, feet_on_cadence, same_stroke_cadence: closed forms that explain the band
+    same_stroke_cadence                 what a rider needs who keeps heave and push as they are
 
 The identity underneath: over a steady cycle leg power = speed x mean drag, exactly, whatever the waveform; the body's
 own work cancels (momentum and energy of a periodic motion; small angles). A force in phase with the foil's descent
@@ -203,21 +203,6 @@ def golden(cost: Any, lo: Number, hi: Number, steps: int) -> Number:
     points = np.stack([vertex, middle, first_lo, first_hi])
     costs = np.stack([cost(vertex), at_middle, cost(first_lo), cost(first_hi)])
     return np.take_along_axis(points, np.argmin(costs, axis=0)[None], axis=0)[0]
-
-
-def least_stroke_cadence(setup: Setup, power: Number) -> Number:
-    """The cadence [Hz] under which no leg travel suffices for a power [W]: (1/2 pi) (16 P (1 + mu) / (m s^2))^(1/3).
-
-    From the least stroke over `active`; force, heave and stall limits can only raise it. Eightfold power: twice as
-    fast.
-    """
-    return (16 * power * (1 + setup.mu) / (setup.mass * setup.stroke**2)) ** (1 / 3) / (2 * math.pi)
-
-
-def feet_on_cadence(setup: Setup, power: Number) -> Number:
-    """The cadence [Hz] above which swinging board, foil and water for a power [W] would lift the feet:
-    r_max^2 m g^2 / (8 pi P mu)."""
-    return setup.force_max**2 * setup.mass * setup.gravity**2 / (8 * math.pi * power * setup.mu)
 
 
 def same_stroke_cadence(setup: Setup, speed: Number, heave: float, active: float) -> Number:

@@ -15,12 +15,11 @@ from cadence_coach.foil.drag import oscillating_drag, steady_drag
 from cadence_coach.foil.pumping import (
     Cycle,
     effort,
-    feet_on_cadence,
     golden,
-    least_stroke_cadence,
     same_stroke_cadence,
 )
 from cadence_coach.foil.setup import Setup
+from tests.foil.closed_forms import feet_on_cadence, least_stroke_cadence
 from tests.foil.riders import RIDERS, B, setups
 
 speeds = st.floats(3, 7)

@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given, settings
 from scipy import optimize, special
 
-from cadence_coach.foil.band import least_effort_speed
-from cadence_coach.foil.pumping import Cycle, feet_on_cadence, least_stroke_cadence
+from cadence_coach.foil.band import band_table
+from cadence_coach.foil.pumping import Cycle
 from cadence_coach.foil.sensitivity import CHANGES, moved
 from cadence_coach.foil.setup import Setup
 from cadence_coach.foil.solve import INNER, OUTER, feasible_speeds, possible, solve
+from tests.foil.closed_forms import feet_on_cadence, least_stroke_cadence
 from tests.foil.riders import RIDERS, A, B, D, setups
 
 PRINTED = 0.06
@@ -123,7 +124,7 @@ def test_lowest_speed_that_can_be_pumped(name: str, lowest: float) -> None:
 @pytest.mark.parametrize("name, speed", [("A", 4.4), ("B", 4.7), ("C", 4.9), ("D", 4.9)])
 def test_speed_of_least_effort_per_metre(name: str, speed: float) -> None:
     """Regression, printed to 0.1 m/s."""
-    assert least_effort_speed(RIDERS[name]) == pytest.approx(speed, abs=0.06)
+    assert band_table(RIDERS[name]).cruise_speed == pytest.approx(speed, abs=0.06)
 
 
 def reference_cost(setup: Setup, speed: float, cadence: float) -> float:

@@ -7,11 +7,12 @@ import pytest
 from scipy.integrate import cumulative_trapezoid, quad
 
 from cadence_coach.foil.drag import steady_drag
-from cadence_coach.foil.pumping import Cycle, feet_on_cadence, least_stroke_cadence
+from cadence_coach.foil.pumping import Cycle
 from cadence_coach.foil.setup import Setup
 from cadence_coach.sim import steady_rider
 from cadence_coach.sim.ride import Ride
 from cadence_coach.sim.waveform import DT, even_pumps, foot_force, h1
+from tests.foil.closed_forms import feet_on_cadence, least_stroke_cadence
 
 RIDERS = {
     "light": Setup(mass=62, area=0.14, span=1.25, gear_mass=7.0, stroke=0.38),
