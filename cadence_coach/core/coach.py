@@ -185,7 +185,7 @@ class Coach:
             self.state = READY
             return
         self._guard.flight_over(e)
-        speed = self._tally.speed
+        speed = self._tally.speed(e.time)
         needed = self._corrector.needed(speed, e.cadence)
         self._corrector.lean(e, speed)
         self._after.flight_over(e, self._tally, needed, self._attempt_open)

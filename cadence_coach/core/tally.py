@@ -29,6 +29,8 @@ from .word import Flown
 SPEED_ENDS = SPEED_FIXES // 2
 AFTER_THE_LAST = 14
 """So many bounces after the last pump leave the late window whole: a swim has as many."""
+FIXES_AFTER = 120
+"""So many fixes after the end leave the last ones whole: it is told up to 11 s late, a watch gives ten a second."""
 
 
 class Tally:
@@ -38,8 +40,9 @@ class Tally:
         self._first: list[CycleDone] = []
         # some may turn out to be no pump of the flight
         self._last: deque[CycleDone] = deque(maxlen=LATE + LATE_LEAVES + AFTER_THE_LAST)
-        self._first_speeds: list[float] = []
-        self._last_speeds: deque[float] = deque(maxlen=SPEED_ENDS)
+        self._first_fixes: list[SpeedFix] = []
+        # some may turn out to be of the time after the flight
+        self._last_fixes: deque[SpeedFix] = deque(maxlen=SPEED_ENDS + FIXES_AFTER)
         self._fixes = 0
 
     def pump(self, e: CycleDone) -> None:
@@ -49,14 +52,22 @@ class Tally:
 
     def fix(self, e: SpeedFix) -> None:
         self._fixes += 1
-        if len(self._first_speeds) < SPEED_ENDS:
-            self._first_speeds.append(e.speed)
-        self._last_speeds.append(e.speed)
+        if len(self._first_fixes) < SPEED_ENDS:
+            self._first_fixes.append(e)
+        self._last_fixes.append(e)
 
-    @property
-    def speed(self) -> float | None:
-        """Median of the fixes kept [m/s]; None with fewer than eight."""
-        return median((*self._first_speeds, *self._last_speeds)) if self._fixes >= SPEED_FIXES else None
+    def speed(self, end: float) -> float | None:
+        """Median of the fixes kept up to the flight's end [m/s]; None with fewer than eight."""
+        early, late = self._speeds(end)
+        return median(early + late) if early else None
+
+    def _speeds(self, end: float) -> tuple[list[float], list[float]]:
+        """The first fixes and the last up to the end [m/s]; none with fewer than eight. The end is told seconds late:
+        what came after it is a walk or a swim."""
+        last = [f.speed for f in self._last_fixes if f.time <= end]
+        if self._fixes - (len(self._last_fixes) - len(last)) < SPEED_FIXES:
+            return [], []
+        return [f.speed for f in self._first_fixes], last[-SPEED_ENDS:]
 
     def flown(self, e: FlightEnded, attempt: AttemptEnded | None, needed: float | None, best_today: bool) -> Flown:
         early = late = None
@@ -66,7 +77,7 @@ class Tally:
         if e.pumps >= TWO_CADENCES and len(first) >= EARLY[1] and len(window) == LATE:
             early = 1.0 / median(p.period for p in first[EARLY[0] - 1 : EARLY[1]])
             late = 1.0 / median(p.period for p in window)
-        speeds = self._fixes >= SPEED_FIXES
+        speeds_early, speeds_late = self._speeds(e.time)
         eight = [p.size_g for p in first[:LATE]]
         steps = [
             (b.period - a.period) / a.period
@@ -87,8 +98,8 @@ class Tally:
             size_needed=needed,
             size_first=median(eight) if len(eight) == LATE else None,
             steadiness=e.steadiness if e.pumps >= STEADINESS_PUMPS else None,
-            speed_early=median(self._first_speeds) if speeds else None,
-            speed_late=median(self._last_speeds) if speeds else None,
+            speed_early=median(speeds_early) if speeds_early else None,
+            speed_late=median(speeds_late) if speeds_late else None,
             landing_to_push=attempt.landing_to_push_s if attempt is not None else None,
             scatter=math.sqrt(0.5 * sum(x * x for x in steps) / len(steps)) if steps else None,
         )

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from cadence_coach.core.events import Click, Cue, Gap, Held, Summary
+from cadence_coach.core.events import Click, Cue, FlightEnded, Gap, Held, SpeedFix, Summary
 from cadence_coach.core.settings import Settings
 from tests.core.riders import HI, LO, TARGET, Flight, Outing, corrections, cues, fly, run, step, table
 
@@ -335,3 +335,15 @@ def test_the_ceiling_fades_with_time_in_band_and_is_whole_again_on_relapse() -> 
     _, out = fly(9, 450, cadence=lambda k: LO * 0.9 if k > 200 else TARGET, cv=0.02)
     whole = [c.time for c in corrections(out)]
     assert max(sum(t <= u < t + 60.0 for u in whole) for t in whole) == 4
+
+
+def test_a_walk_before_the_end_is_told_changes_nothing_of_the_word() -> None:
+    """Its speeds are none of the flight's: neither size needed, nor the late speed, nor where the band leans to."""
+    outing = Outing(1).fly(Flight(40, cv=0.02, speed=lambda t: 4.8)).wait(20)
+    over = next(e for e in outing.events if isinstance(e, FlightEnded))
+    walk = [SpeedFix(t, t, 1.3, None, None, 0.4, None) for t in (over.time + 0.1 * k for k in range(1, 11))]
+    assert walk[-1].known < over.known
+    events = sorted([*outing.events, *walk], key=lambda e: e.known)
+    told = [e.figures for e in run(outing.events, band=table()) if isinstance(e, Summary)]
+    assert dict(told[0])["speed_late_m_s"] == 4.8
+    assert [e.figures for e in run(events, band=table()) if isinstance(e, Summary)] == told

@@ -276,10 +276,32 @@ def test_speeds_need_eight_fixes() -> None:
     tally = Tally()
     for k in range(7):
         tally.fix(SpeedFix(k, k, 5.0 - 0.1 * k, None, None, 0.4, None))
-    assert tally.speed is None
+    assert tally.speed(20.0) is None
     tally.fix(SpeedFix(7.0, 7.0, 4.3, None, None, 0.4, None))
     flown = tally.flown(ended(30, 20.0), None, None, False)
     assert (flown.speed_early, flown.speed_late) == (pytest.approx(4.85), pytest.approx(4.45))
+    assert tally.speed(20.0) == pytest.approx(4.65)
+    assert tally.speed(7.0) is not None and tally.speed(6.9) is None
+
+
+@pytest.mark.parametrize("per_second", [1, 10])
+def test_speeds_of_a_walk_right_after_the_flight_are_none_of_its(per_second: int) -> None:
+    """Whoever steps off walks on before the end is told: up to 11 s, at as many fixes as a watch gives."""
+    tally = Tally()
+    for k in range(12 * per_second):
+        tally.fix(SpeedFix(k / per_second, k / per_second, 5.0, None, None, 0.4, None))
+    end = ended(30, 12.0)
+    before = tally.flown(end, None, None, False)
+    for k in range(1, 11 * per_second + 1):
+        t = 12.0 + k / per_second
+        tally.fix(SpeedFix(t, t, 1.4, None, None, 0.4, None))
+    after = tally.flown(end, None, None, False)
+    assert (after.speed_early, after.speed_late) == (before.speed_early, before.speed_late) == (5.0, 5.0)
+    assert tally.speed(12.0) == 5.0
+    few = Tally()
+    for k in range(14):
+        few.fix(SpeedFix(k, k, 5.0 if k < 7 else 1.4, None, None, 0.4, None))
+    assert few.speed(6.5) is None and few.flown(ended(8, 6.5), None, None, False).speed_late is None
 
 
 def attempt(
