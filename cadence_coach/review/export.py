@@ -30,14 +30,14 @@ def flights_csv(looked: Looked) -> str:
 def cycles_csv(looked: Looked) -> str:
     """Every bounce found; `flight` is empty where it is no pump of one, `next_onset_s` where none followed."""
     spans = [
-        (begun.first_cycle, done.last_cycle, done.flight)
+        (begun.first_cycle, done)
         for begun, done in zip(looked.outing.flight_starts, looked.outing.flights, strict=False)
     ]
     rows = []
     for c in looked.outing.cycles:
-        flight = next((n for first, last, n in spans if first <= c.number <= last), None)
+        of = next((f for first, f in spans if first <= c.number <= f.last_cycle and c.number not in f.skipped), None)
         values = (
-            flight,
+            of.flight if of else None,
             c.onset,
             c.peak,
             c.push_end,

@@ -17,7 +17,7 @@ from cadence_coach.review import stats
 from cadence_coach.review.cues import CueFigures, click_lock, cue_figures
 from cadence_coach.review.endings import judged, signs
 from cadence_coach.review.flight import FlightFigures, flight_figures
-from cadence_coach.review.pumps import Pumps, gaps_of, pumps_of
+from cadence_coach.review.pumps import Pumps, gaps_of, pumps_of, without
 from cadence_coach.review.track import Track
 from cadence_coach.store.outing import Outing
 
@@ -121,12 +121,13 @@ def look(
     for begun, done in zip(outing.flight_starts, outing.flights, strict=False):
         first = int(np.searchsorted(numbers, begun.first_cycle))
         last = int(np.searchsorted(numbers, done.last_cycle, side="right"))
-        pumps = pumps_of(outing.cycles[first:last], track, table)
+        own = without(outing.cycles[first:last], done.skipped)
+        pumps = pumps_of(own, track, table)
         clicks = [c for c in outing.clicks if done.start <= c.time <= done.time]
         figures = flight_figures(
             done,
             pumps,
-            gaps_of(outing.cycles[first:last], done.skipped),
+            gaps_of(own),
             attempt_of.get(done.flight),
             track,
             gap_s=_overlap(outing.gaps, done.start, done.time),

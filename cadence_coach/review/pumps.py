@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import attrs
 import numpy as np
@@ -100,6 +101,17 @@ class Pumps:
         return Pumps(*(column[chosen] for column in attrs.astuple(self, recurse=False)))
 
 
+def without(cycles: Sequence[ev.CycleDone], skipped: Sequence[int]) -> list[ev.CycleDone]:
+    """A flight's cycles less those between that are no pumps; the pump before one goes on until the next true onset."""
+    pumps: list[ev.CycleDone] = []
+    for c in cycles:
+        if c.number not in skipped:
+            pumps.append(c)
+        elif pumps:
+            pumps[-1] = replace(pumps[-1], time=c.time, whole=pumps[-1].whole and c.whole)
+    return pumps
+
+
 def pumps_of(cycles: Sequence[ev.CycleDone], track: Track, table: BandTable | None) -> Pumps:
     """Columns of a flight's cycles, with the speed and the band that go with each."""
     whole = [c for c in cycles if c.whole]  # a last one without a next onset has no period of its own
@@ -117,11 +129,10 @@ def pumps_of(cycles: Sequence[ev.CycleDone], track: Track, table: BandTable | No
     return Pumps(*columns.T, speed, *bands)
 
 
-def gaps_of(cycles: Sequence[ev.CycleDone], skipped: Sequence[int] = ()) -> np.ndarray:
+def gaps_of(cycles: Sequence[ev.CycleDone]) -> np.ndarray:
     """Times of a flight from onset to onset [s], one fewer than pumps, as the coach takes them: what closes the last
-    pump is no pump but the fall, the board that touches or nothing, and would pass for unevenness. `skipped`: cycles
-    between that are no pumps."""
-    return np.diff([c.onset for c in cycles if c.number not in skipped])
+    pump is no pump but the fall, the board that touches or nothing, and would pass for unevenness."""
+    return np.diff([c.onset for c in cycles])
 
 
 def _band_row(band: Band, cadence: float) -> tuple[float, float, float, float]:

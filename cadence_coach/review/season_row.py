@@ -28,7 +28,7 @@ from cadence_coach.store.folders import home
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing
 
-FIGURES_VERSION = "9"
+FIGURES_VERSION = "10"
 """Raise when figures, ladder or this row change for the same outing."""
 
 MANY = 8

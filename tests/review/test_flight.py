@@ -67,6 +67,27 @@ def test_a_pump_that_a_splash_closed_goes_on_until_the_push(sooner, joined):
     assert pumps.period == pytest.approx([*[0.6] * 4, 0.6 if joined else 0.6 - sooner, *[0.6] * 5])
 
 
+def test_bounces_that_the_detector_took_back_are_no_pumps():
+    """Two bounces of a level glide among 20 pumps: the pump before them lasts until the next true onset, and neither
+    count, cadence nor size know of them."""
+    outing = make(Plan([Fly(20.0, [0.6] * 22, height=[0.8] * 10 + [0.2] * 2 + [0.8] * 10)]))
+    outing.flights[0] = replace(outing.flights[0], pumps=20, skipped=(10, 11))
+    found = look(outing, table())
+    pumps, f = found.pumps[0], found.figures.flights[0]
+    assert pumps.period == pytest.approx([*[0.6] * 9, 1.8, *[0.6] * 10])
+    assert len(pumps) == f.pumps == 20 and pumps.size_g.min() == pytest.approx(pumps.size_g.max())
+    assert f.cadence_hz == pytest.approx(1.0 / 0.6) and f.steadiness == pytest.approx(0.0, abs=1e-9)
+    outing.flights[0] = replace(outing.flights[0], pumps=17, skipped=(7, 8, 10, 11, 13))
+    assert look(outing, table()).figures.flights[0].drift is None, "17 pumps are too few for two cadences"
+
+
+def test_a_bounce_without_a_next_onset_ends_nobodys_period():
+    outing = make(Plan([Fly(20.0, [0.6] * 10)]))
+    outing.cycles[5] = replace(outing.cycles[5], whole=False)
+    outing.flights[0] = replace(outing.flights[0], pumps=9, skipped=(5,))
+    assert look(outing, table()).pumps[0].onset == pytest.approx([20.0 + 0.6 * k for k in (0, 1, 2, 3, 6, 7, 8, 9)])
+
+
 def test_a_rest_alone_in_its_window_is_its_cadence():
     """The first interval is a rest: nothing stands beside it yet."""
     pumps = one(periods=[1.2, *[0.6] * 9]).pumps[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 
 import gpxpy
 import numpy as np
@@ -111,6 +112,10 @@ def test_tables_read_back_as_what_they_were():
     cycles = list(csv.DictReader(io.StringIO(cycles_csv(found))))
     assert len(cycles) == 52 and [r["flight"] for r in cycles] == ["0"] * 12 + ["1"] * 40
     assert [float(r["onset_s"]) for r in cycles] == [c.onset for c in found.outing.cycles]
+    outing = make(Plan(flies([12])))
+    outing.flights[0] = replace(outing.flights[0], pumps=11, skipped=(6,))
+    cycles = list(csv.DictReader(io.StringIO(cycles_csv(look(outing, table())))))
+    assert [r["flight"] for r in cycles] == ["0"] * 6 + [""] + ["0"] * 5, "a bounce in a glide is no pump of it"
 
 
 def test_text_that_a_spreadsheet_would_run_is_disarmed():
