@@ -54,6 +54,25 @@ def rest(seconds: float) -> float:
     return max(REST_FACTOR * seconds, REST_LONG_S if seconds >= LONG_FLIGHT_S else REST_LEAST_S)
 
 
+class Legs:
+    """Whether the legs are gone, try by try: the one rule of the coach and of looking back."""
+
+    def __init__(self) -> None:
+        self._last: deque[int] = deque(maxlen=LEGS_OF)
+        self._best: list[int] = []
+
+    def gone(self, pumps: int, ended_by: str) -> tuple[float, float] | None:
+        """After one more try: mean pumps of the last tries and of the best, where the legs are gone; else None. A try
+        that was cut says nothing, and the first ones have no best to be held against."""
+        if ended_by in ("gap", "end_of_data"):
+            return None
+        enough = len(self._best) == LEGS_OF
+        self._last.append(pumps)
+        self._best = sorted((*self._best, pumps), reverse=True)[:LEGS_OF]
+        last, best = sum(self._last) / LEGS_OF, sum(self._best) / LEGS_OF
+        return (last, best) if enough and best >= LEGS_LEAST_PUMPS and last < LEGS_SHARE * best else None
+
+
 class Guard:
     """Each method returns the call that is due by it, or None."""
 
@@ -75,8 +94,7 @@ class Guard:
         self._attempt_over_at = -INFINITY
         self._blow_at = -INFINITY  # the last at the sensor's range
         self._asked = False
-        self._pumps: deque[int] = deque(maxlen=LEGS_OF)
-        self._best: list[int] = []
+        self._legs = Legs()
         self._since_legs = LEGS_RECENT
         self._attempts = 0
         self._milestone_done = False
@@ -165,19 +183,12 @@ class Guard:
     def attempt_over(self, e: AttemptEnded) -> Call | None:
         """Legs gone?"""
         self._attempt_over_at = e.time
-        if e.ended_by in ("gap", "end_of_data"):
-            return None
-        self._pumps.append(e.pumps)
-        self._since_legs += 1
-        earlier = self._best
-        self._best = sorted((*earlier, e.pumps), reverse=True)[:LEGS_OF]
-        if self._since_legs < LEGS_RECENT or len(self._pumps) < LEGS_OF or len(earlier) < LEGS_OF:
-            return None
-        last, best = sum(self._pumps) / LEGS_OF, sum(self._best) / LEGS_OF
-        if best < LEGS_LEAST_PUMPS or last >= LEGS_SHARE * best:
+        self._since_legs += e.ended_by not in ("gap", "end_of_data")
+        gone = self._legs.gone(e.pumps, e.ended_by)
+        if gone is None or self._since_legs < LEGS_RECENT:
             return None
         self._since_legs = 0
-        return "legs_gone", f"last three attempts {last:.1f} pumps, best three {best:.1f}"
+        return "legs_gone", f"last three attempts {gone[0]:.1f} pumps, best three {gone[1]:.1f}"
 
     # ---- accidents ----
 

@@ -164,8 +164,9 @@ practice in interval work)."""
 LEGS_SHARE = 0.60
 LEGS_OF = 3
 LEGS_LEAST_PUMPS = 6
-"""Legs gone: mean pumps of the last three attempts under 60 % of the mean of the outing's best three, those being
-six pumps or more (design rule; below that the counts are chance)."""
+"""Legs gone: mean pumps of the last three attempts under 60 % of the mean of the outing's best three, that being six
+pumps or more (design rule; below that the counts are chance). From the fourth attempt on; those that were cut are left
+out."""
 LEGS_RECENT = 3
 """Not said again before this many more attempts."""
 STILL_WITHIN_S = 300.0

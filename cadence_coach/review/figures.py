@@ -10,7 +10,7 @@ import attrs
 import numpy as np
 
 from cadence_coach.core import events as ev
-from cadence_coach.core import rules
+from cadence_coach.core.guard import Legs
 from cadence_coach.core.rules import HELD
 from cadence_coach.core.targets import BandTable
 from cadence_coach.review import stats
@@ -277,15 +277,9 @@ def _sets(attempts: Sequence[ev.AttemptEnded], seconds: dict[int, float]) -> tup
 
 
 def _legs_went(attempts: Sequence[ev.AttemptEnded]) -> float | None:
-    """End of the first try at which the last LEGS_OF tries have fallen under LEGS_SHARE of the best LEGS_OF, in pumps;
-    the live coach says it then."""
-    pumps = [a.pumps for a in attempts]
-    n = rules.LEGS_OF
-    for i in range(2 * n, len(pumps) + 1):
-        best = sorted(pumps[:i])[-n:]
-        if best[0] >= rules.LEGS_LEAST_PUMPS and sum(pumps[i - n : i]) < rules.LEGS_SHARE * sum(best):
-            return float(attempts[i - 1].time)
-    return None
+    """End of the first try after which the live coach calls the legs gone."""
+    legs = Legs()
+    return next((a.time for a in attempts if legs.gone(a.pumps, a.ended_by)), None)
 
 
 def _cue(cue: ev.Cue, flights: Sequence[FlightFigures], columns: Sequence[Pumps]) -> CueFigures:

@@ -21,7 +21,7 @@ from cadence_coach.core.events import (
     SpeedFix,
     Still,
 )
-from cadence_coach.core.guard import Guard, distance, rest
+from cadence_coach.core.guard import Guard, Legs, distance, rest
 from cadence_coach.core.settings import Settings
 from tests.core.riders import Flight, Outing, run, table
 
@@ -175,6 +175,14 @@ def test_legs_gone(pumps: list[int], after: int | None) -> None:
         assert calls == []
     else:
         assert 100.0 * (after - 1) + 26.0 <= calls[0].time < 100.0 * after
+
+
+def test_tries_that_were_cut_say_nothing_of_the_legs() -> None:
+    legs = Legs()
+    said = [legs.gone(n, by) for n, by in [(20, "fall"), (22, "gap"), (22, "fall"), (24, "fall"), (1, "end_of_data")]]
+    assert said == [None] * 5
+    assert legs.gone(3, "gap") is None and legs.gone(5, "coast_out") is None  # 17 is not under 0.6 x 22
+    assert legs.gone(4, "fall") == (11.0, 22.0)
 
 
 def test_legs_gone_is_not_said_at_every_attempt() -> None:
