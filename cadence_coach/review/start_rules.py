@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from cadence_coach.core import rules
+from cadence_coach.core.guard import rest as rest_wanted
 from cadence_coach.core.rules import HELD
 from cadence_coach.review.advising import HALF, Advice, indices, median
 from cadence_coach.review.figures import Looked
@@ -51,17 +53,13 @@ def start(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
 
 
 def rest(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
-    """The legs went, and the rests before that were shorter than rules.REST_FACTOR the flight and
-    rules.REST_LEAST_S."""
+    """The legs went, and half of the rests before that and more were shorter than the coach asks for."""
     went = looked.figures.legs_went_s
     if went is None:
         return None
-    short = []
-    pairs = list(zip(looked.outing.attempts, looked.outing.attempts[1:], strict=False))
-    for earlier, later in pairs:
-        wanted = max(rules.REST_LEAST_S, rules.REST_FACTOR * (earlier.time - earlier.start))
-        if later.start <= went and later.start - earlier.time < wanted:
-            short.append(later.start - earlier.time)
+    tries = looked.outing.attempts
+    pairs = [(a, b) for a, b in pairwise(tries) if b.start <= went]
+    short = [b.start - a.time for a, b in pairs if b.start - a.time < rest_wanted(a.time - a.start)]
     if len(short) < HALF * len(pairs):
         return None
     why = (say("legs_why", minutes=went / 60.0), say("rests_why", n=len(short), middle=median(short)))

@@ -250,6 +250,23 @@ def test_legs_gone_after_short_rests():
     assert advice(flies(counts, pause=200.0, height=0.75)).rule != "rest"
 
 
+def test_rests_after_the_legs_went_are_no_excuse():
+    """Six tries in short rests, then as many again in long ones: what came before is what counts."""
+    counts = [30, 32, 31, 14, 12, 10]
+    tries = flies(counts, pause=40.0, height=0.75)
+    later = flies([6] * 8, pause=200.0, height=0.75)
+    for f in later:
+        f.start += tries[-1].start + 200.0
+    assert advice([*tries, *later]).rule == "rest"
+
+
+def test_a_minute_and_more_wants_five_minutes_of_rest():
+    """As the coach calls it: 200 s would do after the shorter ones."""
+    counts = [112, 116, 114, 60, 20, 18]
+    assert advice(flies(counts, pause=200.0, height=0.75)).rule == "rest"
+    assert advice(flies(counts, pause=310.0, height=0.75)).rule != "rest"
+
+
 def test_order_and_focus():
     """Small and uneven: size costs more and comes first, unless the focus was the beat."""
     tries = [Fly(30.0 + 60.0 * i, steady(100.0, 16, cv=0.09, seed=i), share=0.5, height=0.45) for i in range(3)]
