@@ -28,7 +28,8 @@ def restudy(
 ) -> None:
     """Go through many outings again with today's detector, and write what came out as tables.
 
-    A file that cannot be read is listed in failures and stops nothing. The tables are the same whichever way it ran.
+    A file that cannot be read is listed in failures and stops nothing; so is a correction whose flight is not found any
+    more. The tables are the same whichever way it ran.
 
     Example: cadence-coach restudy club/ --out club-tables --workers 2
     """
@@ -67,17 +68,17 @@ def restudy(
         raise
     took = perf_counter() - began
     written = write_tables(out, studies, parquet=parquet)
-    failed = [s for s in studies if s.error]
+    done = sum(s.outing is not None for s in studies)
     hours = sum(s.seconds for s in studies) / 3600.0
     print(
-        f"{counted(len(studies) - len(failed), 'outing')}, "
+        f"{counted(done, 'outing')}, "
         f"{counted(sum(len(s.flights) for s in studies), 'flight')}, {hours:.2f} h of samples"
     )
     where = f"the cluster at {cluster}" if cluster else f"{count} worker{'s' if count > 1 else ''}"
     print(f"in {took:.1f} s on {where}: {hours * 3600.0 / took:.0f} times real time")
-    for one in failed:
+    for one in filter(lambda s: s.error, studies):
         print(f"Not done: {one.error}")
     for path in written:
         print(f"Written: {path}")
-    if failed and len(failed) == len(studies):
+    if not done:
         raise CouldNot(f"{folder}: nothing could be gone through; see {written[-1]}")

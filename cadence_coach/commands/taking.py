@@ -15,7 +15,7 @@ from cadence_coach.commands.naming import count
 from cadence_coach.commands.writing import folder_at
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review.again import again, from_rows
-from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG, STARTED_TAG
+from cadence_coach.review.figures import BY_FLIGHT
 from cadence_coach.review.restudy import engine_for, started
 from cadence_coach.sources import open_source
 from cadence_coach.store import once_more
@@ -24,7 +24,6 @@ from cadence_coach.store.convert import source_meta
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing, peek, save_outing
 
-BY_FLIGHT = (STARTED_TAG, ENDED_TAG, HELPED_TAG)
 FROM_ROWS = "end_of_data"
 """How an outing ended whose samples came from a recording."""
 
@@ -52,7 +51,10 @@ def take(
     else:
         new, unused = _gone_through(spec, tables, told, left_out)
     if tables is not None and new.profile != tables:
-        new = _of_rider(new, tables)
+        try:
+            new = _of_rider(new, tables)
+        except Refused as error:
+            raise Refused(f"{spec}: {error}, gone through with another profile; import it without --profile") from None
     there = known(new.uuid, folder)
     if there is None:
         beside = _read_otherwise(new, folder)

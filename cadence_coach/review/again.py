@@ -13,6 +13,8 @@ import numpy as np
 
 from cadence_coach import VERSIONS
 from cadence_coach.core import events as ev
+from cadence_coach.review.figures import BY_FLIGHT
+from cadence_coach.store.once_more import tags_moved, with_what_was_said
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.rescue import rerun
 
@@ -34,9 +36,15 @@ NAMESPACE = uuid.UUID("6f1c1a52-6d1b-4c2c-9a38-0d6c1f0b7f0e")
 """Of the names of recordings: the same samples are the same outing, whoever reads them."""
 
 
-def again(outing: Outing, engine: Any) -> Outing:
-    """The same samples and commands through a fresh engine; notes, tags and profile stay."""
-    return _with(outing, rerun(outing, engine))
+def again(outing: Outing, engine: Any, gone: list[int] | None = None) -> Outing:
+    """The same samples and commands through a fresh engine; notes, tags and profile stay, corrections with the flight
+    that they were made of. gone: takes the flights (from 0) that are none any more, their corrections are left out;
+    None: raises Refused then."""
+    found = attrs.evolve(_with(outing, rerun(outing, engine)), tags={})
+    if gone is None:
+        return with_what_was_said(found, outing, BY_FLIGHT)
+    tags, gone[:] = tags_moved(outing, found, BY_FLIGHT)
+    return attrs.evolve(found, tags=tags)
 
 
 def from_rows(

@@ -29,6 +29,9 @@ STARTED_TAG, ENDED_TAG, HELPED_TAG = "started_by:", "ended_by:", "helped:"
 """Names of the tags by which rider or coach corrects flight N: `started_by:N` a start, `ended_by:N` an ending,
 `helped:N` "swell", "wake" or "no"."""
 
+BY_FLIGHT = (STARTED_TAG, ENDED_TAG, HELPED_TAG)
+"""They go with their flight where an outing is gone through again."""
+
 
 @attrs.frozen
 class StartFigures:

@@ -44,8 +44,8 @@ Run = Callable[[Callable[[str], "Study"], Sequence[str]], Iterable["Study"]]
 
 @attrs.frozen
 class Study:
-    """What came of one file: a row for the outing and rows for its flights, or `error` in one line. `seconds`: of
-    samples; `took`: of one core [s], no part of the tables."""
+    """What came of one file: a row for the outing and rows for its flights; `error`: in one line why there is none, or
+    which corrections are left out. `seconds`: of samples; `took`: of one core [s], no part of the tables."""
 
     path: str
     outing: Row | None
@@ -113,15 +113,15 @@ def find(folder: str | Path) -> list[str]:
     return sorted([*outings, *recordings])
 
 
-def open_again(path: str, profile: dict[str, Any] | None = None) -> Outing:
-    """A file gone through again with today's engine; `profile` for those that carry none."""
+def open_again(path: str, profile: dict[str, Any] | None = None, gone: list[int] | None = None) -> Outing:
+    """A file gone through again with today's engine; `profile` for those that carry none. gone: as `again` has it."""
     if path.endswith(".outing"):
         kept = load_outing(path)
         if kept.profile is None and profile is not None:
             kept = attrs.evolve(kept, profile=profile)
         if kept.settings.get("start") == "land" and kept.meta.get("land") is None:
-            return again(kept, engine_for(kept.profile, {"start": "land"}))
-        return again(kept, engine_of(kept.profile, kept.settings, kept.meta.get("land")))
+            return again(kept, engine_for(kept.profile, {"start": "land"}), gone)
+        return again(kept, engine_of(kept.profile, kept.settings, kept.meta.get("land")), gone)
     recording = Recording(path)
     try:
         return gone_through(recording.rows(), recording.meta, profile)
@@ -132,8 +132,9 @@ def open_again(path: str, profile: dict[str, Any] | None = None) -> Outing:
 def study(path: str, profile: dict[str, Any] | None = None) -> Study:
     """One file: events, figures and ladder anew. A file that cannot be read is an answer and stops nothing."""
     began = perf_counter()
+    gone: list[int] = []
     try:
-        outing = open_again(path, profile)
+        outing = open_again(path, profile, gone)
         table = table_of(outing)
         looked = look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
         figures, rungs = looked.figures, score(looked)
@@ -161,7 +162,9 @@ def study(path: str, profile: dict[str, Any] | None = None) -> Study:
         **{f"version_{name}": v for name, v in figures.versions.items() if name in ("detector", "coach", "model")},
     }
     flights = tuple({"path": path, **{name: getattr(f, name) for name in FLIGHT_COLUMNS}} for f in figures.flights)
-    return Study(path, first, flights, None, figures.duration_s, perf_counter() - began)
+    which = ", ".join(str(n + 1) for n in gone)
+    said = f"{path}: what was said of flight {which} is left out, as none is found there any more" if gone else None
+    return Study(path, first, flights, said, figures.duration_s, perf_counter() - began)
 
 
 def restudy(

@@ -59,17 +59,28 @@ def with_what_was_said(outing: Outing, said_of: Outing, by_flight: Sequence[str]
     notes: dict[str, Note] = {note.uuid: note for note in outing.notes}
     for note in said_of.notes:
         notes.setdefault(note.uuid, note)
-    tags = dict(outing.tags)
+    moved, gone = tags_moved(said_of, outing, by_flight)
+    if gone:
+        raise Refused(f"flight {gone[0] + 1}, which somebody corrected, would be none any more")
+    return attrs.evolve(outing, notes=list(notes.values()), tags=moved | outing.tags)
+
+
+def tags_moved(said_of: Outing, outing: Outing, by_flight: Sequence[str]) -> tuple[dict[str, str], list[int]]:
+    """The tags of `said_of` under the numbers that their flights have in `outing`, and the flights (from 0) that are
+    none there."""
+    tags: dict[str, str] = {}
+    gone: list[int] = []
     for name, value in said_of.tags.items():
         begins = next((b for b in by_flight if name.startswith(b) and name[len(b) :].isdigit()), None)
         if begins is not None:
             old = int(name[len(begins) :])
             flight = _now(said_of, old, outing)
             if flight is None:
-                raise Refused(f"flight {old + 1}, which somebody corrected, would be none any more")
+                gone.append(old)
+                continue
             name = f"{begins}{flight}"
         tags.setdefault(name, value)
-    return attrs.evolve(outing, notes=list(notes.values()), tags=tags)
+    return tags, sorted(set(gone))
 
 
 def _now(kept: Outing, flight: int, new: Outing) -> int | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import attrs
@@ -70,6 +71,26 @@ def test_a_profile_that_comes_later_joins_and_what_was_said_stays(
     assert figures(after) == figures(load_outing(the_one(tmp_path, "fresh")))
     assert cli.run(["review"]) == 0
     assert "Lea (invented)" in capsys.readouterr().out
+
+
+def test_an_earlier_detectors_outing_with_a_profile_keeps_corrections_with_their_flights(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It took the first three seconds for a flight, so that the others have other numbers."""
+    taken(capsys, "lake")
+    now = load_outing(the_one(tmp_path))
+    early = replace(now.flights[0], start=0.0, time=3.0)
+    flights = [early, *(replace(f, flight=f.flight + 1) for f in now.flights)]
+    starts = [now.flight_starts[0], *(replace(f, flight=f.flight + 1) for f in now.flight_starts)]
+    old = attrs.evolve(now, flights=flights, flight_starts=starts, tags={"helped:1": "wake"})
+    save_outing(old, tmp_path / "old.outing")
+    out = ["--profile", "me.toml", "--out", str(tmp_path / "fresh")]
+    taken(capsys, str(tmp_path / "old.outing"), *out)
+    assert load_outing(the_one(tmp_path, "fresh")).tags == {"helped:0": "wake"}
+    save_outing(attrs.evolve(old, tags={"helped:0": "wake"}), tmp_path / "gone.outing")
+    out[-1] = str(tmp_path / "other")
+    assert cli.run(["import", str(tmp_path / "gone.outing"), *out]) == 2
+    assert "flight 1, which somebody corrected, would be none any more" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("more", [[], ["--profile", "me.toml"]])

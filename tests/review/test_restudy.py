@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import csv
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -146,6 +147,32 @@ def test_the_same_engine_gives_the_same_outing_again(club):
     second = again(first, engine_of(None))
     assert second.cycles == first.cycles and second.flights == first.flights and second.attempts == first.attempts
     assert from_rows([list(first.rows())], engine_of(None)).uuid == first.uuid
+
+
+def test_a_correction_follows_its_flight_when_flights_are_found_anew(club, tmp_path):
+    """Kept by a detector that missed the first flight and took a pause for one: what was said of the second, its first,
+    is of the second still; what was said of the pause is left out in one line, and nothing else."""
+    now = open_again(str(club / "riders" / "rec0"))
+    first, second = now.flights
+    old = evolve(
+        now,
+        flights=[replace(second, flight=0), replace(second, start=second.time + 3.0, time=second.time + 9.0, flight=1)],
+        flight_starts=[replace(now.flight_starts[1], flight=n) for n in (0, 1)],
+        tags={"helped:0": "wake", "ended_by:0": "coast_out", "started_by:1": "dock", "kit": "large wing"},
+    )
+    save_outing(old, tmp_path / "old.outing")
+    found = study(str(tmp_path / "old.outing"))
+    assert [(f["pumps"], f["helped"], f["ended_by"]) for f in found.flights] == [
+        (first.pumps, None, study(str(club / "riders" / "rec0")).flights[0]["ended_by"]),
+        (second.pumps, "wake", "coast_out"),
+    ]
+    assert found.error.endswith("what was said of flight 2 is left out, as none is found there any more")
+    (row,) = csv.DictReader(tables([found], tmp_path / "tables")["failures.csv"].splitlines())
+    assert row["error"] == found.error
+    with pytest.raises(Refused, match="flight 2, which somebody corrected"):
+        again(old, engine_of(None))
+    whole = again(evolve(old, tags={"helped:0": "wake", "kit": "large wing"}), engine_of(None))
+    assert whole.tags == {"helped:1": "wake", "kit": "large wing"}
 
 
 def test_settings_of_another_version_are_no_trouble():
