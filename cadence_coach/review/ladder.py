@@ -226,9 +226,13 @@ def _there_and_back(looked: Looked, flights: Sequence[FlightFigures]) -> RungRes
     if not looked.track.has_place:
         return RungResult("there_and_back", False, None, (), (say("no_place_to_score"),))
     good, nearest = 0, None
-    for f in flights:
+    long = [f for f in flights if f.own_s >= BACK_S]
+    turned = {f.flight: _turned(looked, f) for f in long}
+    if long and not any(known is not None for known in turned.values()):
+        return RungResult("there_and_back", False, None, (), (say("no_way_to_score"),))
+    for f in long:
         start, end = looked.track.place(f.start_s), looked.track.place(f.end_s)
-        if f.own_s < BACK_S or start is None or end is None or not _turned(looked, f):
+        if start is None or end is None or not turned[f.flight]:
             continue
         apart = metres_between(start, end)
         nearest = apart if nearest is None else min(nearest, apart)
@@ -239,13 +243,13 @@ def _there_and_back(looked: Looked, flights: Sequence[FlightFigures]) -> RungRes
     return RungResult("there_and_back", good >= BACK_TIMES, float(good), (said,), ())
 
 
-def _turned(looked: Looked, f: FlightFigures) -> bool:
-    """Heading changed by BACK_TURN_DEG against that of the start, and held for BACK_HOLD_S."""
-    track = looked.track
-    inside = (track.t >= f.start_s) & (track.t <= f.end_s) & np.isfinite(track.heading)
-    t, heading = track.t[inside], np.radians(track.heading[inside])
+def _turned(looked: Looked, f: FlightFigures) -> bool | None:
+    """Heading changed by BACK_TURN_DEG against that of the start, and held for BACK_HOLD_S; None where it is not
+    known."""
+    t, degrees = looked.track.headings(f.start_s, f.end_s)
     if len(t) < 10:
-        return False
+        return None
+    heading = np.radians(degrees)
     at_start = np.angle(np.mean(np.exp(1j * heading[: max(3, len(t) // 5)])))
     away = np.abs(np.degrees(np.angle(np.exp(1j * (heading - at_start))))) >= BACK_TURN_DEG
     edges = np.flatnonzero(np.diff(np.concatenate([[False], away, [False]]).astype(int))).reshape(-1, 2)

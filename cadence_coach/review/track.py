@@ -6,6 +6,8 @@ Speed is ground speed: current and wind shift what the foil feels (0.5 m/s of cu
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from cadence_coach.store.outing import Outing
@@ -19,6 +21,10 @@ GOOD_FIXES = 5
 
 COVERED = 0.8
 """Share of a flight that fixes must reach before a distance is given for it."""
+
+RESOLVED_M, RESOLVED_S = 15.0, 10.0
+"""Places this far apart tell a direction: within seconds they err by 1 to 2 m against each other, which is 8 deg here.
+Over a longer time nobody knows the way between them (engineering choices)."""
 
 EARTH_RADIUS_M = 6_371_008.8
 """Mean radius (IUGG)."""
@@ -65,6 +71,26 @@ class Track:
         if len(grid) == 0 or known.mean() < COVERED:
             return None
         return float(np.mean(speed[known]) * (end - start))
+
+    def headings(self, start: float, end: float) -> tuple[np.ndarray, np.ndarray]:
+        """Times and directions over ground [deg] of the fixes in [start, end]: as the satellites say, else from place
+        to place, RESOLVED_M and more apart within RESOLVED_S."""
+        inside = (self.t >= start) & (self.t <= end)
+        t, lat, lon, heading = self.t[inside], self.lat[inside], self.lon[inside], self.heading[inside]
+        unknown, found = np.isnan(heading), heading.copy()
+        at = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon)).tolist()
+        first = at[0] if at else 0
+        for i in at:
+            a, b = (lat[first], lon[first]), (lat[i], lon[i])
+            if t[i] - t[first] > RESOLVED_S:
+                first = i
+            elif metres_between(a, b) >= RESOLVED_M:
+                east = math.remainder(b[1] - a[1], 360.0) * math.cos(math.radians(a[0]))
+                found[first : i + 1] = math.degrees(math.atan2(east, b[0] - a[0])) % 360.0
+                first = i
+        heading = np.where(unknown, found, heading)
+        known = np.isfinite(heading)
+        return t[known], heading[known]
 
     def place(self, time: float) -> tuple[float, float] | None:
         """Latitude and longitude nearest to a time, None where no place lies within 2 REACH_S."""

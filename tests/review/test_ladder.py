@@ -123,6 +123,32 @@ def test_there_and_back():
     assert "No place" in tell(rungs(Plan(seconds(36)))["there_and_back"].missing)
 
 
+def test_there_and_back_by_places_alone():
+    """`heading_deg` is optional: 60 m north and back tell the turn, places that err by 1 m (SD) each too; a turn aside
+    at the far end is none."""
+    rng = np.random.default_rng(1)
+
+    def by_places(metres_apart, aside=0.0, err=0.0, keep=None):
+        outing = there_and_back(metres_apart)
+        fixes = outing.fixes.copy()
+        fixes[:, 6] = np.nan
+        for f in outing.flights:
+            rows = np.flatnonzero((fixes[:, 1] >= f.start) & (fixes[:, 1] <= f.time))
+            half = len(rows) // 2
+            fixes[rows[half:], 4] += np.linspace(0.0, aside, len(rows) - half) / 75_800.0
+            fixes[rows[:, None], [3, 4]] += np.degrees(err * rng.standard_normal((len(rows), 2)) / 6_371_008.8)
+            if keep is not None:
+                fixes[rows[keep:-keep], 3:5] = np.nan
+        return rungs(attrs.evolve(outing, fixes=fixes))["there_and_back"]
+
+    assert by_places(15.0).passed and by_places(15.0, err=1.0).passed
+    assert not by_places(25.0).passed
+    beside = by_places(60.0, aside=15.0)
+    assert not beside.passed and beside.best == 0.0
+    lost = by_places(15.0, keep=2)
+    assert lost.best is None and "cannot be scored" in tell(lost.standing)
+
+
 def test_a_hole_in_the_data_is_not_scored_and_says_so():
     plan = Plan(seconds(11, 11, 11), gaps=[(35.0, 35.3)])
     found = rungs(plan)["seconds_10"]
