@@ -73,7 +73,7 @@ def review(
         raise Refused("--confirm: names nobody; give the name of the helper or coach who saw the drill")
 
     if note is not None or started or ended or helped or confirm or focus is not None:
-        from cadence_coach.review.correcting import correct, keep_focus, keep_note
+        from cadence_coach.review.correcting import correct, keep_note
         from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG, STARTED_TAG
 
         path = file_named(outing)
@@ -82,14 +82,16 @@ def review(
         correct(path, asked, confirm)
         if note is not None:
             keep_note(path, note, "rider" if who is None else who, at, flight)
-        if focus is not None:
-            own = own_profile(profile)
-            keep_focus(path, focus, load_profile(own).table if own else None)
     if outing and not outing.endswith(".outing"):
         profile = own_profile(profile)  # an outing file carries its own
     found = _open(outing, profile, open_outing)
     seen = looked(found, profile)
     advice = one_thing(seen)
+    if focus is not None:
+        from cadence_coach.review.correcting import keep_focus
+
+        own = own_profile(profile)
+        keep_focus(path, focus, load_profile(own).table if own else None, advice)
     if json:
         from cadence_coach.commands.writing import write_json
         from cadence_coach.review.ladder import score

@@ -10,6 +10,7 @@ from cadence_coach.core.events import ENDED_BY, STARTED_BY
 from cadence_coach.core.settings import FOCI
 from cadence_coach.errors import Refused
 from cadence_coach.review.advice import one_thing
+from cadence_coach.review.advising import Advice
 from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG, STARTED_TAG
 from cadence_coach.review.focus import rider_of, set_focus
 from cadence_coach.review.looking import looked
@@ -89,13 +90,13 @@ def _end(path: Path) -> float:
     return float(accel[-1, 0]) if len(accel) else 0.0
 
 
-def keep_focus(path: Path, focus: str, own: Mapping[str, Any] | None = None) -> None:
+def keep_focus(path: Path, focus: str, own: Mapping[str, Any] | None = None, advice: Advice | None = None) -> None:
     """The focus of this rider's next outing: kept in the data folder, and with this outing as what was taken from it.
     "take" takes the advice's own. own: the table of the machine's own profile, whose rider an outing is where its file
-    names none."""
+    names none. advice: the one that is shown, where that is another than the file alone gives."""
     outing = load_outing(path)
     if focus == "take":
-        taken = one_thing(looked(outing)).focus
+        taken = (advice or one_thing(looked(outing))).focus
         if taken is None:
             raise Refused(
                 "this advice is nothing the coach can listen for on the water; choose a focus: " + ", ".join(FOCI)

@@ -15,7 +15,7 @@ from cadence_coach.review.definitions import DEFINITIONS
 from cadence_coach.review.focus import next_focus, rider_of, set_focus
 from cadence_coach.store.outing_file import load_outing, save_outing
 from cadence_coach.store.recordings import write_recording
-from tests.review.build import Plan, make
+from tests.review.build import Fly, Plan, make, steady
 from tests.review.test_outing import flies
 from tests.review.test_season import PROFILE, outing
 
@@ -153,8 +153,19 @@ def test_the_advice_becomes_the_focus_of_the_next_outing(home, capsys):
     assert run(capsys, "review", "--focus", "steadiness")[0] == 0 and next_focus(rider) == "steadiness"
 
 
-def profile_of(name, path):
-    path.write_text(f'[rider]\nname = "{name}"\nmass_kg = 72\n[foil]\nwing_area_m2 = 0.16\nspan_m = 1.2\n')
+def test_the_focus_that_is_taken_is_that_of_the_advice_shown(home, capsys, tmp_path):
+    """Uneven; against a foil that wants more the same pumps are small as well, which comes first."""
+    tries = [Fly(30.0 + 60.0 * i, steady(100.0, 16, cv=0.09, seed=i), share=0.5, height=0.65) for i in range(3)]
+    path = save_outing(make(Plan(tries, profile=PROFILE)), tmp_path / "a.outing")
+    profile_of("Anna", tmp_path / "large.toml", area=0.25, span=1.3)
+    for more, focus in (([], "steadiness"), (["--profile", "large.toml"], "size")):
+        assert run(capsys, "review", str(path), *more, "--json", "r.json", "--focus", "take")[0] == 0
+        assert json.loads(Path("r.json").read_text())["work_on"]["focus"] == focus
+        assert next_focus(PROFILE["rider"]["name"]) == focus == load_outing(path).tags["next_focus"]
+
+
+def profile_of(name, path, area=0.16, span=1.2):
+    path.write_text(f'[rider]\nname = "{name}"\nmass_kg = 72\n[foil]\nwing_area_m2 = {area}\nspan_m = {span}\n')
     return str(path)
 
 
