@@ -36,7 +36,7 @@ def _began(path: Path) -> tuple[float, float]:
     """When an outing began, in seconds since 1970, and when its file was written, which decides between equals. One
     without a date counts from when it was taken in. A file that cannot be read goes by its name, as it was given to it:
     where it is the last, it is opened, and so it is said that it is damaged."""
-    from cadence_coach.store.csv_text import moment
+    from cadence_coach.store.dates import moment
     from cadence_coach.store.outing_file import peek
 
     try:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from xml.etree import ElementTree
 
 import numpy as np
@@ -12,6 +12,7 @@ from cadence_coach import __version__
 from cadence_coach.errors import CouldNot
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.tables import FLIGHT_COLUMNS, csv_text
+from cadence_coach.store.dates import stamp, when
 
 GPX = "http://www.topografix.com/GPX/1/1"
 SCHEMA = "http://www.w3.org/2001/XMLSchema-instance"
@@ -62,17 +63,17 @@ def gpx(looked: Looked) -> str:
     ElementTree.register_namespace("", GPX)
     root = ElementTree.Element(f"{{{GPX}}}gpx", {"version": "1.1", "creator": f"cadence coach {__version__}"})
     root.set(f"{{{SCHEMA}}}schemaLocation", f"{GPX} {GPX}/gpx.xsd")
-    start = _start(looked.outing.start_utc)
+    start = when(looked.outing.start_utc)
     meta = _under(root, "metadata")
     _under(meta, "name", "Outing" + (f" of {looked.outing.start_utc}" if start else ""))
     if start:
-        _under(meta, "time", _stamp(start, 0.0))
+        _under(meta, "time", stamp(start))
     for f in looked.figures.flights:  # the schema wants waypoints before tracks
         place = track.place(f.start_s)
         if place:
             point = _under(root, "wpt", None, lat=f"{place[0]:.7f}", lon=f"{place[1]:.7f}")
             if start:
-                _under(point, "time", _stamp(start, f.start_s))
+                _under(point, "time", stamp(start + timedelta(seconds=f.start_s)))
             _under(point, "name", f"flight {f.flight + 1}")
             _under(point, "desc", f"{f.aloft_s:.1f} s, {f.pumps} pumps")
     way = _under(root, "trk")
@@ -83,7 +84,7 @@ def gpx(looked: Looked) -> str:
             segment = _under(way, "trkseg")
         point = _under(segment, "trkpt", None, lat=f"{track.lat[i]:.7f}", lon=f"{track.lon[i]:.7f}")
         if start:
-            _under(point, "time", _stamp(start, float(track.t[i])))
+            _under(point, "time", stamp(start + timedelta(seconds=float(track.t[i]))))
         before = float(track.t[i])
     ElementTree.indent(root, " ")
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + ElementTree.tostring(root, encoding="unicode") + "\n"
@@ -93,17 +94,3 @@ def _under(parent: ElementTree.Element, tag: str, text: str | None = None, **att
     child = ElementTree.SubElement(parent, f"{{{GPX}}}{tag}", attributes)
     child.text = text
     return child
-
-
-def _start(start_utc: str | None) -> datetime | None:
-    try:
-        at = datetime.fromisoformat((start_utc or "").replace("Z", "+00:00"))
-    except ValueError:
-        return None
-    return at if at.tzinfo else at.replace(tzinfo=UTC)
-
-
-def _stamp(start: datetime, seconds: float) -> str:
-    return (
-        (start + timedelta(seconds=seconds)).astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-    )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import datetime
 
 import attrs
 import numpy as np
@@ -16,6 +15,7 @@ from cadence_coach.review.ladder import RungResult, merge, next_rung
 from cadence_coach.review.rungs import RUNG
 from cadence_coach.review.say import Said, say
 from cadence_coach.review.season_row import SeasonFlight, SeasonRow
+from cadence_coach.store.dates import when
 
 TREND_FROM = 5
 """Outings from which a trend is given."""
@@ -122,7 +122,7 @@ def season(rows: Sequence[SeasonRow]) -> Season:
     said, rows = armchair_said(rows), counted_rows(rows)
     rungs = merge(r.rungs for r in rows)
     rows = [r for r in rows if not r.on_land]
-    times = [_time(r.start_utc) for r in rows]
+    times = [when(r.start_utc) for r in rows]
     first = min((t for t in times if t is not None), default=None)
     days = tuple(None if t is None or first is None else (t - first).total_seconds() / 86400.0 for t in times)
     coming = next_rung(rungs)
@@ -218,14 +218,6 @@ def _groups(rows: Sequence[SeasonRow], name: str) -> tuple[Group, ...]:
             Group(key, len(part), best, sum(r.pumps for r in part), float(np.median(steady)) if steady else None)
         )
     return tuple(sorted(groups, key=lambda g: -g.outings))
-
-
-def _time(start_utc: str | None) -> datetime | None:
-    try:
-        at = datetime.fromisoformat((start_utc or "").replace("Z", "+00:00"))
-    except ValueError:
-        return None
-    return at if at.tzinfo else None
 
 
 def step_said(found: Season) -> tuple[Said, ...]:

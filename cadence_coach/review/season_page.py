@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +15,7 @@ from cadence_coach.review.rungs import RUNG, RUNGS
 from cadence_coach.review.say import signed
 from cadence_coach.review.season import Season, around, step_said
 from cadence_coach.review.words import Words
+from cadence_coach.store.dates import when
 
 TRENDS = {
     "best_s": (1.0, "unit_seconds", 0),
@@ -82,10 +83,9 @@ def _over_days(found: Season, name: str, title: str, w: Words, scale: float = 1.
 
 
 def _dates(found: Season, p: Picture, w: Words) -> list[tuple[float, str]]:
-    first = next((r.start_utc for r, d in zip(found.rows, found.days, strict=True) if d == 0.0), None)
-    if not first:
+    start = next((when(r.start_utc) for r, d in zip(found.rows, found.days, strict=True) if d == 0.0), None)
+    if start is None:
         return []
-    start = datetime.fromisoformat(first.replace("Z", "+00:00"))
     days = sorted({float(round(d)) for d in ticks(*p.x, 4) if d >= 0.0})  # a day is named once
     return [(d, w.when((start + timedelta(days=d)).isoformat(), "day_short")) for d in days]
 

@@ -4,13 +4,13 @@ or a zero."""
 from __future__ import annotations
 
 import re
-from datetime import datetime
 from typing import Any
 
 from cadence_coach.review.advising import Advice
 from cadence_coach.review.figures import OutingFigures
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.say import Said, known, signed, span, table, tell
+from cadence_coach.store import dates
 
 NONE = "–"
 
@@ -63,9 +63,8 @@ class Words:
 
     def when(self, start_utc: str | None, form: str = "date") -> str:
         """13 June 2026, 09:00 UTC; forms: date, day_only, day_short, time_only."""
-        try:
-            at = datetime.fromisoformat((start_utc or "").replace("Z", "+00:00"))
-        except ValueError:
+        at = dates.when(start_utc)
+        if at is None:
             return self("date_unknown")
         names = table()["months_short" if form == "day_short" else "months"][self.lang].split()
         return self(form, day=at.day, month=names[at.month - 1], year=at.year, hour=at.hour, minute=at.minute)

@@ -10,10 +10,8 @@ import codecs
 import csv
 import gzip
 import io
-import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
 from typing import IO, BinaryIO
@@ -28,8 +26,6 @@ JUDGED = 1 << 16
 """Bytes by which it is told what a file is written in."""
 PREAMBLE = 40
 """Lines within which the table must begin."""
-DAY_FIRST = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ T](\d{1,2})(:\d{2}:\d{2}(?:[.,]\d+)?)")
-"""With points the day always comes first; with slashes nobody can tell, so these are refused."""
 
 
 def header(path: Path, least: int = 4) -> tuple[list[str], str, int]:
@@ -142,16 +138,3 @@ def number(cell: str) -> float | None:
             return float(cell.replace(",", ".")) if cell.count(",") == 1 else None
         except ValueError:
             return None
-
-
-def moment(cell: str) -> float:
-    """Seconds since 1970 of a date and time, UTC where no zone is said; NaN where it is none."""
-    text = cell.strip()
-    if found := DAY_FIRST.fullmatch(text):
-        day, month, year, hour, rest = found.groups()
-        text = f"{year}-{month:0>2}-{day:0>2}T{hour:0>2}{rest.replace(',', '.')}"
-    try:
-        when = datetime.fromisoformat(text)
-    except ValueError:
-        return float("nan")
-    return (when if when.tzinfo else when.replace(tzinfo=UTC)).timestamp()

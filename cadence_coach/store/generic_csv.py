@@ -20,6 +20,7 @@ from cadence_coach.store import column_guess, csv_text
 from cadence_coach.store import unit_guess as guess
 from cadence_coach.store.asking import Ask, Question, answer, refuse
 from cadence_coach.store.column_guess import GRAVITY, NEEDED, ROLES
+from cadence_coach.store.dates import moment
 from cadence_coach.store.recordings import ACCEL_COLUMNS, write_recording
 
 QUANTITIES = {"accel": guess.ACCEL, "gyro": guess.ROTATION, "time": guess.TIME, "speed": guess.SPEED}
@@ -175,7 +176,7 @@ def clock(
     """Seconds from the first row, what the file's own clock said there [s], and the unit. steps: shortest and longest
     likely time from row to row [s]."""
     if 2 * len(stamps) > len(raw):
-        t = np.array([csv_text.moment(cell) for cell in stamps] if len(stamps) == len(raw) else [])
+        t = np.array([moment(cell) for cell in stamps] if len(stamps) == len(raw) else [])
         if not len(t) or not np.isfinite(t).any():
             raise Refused(
                 f"{path}: {column} is {stamps[0]!r}, neither a number nor a date and time in ISO 8601; choose the "

@@ -21,6 +21,7 @@ import numpy as np
 from cadence_coach.core import events as ev
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.store import chunks, copying, schema
+from cadence_coach.store.dates import known_start
 from cadence_coach.store.outing import Command, Note, Outing
 
 LARGEST_FILE = 2 << 30
@@ -250,7 +251,8 @@ def _few(db: sqlite3.Connection, sql: str, most: int = MOST_EVENTS) -> Iterator[
 
 
 def read_meta(db: sqlite3.Connection) -> dict[str, Any]:
-    return {_text(k, "meta"): _json(v, f"meta {k}") for k, v in _few(db, "SELECT key, value FROM meta", 1000)}
+    found = {_text(k, "meta"): _json(v, f"meta {k}") for k, v in _few(db, "SELECT key, value FROM meta", 1000)}
+    return known_start(found)
 
 
 def read_raw(db: sqlite3.Connection) -> chunks.Rows:

@@ -21,6 +21,7 @@ from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
 from cadence_coach.errors import Refused
 from cadence_coach.store import unit_guess
 from cadence_coach.store.columns import NAN, Table, Unfit, write_table
+from cadence_coach.store.dates import known_start
 from cadence_coach.store.merge import merged
 
 FORMAT = "cadence-coach-recording/1"
@@ -77,7 +78,7 @@ class Recording:
                 self.notes.append(f"{table.path.name} has no rows")
         self.start_ns = next(ns for ns in self._accel.first()[0] if ns is not None)
         self.start_s = self.start_ns / NS
-        self.meta = self._json("meta.json")
+        self.meta = known_start(self._json("meta.json"))
         self.size = self._accel.size
 
     def close(self) -> None:

@@ -21,7 +21,7 @@ from cadence_coach.review.ladder import RungResult
 from cadence_coach.review.rungs import RUNGS
 from cadence_coach.review.say import say, tell
 from cadence_coach.review.season import best_points, season, step_said
-from cadence_coach.review.season_page import season_html
+from cadence_coach.review.season_page import season_html, span
 from cadence_coach.review.season_row import Cache, SeasonFlight, SeasonRow, fresh_row, lost, season_row
 from cadence_coach.review.so_far import so_far
 from cadence_coach.review.words import Words
@@ -137,6 +137,20 @@ def test_rows_are_kept_outside_the_files_and_worked_out_once(tmp_path, monkeypat
     again, _ = Cache(tmp_path / "cache").rows(paths)
     assert again == rows
     assert {p: p.read_bytes() for p in paths} == before
+
+
+def test_outings_of_other_zones_and_of_none_have_their_place_in_the_season(tmp_path):
+    """By the clock of the file the first would be the earlier; the second names no zone, which is UTC."""
+    starts = ("2026-06-13T23:30:00-10:00", "2026-06-14T01:00:00", "2026-06-16T01:00:00Z")
+    for n, start in enumerate(starts):
+        save_outing(attrs.evolve(outing(n + 1), start_utc=start), tmp_path / f"{n}.outing")
+    rows, failed = Cache(tmp_path / "cache").rows(sorted(tmp_path.glob("*.outing")))
+    found = season(rows)
+    assert [r.uuid[-1] for r in found.rows] == ["2", "1", "3"] and not failed
+    assert found.days == pytest.approx((0.0, 8.5 / 24.0, 2.0))
+    w = Words()
+    assert span(found, w) == "3 outings, 14 June 2026 to 16 June 2026"
+    assert w.when(starts[0]) == "14 June 2026, 09:30 UTC"
 
 
 def test_a_changed_file_is_worked_out_again(tmp_path):
