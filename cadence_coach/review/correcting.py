@@ -42,19 +42,9 @@ def corrections(path: Path, asked: dict[str, list[str]]) -> dict[str, str]:
     return tags
 
 
-def say_started(path: Path, flight: int, by: str) -> None:
-    """How a flight (from 0) began, as its rider says."""
-    _keep(path, corrections(path, {STARTED_TAG: [f"{flight + 1}={by}"]}))
-
-
-def say_ended(path: Path, flight: int, by: str) -> None:
-    """How a flight (from 0) ended, as its rider says."""
-    _keep(path, corrections(path, {ENDED_TAG: [f"{flight + 1}={by}"]}))
-
-
-def say_helped(path: Path, flight: int, by: str) -> None:
-    """What carried a flight (from 0)."""
-    _keep(path, corrections(path, {HELPED_TAG: [f"{flight + 1}={by}"]}))
+def say_of(path: Path, tag: str, flight: int, by: str) -> None:
+    """What a person says of a flight (from 0): a tag of `figures.BY_FLIGHT` and its value."""
+    _keep(path, corrections(path, {tag: [f"{flight + 1}={by}"]}))
 
 
 def _keep(path: Path, tags: dict[str, str]) -> None:

@@ -30,9 +30,8 @@ from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import demo_profile, profile_from
 from cadence_coach.land.engine import LandEngine, plain_plan, plan_from
 from cadence_coach.review.again import again, from_rows
-from cadence_coach.review.figures import look
-from cadence_coach.review.gear import power_of, setup_of, table_of
 from cadence_coach.review.ladder import score
+from cadence_coach.review.looking import looked
 from cadence_coach.review.tables import FLIGHT_COLUMNS, columns_of, csv_text, write_parquet
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing
@@ -134,10 +133,8 @@ def study(path: str, profile: dict[str, Any] | None = None) -> Study:
     began = perf_counter()
     gone: list[int] = []
     try:
-        outing = open_again(path, profile, gone)
-        table = table_of(outing)
-        looked = look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
-        figures, rungs = looked.figures, score(looked)
+        seen = looked(open_again(path, profile, gone))
+        figures, rungs = seen.figures, score(seen)
     except (Refused, CouldNot) as error:
         return Study(path, None, (), str(error), 0.0, perf_counter() - began)
     except Exception as error:  # a defect of ours in one file of ten thousand must not cost the rest

@@ -20,9 +20,8 @@ from cadence_coach import VERSIONS
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review import stats
 from cadence_coach.review.counted import armchair, left_out
-from cadence_coach.review.figures import look
-from cadence_coach.review.gear import power_of, setup_of, table_of
 from cadence_coach.review.ladder import RungResult, score
+from cadence_coach.review.looking import looked
 from cadence_coach.review.say import texts
 from cadence_coach.store.folders import home
 from cadence_coach.store.outing import Outing
@@ -85,9 +84,8 @@ class SeasonRow:
 
 def season_row(outing: Outing) -> SeasonRow:
     """The row of an outing, from its events as they are kept."""
-    table = table_of(outing)
-    looked = look(outing, table, power_of(setup_of(outing), table.cruise_speed if table else None))
-    f = looked.figures
+    seen = looked(outing)
+    f = seen.figures
     # a set of squats looks like a flight and is none
     own = () if f.on_land else f.counted
     long = [x for x in own if x.pumps >= STEADY_FROM]
@@ -123,7 +121,7 @@ def season_row(outing: Outing) -> SeasonRow:
             )
             for x in own
         ),
-        rungs=score(looked),
+        rungs=score(seen),
         left_out=left_out(f.flights),
         armchair=armchair(outing),
     )

@@ -61,12 +61,6 @@ def lag1(x: np.ndarray) -> float | None:
     return float(d[:-1] @ d[1:] / power) if len(d) >= 3 and power > 0.0 else None
 
 
-def decrement(x: np.ndarray) -> float | None:
-    """Percentage decrement: 100 (1 - mean / best) [%]."""
-    x = np.asarray(x, float)
-    return float(100.0 * (1.0 - np.mean(x) / np.max(x))) if len(x) else None
-
-
 def robust_slope(x: np.ndarray, y: np.ndarray, level: float = 0.95) -> Slope | None:
     """Theil-Sen slope of y on x with Sen's interval (P. K. Sen 1968, J. Am. Stat. Assoc. 63, 1379-1389): the median of
     the slopes of all pairs, and the two ranked slopes that Kendall's S, taken as normal, puts at the edges. None under

@@ -34,15 +34,6 @@ def up_axes(outing: Outing, start: float, end: float) -> tuple[np.ndarray, np.nd
     return t[inside], _unit(_moving_mean(t, accel)[inside])
 
 
-def tilt(outing: Outing, start: float, end: float, upright: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
-    """Times and the angle [deg] between "up" and its mean over the span `upright`, both in the sensor's own axes."""
-    t, up = up_axes(outing, start, end)
-    chosen = (t >= upright[0]) & (t <= upright[1])
-    if not chosen.any():
-        return t, np.full(len(t), np.nan)
-    return t, np.degrees(np.arccos(np.clip(up @ _unit(up[chosen].mean(axis=0)), -1.0, 1.0)))
-
-
 def _samples(outing: Outing, start: float, end: float) -> tuple[np.ndarray, np.ndarray]:
     first, last = np.searchsorted(outing.accel[:, 0], [start, end])
     part = outing.accel[first : last + 1]

@@ -31,10 +31,6 @@ def test_drift_of_cadence_by_least_squares_and_by_theil_sen():
     assert stats.robust_slope(number, cadence).slope == pytest.approx(0.39335261, abs=HALF_DIGIT_8)
 
 
-def test_percentage_decrement():
-    assert stats.decrement(np.array([60, 59, 58, 57, 55, 54])) == pytest.approx(4.72222, abs=0.5e-5)
-
-
 PHASES = np.array([0.1, 0.2, -0.1, 0.05, -0.3, 0.4, 0.0, 0.15])
 
 

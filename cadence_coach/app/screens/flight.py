@@ -22,15 +22,13 @@ class Flight(OfOneOuting):
         self.view = flight.flight(self.looked, int(self.number), words, writing=self._writing, trouble=self._trouble)
 
     def act(self, name: str, value: Any = None) -> None:
-        from cadence_coach.review.correcting import keep_note, say_ended, say_helped, say_started
+        from cadence_coach.review.correcting import keep_note, say_of
+        from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG, STARTED_TAG
 
         path, number = Path(self.path), int(self.number)
-        if name == flight.STARTED:
-            self.keep(lambda: say_started(path, number, value))
-        elif name == flight.ENDED:
-            self.keep(lambda: say_ended(path, number, value))
-        elif name == flight.HELPED:
-            self.keep(lambda: say_helped(path, number, value))
+        tags = {flight.STARTED: STARTED_TAG, flight.ENDED: ENDED_TAG, flight.HELPED: HELPED_TAG}
+        if tag := tags.get(name):
+            self.keep(lambda: say_of(path, tag, number, value))
         elif name == back.NOTE:
             self._writing = value or ""
             if value is None:
