@@ -24,8 +24,9 @@ AFTER = 1.0
 """The fixes of a run that is over come up to so long [s] after its last onset: it is over half a second later."""
 HOLE = 1.6
 """Longer without a fix [s], and one may be lacking that would have shown a flight."""
-STUBBORN = 20.0
-"""Who goes on for so long [s] is believed, whatever the speed: a receiver that stands still, a strong current."""
+STUBBORN, FROZEN = 60.0, 20.0
+"""Who goes on for so long [s] is believed, whatever the speed: a strong current. After the second already where all
+fixes say one and the same, as a receiver does that has stopped."""
 
 
 class Ashore:
@@ -48,7 +49,7 @@ class Ashore:
     def stands(self, first: float, now: float) -> bool:
         """Do the fixes of a run that has gone on since `first` [s] say that it is on the spot?"""
         told = [speed for time, speed in self._fixes if first + LAG <= time <= now]
-        return len(told) >= TOLD and max(told) < SLOW and now - first < STUBBORN
+        return len(told) >= TOLD and max(told) < SLOW and now - first < _patience(told)
 
     def stood(self, first: float, last: float) -> bool:
         """The same of a run that is over, from `first` to `last` onset [s]. However late they are, one of the fixes
@@ -56,4 +57,10 @@ class Ashore:
         told = [(time, speed) for time, speed in self._fixes if first <= time <= last + AFTER]
         times = [first, *(time for time, _ in told), last + AFTER]
         whole = bool(told) and all(b - a <= HOLE for a, b in pairwise(times))
-        return whole and max(speed for _, speed in told) < SLOW and LAG <= last - first < STUBBORN
+        speeds = [speed for _, speed in told]
+        return whole and max(speeds) < SLOW and LAG <= last - first < _patience(speeds)
+
+
+def _patience(speeds: list[float]) -> float:
+    """How long a run [s] may be that these are held against."""
+    return FROZEN if min(speeds) == max(speeds) else STUBBORN

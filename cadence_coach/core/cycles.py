@@ -148,6 +148,13 @@ class CycleDetector:
         self._time0 = time
 
     @property
+    def rhythm(self) -> tuple[float, float] | None:
+        """How many points the last bounce began after the one before, and the running period; None while there is
+        none."""
+        begun = self._beat - self._before_it[0]
+        return (begun / STEP, self.period / STEP) if self._like and begun == begun else None
+
+    @property
     def bounds(self) -> tuple[float, float, float, float, float]:
         """`lowest`, and which points `point` must see: the coarse view under the second or over the third, the fine
         view at the fourth or above, a time after the fifth. At all others nothing changes but `lowest`."""

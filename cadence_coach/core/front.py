@@ -27,6 +27,7 @@ from .gait import Gait
 from .motion import BLOCK, BLOW_G, FREE_FALL_G, HI_FALLS, HI_RISES, RAIL_G
 from .slaps import MEAN_S, MOST, RESTLESS, SlapFinder
 from .units import STEP, G
+from .unseen import carried_on, points_until
 from .upright import COLD, GAIN, RATE_HOLD, SMALLEST
 
 GAP = 0.1
@@ -150,7 +151,7 @@ class Front:
         fastest = TURN_RANGE * TURN_RANGE
         under, over, jump, rail = -RESTLESS, RESTLESS, JUMP, RAIL
         b_twice, r_twice = 2.0 * b, 2.0 * r
-        odd = None
+        odd, unseen = None, []
         for row in rows:
             if row[0] != acceleration:
                 if row[0] == rotation:
@@ -212,6 +213,9 @@ class Front:
                 if dt > 4.0 * before:
                     host.missed(last, t)
                     due, usual_g, tense = host.due, slaps.mean, slaps.tense
+                    if (rhythm := cycles.rhythm) is not None:
+                        left = points_until(t, edge)
+                        unseen = carried_on((ring_x, ring_y, ring_z), n, left, rhythm, (x, y, z))
             last = t
             # ---- to the grid: a point is the mean, over its cell, of the straight lines between samples ----
             tb = t0
@@ -226,6 +230,8 @@ class Front:
                 ax = (cell_x + (xb + xe) * half) / step
                 ay = (cell_y + (yb + ye) * half) / step
                 az = (cell_z + (zb + ze) * half) / step
+                if unseen:
+                    ax, ay, az = unseen.pop()
                 g = edge - half_step
                 cell_x = cell_y = cell_z = 0.0
                 tb = edge

@@ -100,7 +100,7 @@ def test_a_flight_its_figures_and_its_corrections(app):
     app.tap("note")
     app.write("note", "Wind dropped")
     app.tap("keep_note")
-    app.until(lambda: "Wind dropped" in app.texts())
+    app.until(lambda: load_outing(path).notes[-1].text == "Wind dropped")
     assert load_outing(path).notes[-1].at_s == load_outing(path).flights[1].start
     app.size(640, 360)  # turned on its side, nothing is lost
     assert "Wind dropped" in app.texts()

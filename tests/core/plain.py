@@ -21,6 +21,7 @@ from cadence_coach.core.gait import Gait
 from cadence_coach.core.motion import Motion
 from cadence_coach.core.slaps import SlapFinder
 from cadence_coach.core.units import G
+from cadence_coach.core.unseen import carried_on, points_until
 
 
 class Resampler:
@@ -262,20 +263,25 @@ class PlainFront:
         if len(same) < 3 and any(abs(a) >= front.RAIL for a in same):
             self.points.finder.motion.railed = t
         self.axes, self.last = (x, y, z), t
-        self._rate(before, t)
-        for g, ax, ay, az in self.grid.push(t, x, y, z):
-            self._point(g, ax, ay, az, t)
+        unseen = []
+        detector, gait = self.cycles.detector, self.gait
+        if self._rate(before, t) and detector.rhythm is not None:
+            count = points_until(t, self.grid.edge)
+            unseen = carried_on((gait.x, gait.y, gait.z), self.cycles.n, count, detector.rhythm, (x, y, z))
+        for g, *point in self.grid.push(t, x, y, z):
+            self._point(g, *(unseen.pop() if unseen else point), t)
         self.slaps.look(t, t - before, magnitude(x, y, z))
         if self.slaps.found:
             host.hear(self.slaps.found)
 
-    def _rate(self, before: float, t: float) -> None:
+    def _rate(self, before: float, t: float) -> bool:
+        """Was there a gap?"""
         dt, old = t - before, self.interval
         if dt >= front.GAP:
             self.interval = old + 0.02 * (min(dt, 4.0 * old) - old)
             if dt > 4.0 * old:
                 self.host.missed(before, t)
-            return
+            return dt > 4.0 * old
         self.interval = old + 0.02 * (dt - old)
         slow = self.interval > front.HALVED * self.usual
         if self.interval < self.usual or self.settling:
@@ -290,6 +296,7 @@ class PlainFront:
         elif t - self.slow_since > front.HALVED_TIME:
             self.usual, self.slow_since = self.interval, math.nan
             self.host.fault("rate_halved", t)
+        return False
 
     def _point(self, g: float, ax: float, ay: float, az: float, t: float) -> None:
         host, finder, gait = self.host, self.points.finder, self.gait

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from cadence_coach.core.ashore import AFTER, FRESH, HOLE, LAG, PATIENCE, SLOW, STUBBORN, Ashore
+from cadence_coach.core.ashore import AFTER, FRESH, FROZEN, HOLE, LAG, PATIENCE, SLOW, STUBBORN, Ashore
 from cadence_coach.core.events import FlightEnded, FlightStarted, SpeedFix
 
 from .by_hand import PERIOD, Bounces
@@ -44,9 +44,21 @@ def test_two_slow_fixes_that_belong_to_the_run_say_so(fixes: tuple[tuple[float, 
     assert told(*fixes).stands(BEGAN, BEGAN + 9.0) == stands
 
 
-@pytest.mark.parametrize(("long", "stands"), [(STUBBORN - 0.1, True), (STUBBORN, False), (19.5, True)])
-def test_who_goes_on_is_believed(long: float, stands: bool) -> None:
-    assert told(*((t, 0.0) for t in range(25))).stands(BEGAN, BEGAN + long) == stands
+WALKED = [(float(t), 0.6 + 0.1 * (t % 2)) for t in range(65)]
+"""Somebody climbs stairs for a minute: slow, and never quite the same."""
+STOPPED = [(float(t), 0.6) for t in range(65)]
+"""A receiver that has stopped."""
+
+
+@pytest.mark.parametrize(
+    ("fixes", "long", "stands"),
+    [
+        (WALKED, STUBBORN - 0.1, True), (WALKED, STUBBORN, False), (WALKED, FROZEN + 1.0, True),
+        (STOPPED, FROZEN - 0.1, True), (STOPPED, FROZEN, False),
+    ],
+)  # fmt: skip
+def test_who_goes_on_is_believed(fixes: list[tuple[float, float]], long: float, stands: bool) -> None:
+    assert told(*fixes).stands(BEGAN, BEGAN + long) == stands
 
 
 @pytest.mark.parametrize(
@@ -86,10 +98,16 @@ def test_of_a_run_that_is_over_all_fixes_must_be_there_and_slow(fixes: dict[floa
 
 
 @pytest.mark.parametrize(
-    ("long", "stood"), [(LAG - 0.01, False), (LAG + 0.01, True), (STUBBORN - 0.1, True), (STUBBORN, False)]
-)
-def test_what_is_too_short_is_not_judged_and_who_went_on_is_believed(long: float, stood: bool) -> None:
-    assert told(*((float(t), 0.0) for t in range(25))).stood(BEGAN, BEGAN + long) == stood
+    ("fixes", "long", "stood"),
+    [
+        (WALKED, LAG - 0.01, False), (WALKED, LAG + 0.01, True), (WALKED, STUBBORN - 0.1, True),
+        (WALKED, STUBBORN, False), (STOPPED, FROZEN - 0.1, True), (STOPPED, FROZEN, False),
+    ],
+)  # fmt: skip
+def test_what_is_too_short_is_not_judged_and_who_went_on_is_believed(
+    fixes: list[tuple[float, float]], long: float, stood: bool
+) -> None:
+    assert told(*fixes).stood(BEGAN, BEGAN + long) == stood
 
 
 def flown(speeds: dict[float, float], bounces: int) -> Bounces:
