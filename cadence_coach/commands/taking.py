@@ -132,7 +132,7 @@ def _with_more(new: Outing, kept: Outing, tables: dict[str, Any] | None, news: l
     """What is kept with what `new` brings; None where that is nothing. `news`: what it brings, in words. Raises
     Refused."""
     news.clear()
-    more = once_more.more_sensors(new, kept)
+    more = once_more.more_samples(new, kept)
     rider = tables or kept.profile or new.profile
     if more:
         news += more
@@ -151,7 +151,8 @@ def _with_more(new: Outing, kept: Outing, tables: dict[str, Any] | None, news: l
         if _heard(kept):
             raise Refused(f"brings {_listed(more)}, but not all that this one has")
         base = from_rows(once_more.rows_of_both(new, kept), engine_for(rider, _how(new)), rider)
-        base = attrs.evolve(base, settings=new.settings, meta={**kept.meta, **new.meta, **base.meta})
+        meta = {**kept.meta, **new.meta, **base.meta}
+        base = attrs.evolve(base, uuid=kept.uuid, settings=new.settings, meta=meta)
     if base.profile != rider:
         base = _of_rider(base, rider)
     meta = {key: value for key, value in base.meta.items() if key != IMPORTED}

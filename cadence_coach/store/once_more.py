@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from itertools import chain
 from pathlib import Path
+from typing import cast
 
 import attrs
 import numpy as np
@@ -21,34 +22,37 @@ from cadence_coach.store.outing_file import load_outing, save_outing
 from cadence_coach.store.rescue import died, roll_back
 
 
-def more_sensors(new: Outing, kept: Outing) -> list[str]:
-    """What the samples of `new` tell beyond those of `kept`, in words: a sensor more, or one read otherwise."""
-    found = []
-    if new.gyro is not None and _tells(new.gyro, kept.gyro):
+def more_samples(new: Outing, kept: Outing) -> list[str]:
+    """What the samples of `new` tell beyond those of `kept`, in words: a sensor more, one read otherwise, or what came
+    after a copy was made; of a copy that ends earlier nothing is taken. Raises Refused where the acceleration that both
+    have is not the same."""
+    both = min(len(new.accel), len(kept.accel))
+    if not _same(new.accel[:both], kept.accel[:both]):
+        raise Refused("the two differ in the acceleration that both have, so they are not the same outing")
+    if len(new.accel) < len(kept.accel):
+        return []
+    longer = len(new.accel) > len(kept.accel)
+    found = ["the rest of the samples"] if longer else []
+    if not _same(_joined(new.gyro, kept.gyro), kept.gyro) and not (longer and kept.gyro is not None):
         found.append("rotation")
-    if len(new.fixes) and _tells(new.fixes[:, :7], kept.fixes[:, :7]):
+    if not _same(_fixes(new, kept), kept.fixes[:, :7], FROM_ARRIVAL) and not (longer and len(kept.fixes)):
         found.append("speed and place")
     return found
 
 
 def lacks(new: Outing, kept: Outing) -> bool:
-    """Whether `kept` knows a sensor, or a place, where `new` knows none."""
-    if new.gyro is None and kept.gyro is not None:
-        return True
-    if new.fixes.shape != kept.fixes.shape:
-        return len(new.fixes) == 0
-    return bool((np.isfinite(kept.fixes) & ~np.isfinite(new.fixes)).any())
+    """Whether `kept` has rotation, speeds or places that `new`, which has all of its acceleration, has not."""
+    return not (
+        _same(_joined(new.gyro, kept.gyro), new.gyro) and _same(_fixes(new, kept), new.fixes[:, :7], FROM_ARRIVAL)
+    )
 
 
 def rows_of_both(new: Outing, kept: Outing) -> Iterator[list[Row]]:
-    """The acceleration, which both have, with the rotation and the fixes of `new`, or of `kept` where it has none; in
-    time order, as a recording of all of them is read."""
-    gyro = kept.gyro if new.gyro is None else new.gyro
-    fixes = new.fixes if len(new.fixes) else kept.fixes
-    if new.fixes.shape == kept.fixes.shape:
-        fixes = np.where(np.isfinite(new.fixes), new.fixes, kept.fixes)
+    """The acceleration of `new`, with the rotation and the fixes of both; in time order, as a recording of all of them
+    is read."""
+    gyro = _joined(new.gyro, kept.gyro)
     turns: list[Row] = [] if gyro is None else [(GYRO, *row) for row in gyro.tolist()]
-    others = merged(iter([(FIX, *row) for row in fixes[:, :7].tolist()]), iter([turns]))
+    others = merged(iter([(FIX, *row) for row in _fixes(new, kept).tolist()]), iter([turns]))
     return merged(chain.from_iterable(others), iter([[(ACCEL, *row) for row in new.accel.tolist()]]))
 
 
@@ -95,12 +99,32 @@ def _now(kept: Outing, flight: int, new: Outing) -> int | None:
     return None
 
 
-def _tells(new: np.ndarray, kept: np.ndarray | None) -> bool:
-    """Whether there is a number in `new` that is not in `kept`; what a nanosecond's rounding in the file leaves is
-    none."""
-    if kept is None or new.shape != kept.shape:
-        return True
-    return bool((np.isfinite(new) & ~np.isclose(new, kept, rtol=0.0, atol=2e-9)).any())
+FROM_ARRIVAL = [0, 2, 3, 4, 5, 6]
+"""Of a fix what a recording has too: not when it was true."""
+ROUNDING_S = 2e-9
+"""What a nanosecond's rounding in a file leaves [s]."""
+
+
+def _same(one: np.ndarray | None, other: np.ndarray | None, columns: list[int] | slice = slice(None)) -> bool:
+    if one is None or other is None or one.shape != other.shape:
+        return one is other
+    return np.allclose(one[:, columns], other[:, columns], rtol=0.0, atol=ROUNDING_S, equal_nan=True)
+
+
+def _fixes(new: Outing, kept: Outing) -> np.ndarray:
+    return cast(np.ndarray, _joined(new.fixes[:, :7], kept.fixes[:, :7]))
+
+
+def _joined(new: np.ndarray | None, kept: np.ndarray | None) -> np.ndarray | None:
+    """One sensor as two files have it: the longer, what it lacks filled in from the other where that is its beginning;
+    else the one with more numbers."""
+    if new is None or kept is None:
+        return kept if new is None else new
+    longer, other = (new, kept) if len(new) >= len(kept) else (kept, new)
+    begun = longer[: len(other)]
+    if not _same(begun[:, :1], other[:, :1]):
+        return max(new, kept, key=lambda samples: np.count_nonzero(np.isfinite(samples)))
+    return np.concatenate([np.where(np.isfinite(begun), begun, other), longer[len(other) :]])
 
 
 TRIES = 5

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+import shutil
 from pathlib import Path
 
 import attrs
@@ -11,6 +12,7 @@ import numpy as np
 import pytest
 
 from cadence_coach import cli
+from cadence_coach.review.again import LISTS
 from cadence_coach.review.notes import new_note
 from cadence_coach.sim.outing import simulate_outing
 from cadence_coach.store.outing import Outing
@@ -130,6 +132,81 @@ def test_sensors_that_are_missing_the_second_time_stay(tmp_path: Path, capsys: p
     fresh = load_outing(the_one(tmp_path, "fresh"))
     assert figures(load_outing(the_one(tmp_path))) == figures(fresh)
     assert fresh.gyro is not None and len(fresh.fixes)
+
+
+@pytest.mark.parametrize("cut", [("gyro.csv",), ("speed.csv",), ("gyro.csv", "speed.csv")])
+def test_sensors_cut_short_take_nothing_away_and_the_rest_of_them_joins(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], cut: tuple[str, ...]
+) -> None:
+    shutil.copytree("lake", tmp_path / "short")
+    for name in cut:
+        lines = Path("lake", name).read_text().splitlines(keepends=True)
+        (tmp_path / "short" / name).write_text("".join(lines[: len(lines) // 3]))
+    taken(capsys, "lake")
+    path = the_one(tmp_path)
+    before = path.read_bytes()
+    assert "is there already" in taken(capsys, str(tmp_path / "short")) and path.read_bytes() == before
+    there = ["--out", str(tmp_path / "other")]
+    taken(capsys, str(tmp_path / "short"), *there)
+    brought = [what for name, what in (("gyro.csv", "rotation"), ("speed.csv", "speed and place")) if name in cut]
+    assert f"now has {' and '.join(brought)} as well" in taken(capsys, "lake", *there)
+    assert figures(load_outing(the_one(tmp_path, "other"))) == figures(load_outing(path))
+
+
+def begun(outing: Outing, until: float) -> Outing:
+    """The copy that was made of it at that time [s]."""
+    early = {name: [e for e in getattr(outing, name) if e.known <= until] for name in LISTS.values()}
+    streams = {
+        name: s[s[:, 0] <= until] for name in ("accel", "gyro", "fixes") if (s := getattr(outing, name)) is not None
+    }
+    return attrs.evolve(outing, **streams, **early, kinds=None)
+
+
+@pytest.mark.parametrize("rotation", [True, False])
+def test_an_early_copy_takes_nothing_away_and_what_is_said_in_it_joins(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], rotation: bool
+) -> None:
+    taken(capsys, "lake" if rotation else "lake/accel.csv")
+    path = the_one(tmp_path)
+    full = load_outing(path)
+    early = begun(full, full.flights[0].known + 5.0)
+    copy = str(save_outing(early, tmp_path / "early.outing"))
+    before = path.read_bytes()
+    assert "is there already" in taken(capsys, copy) and path.read_bytes() == before
+    save_outing(attrs.evolve(early, notes=[new_note("Carl", "Push sooner")], tags={"ended_by:0": "touch_down"}), copy)
+    assert "now has notes" in taken(capsys, copy)
+    after = load_outing(path)
+    assert figures(after) == figures(full)
+    assert [n.text for n in after.notes] == ["Push sooner"] and after.tags == {"ended_by:0": "touch_down"}
+
+
+@pytest.mark.parametrize("rotation", [True, False])
+def test_the_rest_of_an_outing_joins_its_early_copy(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], rotation: bool
+) -> None:
+    taken(capsys, "lake" if rotation else "lake/accel.csv")
+    full = load_outing(the_one(tmp_path))
+    early = begun(full, full.flights[0].known + 5.0)
+    (tmp_path / "coach").mkdir()
+    kept = attrs.evolve(early, notes=[new_note("Carl", "Push sooner")], tags={"ended_by:0": "touch_down"})
+    save_outing(kept, tmp_path / "coach" / "early.outing")
+    said = taken(capsys, str(the_one(tmp_path)), "--out", str(tmp_path / "coach"))
+    assert "which was there already and now has the rest of the samples as well" in said
+    after = load_outing(the_one(tmp_path, "coach"))
+    assert figures(after) == figures(full) and (after.notes, after.tags) == (kept.notes, kept.tags)
+
+
+def test_another_acceleration_is_another_outing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    taken(capsys, "lake")
+    path = the_one(tmp_path)
+    other = load_outing(path)
+    other.accel[100, 1] += 0.5
+    save_outing(other, tmp_path / "other.outing")
+    before = path.read_bytes()
+    assert cli.run(["import", str(tmp_path / "other.outing")]) == 2
+    said = capsys.readouterr().err
+    assert f"{path.name} is there already, and the two differ in the acceleration that both have, so they are " in said
+    assert said.count("\n") == 1 and path.read_bytes() == before
 
 
 @pytest.mark.parametrize(("tag", "said_so"), [("started_by", "step"), ("ended_by", "fall"), ("helped", "wake")])
