@@ -131,19 +131,27 @@ def _how(outing: Outing) -> dict[str, Any]:
 def _with_more(new: Outing, kept: Outing, tables: dict[str, Any] | None, news: list[str]) -> Outing | None:
     """What is kept with what `new` brings; None where that is nothing. `news`: what it brings, in words. Raises
     Refused."""
-    news.clear()
     more = once_more.more_samples(new, kept)
+    news[:] = more
     rider = tables or kept.profile or new.profile
-    if more:
-        news += more
     if rider != kept.profile:
         news.append("rider and foil")
     if new.start_utc is not None and new.start_utc != kept.start_utc:
         news.append("its date")
-    if any(note.uuid not in {n.uuid for n in kept.notes} for note in new.notes):
+    whole = _made_anew(new, kept, more, rider, news) if news else kept
+    said = once_more.with_what_was_said(whole, new, BY_FLIGHT)
+    if len(said.notes) > len(whole.notes):
         news.append("notes")
-    if not news:
-        return None
+    added = said.tags.keys() - whole.tags.keys()
+    if any(name.startswith(BY_FLIGHT) for name in added):
+        news.append("corrections")
+    if not all(name.startswith(BY_FLIGHT) for name in added):
+        news.append("tags")
+    return said if news else None
+
+
+def _made_anew(new: Outing, kept: Outing, more: list[str], rider: dict[str, Any] | None, news: list[str]) -> Outing:
+    """What is kept with the samples, rider and date that `new` brings, and with all that was said of it."""
     if "land" in kept.meta and ("land" not in new.meta or (kept.clicks and not new.clicks)):
         raise Refused(f"holds a training on land, to which {_listed(news)} cannot be added")
     base = kept if not more else new
@@ -159,7 +167,7 @@ def _with_more(new: Outing, kept: Outing, tables: dict[str, Any] | None, news: l
     if IMPORTED in kept.meta:
         meta[IMPORTED] = kept.meta[IMPORTED]
     base = attrs.evolve(base, start_utc=new.start_utc or kept.start_utc, meta=meta, notes=[], tags={})
-    return once_more.with_what_was_said(once_more.with_what_was_said(base, kept, BY_FLIGHT), new, BY_FLIGHT)
+    return once_more.with_what_was_said(base, kept, BY_FLIGHT)
 
 
 def _read_otherwise(new: Outing, folder: Path) -> Path | None:

@@ -174,7 +174,7 @@ def test_an_early_copy_takes_nothing_away_and_what_is_said_in_it_joins(
     before = path.read_bytes()
     assert "is there already" in taken(capsys, copy) and path.read_bytes() == before
     save_outing(attrs.evolve(early, notes=[new_note("Carl", "Push sooner")], tags={"ended_by:0": "touch_down"}), copy)
-    assert "now has notes" in taken(capsys, copy)
+    assert "now has notes and corrections as well" in taken(capsys, copy)
     after = load_outing(path)
     assert figures(after) == figures(full)
     assert [n.text for n in after.notes] == ["Push sooner"] and after.tags == {"ended_by:0": "touch_down"}
@@ -253,7 +253,7 @@ def test_notes_and_place_of_a_copy_join_and_a_copy_without_place_takes_none(
     bare[:, 3:5] = np.nan
     coach = attrs.evolve(full, fixes=bare, notes=[new_note("Carl", "Push sooner")], tags={"ended_by:0": "touch_down"})
     save_outing(coach, tmp_path / "coach.outing")
-    assert "now has notes as well" in taken(capsys, str(tmp_path / "coach.outing"))
+    assert "now has notes and corrections as well" in taken(capsys, str(tmp_path / "coach.outing"))
     after = load_outing(path)
     assert [n.text for n in after.notes] == ["Push sooner"] and after.tags == coach.tags
     assert figures(after) == figures(full)
@@ -261,6 +261,24 @@ def test_notes_and_place_of_a_copy_join_and_a_copy_without_place_takes_none(
     save_outing(coach, path)
     assert "now has speed and place as well" in taken(capsys, "lake")
     assert figures(load_outing(path)) == figures(full) and load_outing(path).tags == coach.tags
+
+
+def test_corrections_and_tags_of_a_copy_join_without_a_note_and_what_is_there_stays(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    taken(capsys, "lake")
+    path = the_one(tmp_path)
+    shutil.copy(path, tmp_path / "coach.outing")
+    coach = str(tmp_path / "coach.outing")
+    assert cli.run(["review", coach, "--ended", "1=fall", "--started", "1=step"]) == 0
+    assert cli.run(["review", str(path), "--ended", "1=touch_down"]) == 0
+    assert "now has corrections as well" in taken(capsys, coach)
+    assert load_outing(path).tags == {"ended_by:0": "touch_down", "started_by:0": "step"}
+    assert cli.run(["review", coach, "--confirm", "Carla"]) == 0
+    assert "now has tags as well" in taken(capsys, coach)
+    assert load_outing(path).tags["confirmed_by"] == "Carla"
+    before = path.read_bytes()
+    assert "is there already" in taken(capsys, coach) and path.read_bytes() == before
 
 
 def test_a_training_on_land_does_not_become_an_outing_on_the_water(
