@@ -59,7 +59,7 @@ def take(
     if there is None:
         beside = _read_otherwise(new, folder)
         new = attrs.evolve(new, meta={**new.meta, IMPORTED: datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")})
-        path = save_outing(new, folder_at(folder, "--out") / name_for(new))
+        path = save_outing(new, _free(folder_at(folder, "--out") / name_for(new)))
         also = f"; {beside.name} is the same recording read otherwise: remove the one that is wrong" if beside else ""
         return Taken((f"{_figures(new)} -> {path}{also}", *unused), new.profile is not None)
     news: list[str] = []
@@ -84,6 +84,17 @@ def known(uuid: str, folder: Path) -> Path | None:
 def name_for(outing: Outing) -> str:
     day = "".join(c if c.isdigit() or c in "TZ" else "-" for c in (outing.start_utc or "undated")[:20]).strip("-")
     return f"{day or 'undated'}-{outing.uuid[:8]}{ENDING}"
+
+
+def _free(path: Path) -> Path:
+    """A file of that name which is not known as this outing cannot be read: by a newer version, or from another copy,
+    all that was said of it may still be had. Raises Refused."""
+    if path.exists():
+        raise Refused(
+            f"{path}: is there already and cannot be read, it is damaged or of a newer version; nothing was written, "
+            "move it away first or give another folder with --out"
+        )
+    return path
 
 
 def _all(folder: Path) -> Iterator[tuple[Path, dict[str, Any]]]:

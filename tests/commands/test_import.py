@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import attrs
@@ -279,6 +281,24 @@ def test_corrections_and_tags_of_a_copy_join_without_a_note_and_what_is_there_st
     assert load_outing(path).tags["confirmed_by"] == "Carla"
     before = path.read_bytes()
     assert "is there already" in taken(capsys, coach) and path.read_bytes() == before
+
+
+@pytest.mark.parametrize("newer", [True, False])
+def test_a_file_that_cannot_be_read_is_not_written_over(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], newer: bool
+) -> None:
+    taken(capsys, "lake")
+    path = the_one(tmp_path)
+    if newer:
+        with closing(sqlite3.connect(path)) as db:
+            db.execute("PRAGMA user_version = 99")
+    else:
+        path.write_bytes(path.read_bytes()[:5000])
+    before = path.read_bytes()
+    assert cli.run(["import", "lake"]) == 2
+    said = capsys.readouterr()
+    assert f"{path}: is there already and cannot be read" in said.err and said.err.count("\n") == 1 and not said.out
+    assert the_one(tmp_path) == path and path.read_bytes() == before
 
 
 def test_a_training_on_land_does_not_become_an_outing_on_the_water(
