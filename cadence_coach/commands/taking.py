@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import attrs
+import numpy as np
 
 from cadence_coach.commands.flight_table import unused_line
 from cadence_coach.commands.looking import ENDING, IMPORTED, gone_through
@@ -182,8 +183,8 @@ def _made_anew(new: Outing, kept: Outing, more: list[str], rider: dict[str, Any]
 
 
 def _read_otherwise(new: Outing, folder: Path) -> Path | None:
-    """An outing made of a recording of the same name and length, whose samples are others: the same columns in another
-    unit, or other columns."""
+    """An outing made of a recording of the same name and the same moments, up to a unit, whose samples are others: the
+    same columns in another unit, or other columns."""
     name = (new.meta.get("source") or {}).get("name")
     for path, meta in _all(folder):
         same = name is not None and (meta.get("source") or {}).get("name") == name
@@ -192,9 +193,22 @@ def _read_otherwise(new: Outing, folder: Path) -> Path | None:
                 kept = load_outing(path)
             except (Refused, CouldNot):
                 continue
-            if len(kept.accel) == len(new.accel):
+            if len(kept.accel) == len(new.accel) and np.allclose(
+                _shares(kept), _shares(new), rtol=0.0, atol=TIME_DIGITS, equal_nan=True
+            ):
                 return path
     return None
+
+
+TIME_DIGITS = 1e-6
+"""A unit's rounding, as a share of the whole time: 4 ms in an hour. Two outings of as many samples are further apart by
+the jitter of their clock alone."""
+
+
+def _shares(outing: Outing) -> np.ndarray:
+    """Its moments as shares of the whole time."""
+    t = outing.accel[:, 0]
+    return t / (np.nanmax(np.abs(t), initial=0.0) or 1.0)
 
 
 def _figures(outing: Outing) -> str:

@@ -322,6 +322,16 @@ def test_the_same_recording_in_another_unit_is_named(tmp_path: Path, capsys: pyt
     assert f"; {path.name} is the same recording read otherwise: remove the one that is wrong" in second
 
 
+def test_another_outing_of_the_same_name_and_length_is_no_other_reading(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for day, seed in (("mon", 1), ("tue", 2)):
+        (tmp_path / day).mkdir()
+        late = np.random.default_rng(seed).normal(0.0, 1e-3, len(T))
+        log = write(tmp_path / day / "log.csv", ["t (s)", "ax", "ay", "az"], [T + late, *A.T])
+        assert "read otherwise" not in taken(capsys, str(log))
+
+
 def damaged(lines: list[str]) -> list[str]:
     """The rows of a CSV with text in 100, 60 twice, and 200 whose clock has started anew."""
     head, rows = lines[0], lines[1:]
