@@ -16,6 +16,7 @@ class RecordingSource:
         self.recording = Recording(path)
         self.name = self.recording.name
         self.start_s = self.recording.start_s
+        self.start_ns = self.recording.start_ns
         self.meta = self.recording.meta
         self.notes = self.recording.notes
         self._rows = self.recording.rows()

@@ -206,16 +206,19 @@ def _is_number(text: str) -> bool:
 # ---- writing ----
 
 
-def exact_seconds(t: float) -> str:
-    """Seconds as text, to the nanosecond, without the rounding of t * 1e9."""
+def exact_seconds(t: float, start_ns: int = 0) -> str:
+    """Seconds after a start as text, to the nanosecond, without the rounding of t * 1e9."""
     whole = int(t // 1)
-    ns = whole * 1_000_000_000 + round((t - whole) * 1e9)
+    ns = start_ns + whole * 1_000_000_000 + round((t - whole) * 1e9)
     sign, ns = ("-", -ns) if ns < 0 else ("", ns)
     return f"{sign}{ns // 1_000_000_000}.{ns % 1_000_000_000:09d}".rstrip("0").rstrip(".")
 
 
-def write_table(path: Path, columns: tuple[str, ...], data: np.ndarray, gz: bool = False, single: bool = True) -> None:
-    """Writes [n, len(columns)]: times to the nanosecond, the rest in its shortest exact form (`single`: as float32).
+def write_table(
+    path: Path, columns: tuple[str, ...], data: np.ndarray, gz: bool = False, single: bool = True, start_ns: int = 0
+) -> None:
+    """Writes [n, len(columns)]: times to the nanosecond, later by start_ns, the rest in its shortest exact form
+    (`single`: as float32).
 
     NaN is an empty cell, and so is a time that is none.
 
@@ -228,7 +231,7 @@ def write_table(path: Path, columns: tuple[str, ...], data: np.ndarray, gz: bool
             file.write(",".join(columns) + "\n")
             for start in range(0, len(data), BLOCK):
                 block = data[start : start + BLOCK]
-                times = [exact_seconds(t) if math.isfinite(t) else "" for t in block[:, 0].tolist()]
+                times = [exact_seconds(t, start_ns) if math.isfinite(t) else "" for t in block[:, 0].tolist()]
                 texts = block[:, 1:].astype(np.float32 if single else np.float64).astype(str).tolist()
                 for t, cells in zip(times, texts, strict=True):
                     file.write(",".join([t, *("" if c == "nan" else c for c in cells)]) + "\n")

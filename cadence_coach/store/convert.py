@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,9 @@ def write_as_recording(outing: Outing, folder: str | Path, gz: bool = False, sta
     from cadence_coach.store.recordings import write_recording  # the engine's process needs none of its reading
 
     source = outing.meta.get("source") or {}
-    begins_s = float(source.get("start_s") or 0.0)
+    begins = source.get("start_ns")
+    if begins is None:  # older files: to the microsecond since 1970, in the digits that the float was read from
+        begins = int(Decimal(repr(float(source.get("start_s") or 0.0))).scaleb(9).to_integral_value())
     meta = {k: v for k, v in (source.get("meta") or {}).items() if k != "format"}
     if outing.start_utc:
         meta["start_utc"] = outing.start_utc
@@ -36,21 +39,13 @@ def write_as_recording(outing: Outing, folder: str | Path, gz: bool = False, sta
     fixes = None
     if len(outing.fixes):
         fixes = np.column_stack([outing.fixes[:, 0], outing.fixes[:, 2:7]])
-    streams = [None if s is None else _shifted(s, begins_s) for s in (outing.accel, outing.gyro, fixes)]
-    assert streams[0] is not None
-    return write_recording(folder, *streams, meta=meta, gz=gz)
-
-
-def _shifted(stream: np.ndarray, start: float) -> np.ndarray:
-    """Times moved by whole nanoseconds, so that nothing is rounded."""
-    out = stream.copy()
-    out[:, 0] = (np.rint(stream[:, 0] * 1e9) + np.rint(start * 1e9)) / 1e9
-    return out
+    return write_recording(folder, outing.accel, outing.gyro, fixes, meta, gz=gz, start_ns=int(begins))
 
 
 def source_meta(source: Any) -> dict[str, Any]:
     """What an outing keeps of the source it was made from."""
-    return {"name": source.name, "start_s": source.start_s, "meta": source.meta}
+    exact = {"start_ns": source.start_ns} if hasattr(source, "start_ns") else {}
+    return {"name": source.name, "start_s": source.start_s, **exact, "meta": source.meta}
 
 
 def without_place(outing: Outing) -> Outing:

@@ -162,12 +162,14 @@ def write_recording(
     meta: dict[str, Any] | None = None,
     truth: dict[str, Any] | None = None,
     gz: bool = False,
+    start_ns: int = 0,
 ) -> Path:
     """Writes a recording into a new or empty folder, so that reading gives the same numbers.
 
     accel: [n, 4] t_s, specific force [m/s2]. gyro: [n, 4] t_s, rotation rate [rad/s]. Both as float32.
     fixes: [m, 6] t_s, speed_m_s, lat_deg, lon_deg, accuracy_m_s, heading_deg, float64, NaN for what is not known.
-    Times are kept to the nanosecond. Refused when there is something in the folder already.
+    Times are kept to the nanosecond, also where they are written from another start than they are given from: a float
+    holds no nanoseconds since 1970. Refused when there is something in the folder already.
     """
     folder = Path(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
@@ -179,12 +181,11 @@ def write_recording(
         if truth is not None:
             _write_json(folder / "truth.json", truth)
         if fixes is not None:
-            write_table(folder / f"speed{ending}", (*SPEED_COLUMNS, *PLACE_COLUMNS), fixes, gz, single=False)
+            write_table(folder / f"speed{ending}", (*SPEED_COLUMNS, *PLACE_COLUMNS), fixes, gz, False, start_ns)
         if gyro is not None:
-            write_table(folder / f"gyro{ending}", GYRO_COLUMNS, gyro, gz)
-        whole = folder / f"accel{ending}"  # last, and whole at once: without it the folder is no recording
-        write_table(whole.with_suffix(".part"), ACCEL_COLUMNS, accel, gz)
-        whole.with_suffix(".part").rename(whole)
+            write_table(folder / f"gyro{ending}", GYRO_COLUMNS, gyro, gz, start_ns=start_ns)
+        # last, and whole at once: without it the folder is no recording
+        write_table(folder / f"accel{ending}", ACCEL_COLUMNS, accel, gz, start_ns=start_ns)
     except BaseException:  # interrupted, too: half a recording would be taken for a short one
         shutil.rmtree(folder, ignore_errors=True)
         raise

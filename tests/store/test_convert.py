@@ -47,6 +47,28 @@ def test_recording_to_outing_and_back_is_byte_for_byte(lake, tmp_path, capsys):
     assert "already" in capsys.readouterr().out and outing_of(tmp_path / "o") == path
 
 
+@pytest.mark.parametrize(("first", "exact"), [("1750000000.123456789", True), ("1750000000.123457", False)])
+def test_a_clock_that_counts_from_1970_comes_back_byte_for_byte(tmp_path, first, exact):
+    """Also of an outing file without `start_ns`, whose microseconds are in `start_s`."""
+    (tmp_path / "lake").mkdir()
+    whole, part = first.split(".")
+    begin = int(part) * 10 ** (9 - len(part))
+    rows = [
+        f"{whole}.{begin + n * 9_876_543 + n % 3 * 1000:09d}".rstrip("0") + f",0.5,{n % 7}.25,9.75" for n in range(80)
+    ]
+    (tmp_path / "lake" / "accel.csv").write_text("\n".join(["t_s,ax_m_s2,ay_m_s2,az_m_s2", *rows]) + "\n")
+    assert cli.run(["import", str(tmp_path / "lake"), "--out", str(tmp_path / "o")]) == 0
+    path = outing_of(tmp_path / "o")
+    if not exact:
+        kept = load_outing(path)
+        del kept.meta["source"]["start_ns"]
+        save_outing(kept, path)
+    assert cli.run(["export", str(path), "--as", "recording", "--to", str(tmp_path / "back")]) == 0
+    assert (tmp_path / "back" / "accel.csv").read_text() == (tmp_path / "lake" / "accel.csv").read_text()
+    assert cli.run(["import", str(tmp_path / "back"), "--out", str(tmp_path / "o")]) == 0
+    assert outing_of(tmp_path / "o") == path
+
+
 def test_an_outing_file_from_elsewhere_is_copied_whole(lake, tmp_path):
     other = save_outing(made.outing(), tmp_path / "theirs.outing")
     assert cli.run(["import", str(other), "--out", str(tmp_path / "o")]) == 0
