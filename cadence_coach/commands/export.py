@@ -94,6 +94,7 @@ def _texts(form: str, name: str, seen: object, lang: str) -> dict[str, str]:
 
 def _whole(form: str, name: str, found: Any, to: Path | None) -> Path:
     """The samples themselves: a recording, or an outing file. Nothing is written over."""
+    from cadence_coach.commands.taking import heard
     from cadence_coach.errors import CouldNot, Refused
     from cadence_coach.review.figures import armed
     from cadence_coach.store.convert import write_as_recording
@@ -102,7 +103,7 @@ def _whole(form: str, name: str, found: Any, to: Path | None) -> Path:
     if form == "recording":
         where = to or Path(f"{name}-recording")
         try:
-            return write_as_recording(found, where, start=armed(found))
+            return write_as_recording(found, where, start=armed(found), ridden=heard(found))
         except OSError as error:
             raise CouldNot(f"{where}: cannot be written ({error.strerror}); choose another --to") from None
     where = to or Path(f"{name}-copy.outing")

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from uuid import UUID
 
 import attrs
 import numpy as np
@@ -116,11 +117,20 @@ def _gone_through(
         raise Refused(error.for_import) from None
     try:
         outing = gone_through(source, tables, told)
-        outing = attrs.evolve(outing, meta={**outing.meta, "source": source_meta(source), "ended": FROM_ROWS})
+        meta = {**outing.meta, "source": source_meta(source), "ended": FROM_ROWS}
+        outing = attrs.evolve(outing, uuid=_ridden(source.meta) or outing.uuid, meta=meta)
     finally:
         source.close()
     notes = source.notes if left_out is None else left_out
     return outing, (unused_line(outing, notes),) if notes or outing.gaps or outing.faults else ()
+
+
+def _ridden(meta: dict[str, Any]) -> str | None:
+    """The UUID of the outing that a recording was exported of, where its meta.json names one."""
+    try:
+        return str(UUID(meta["uuid"]))
+    except (KeyError, ValueError, TypeError, AttributeError):
+        return None
 
 
 def _of_rider(outing: Outing, tables: dict[str, Any] | None) -> Outing:
@@ -128,12 +138,14 @@ def _of_rider(outing: Outing, tables: dict[str, Any] | None) -> Outing:
     recording, and stays where somebody heard it."""
     meta = {key: value for key, value in outing.meta.items() if key != "band"}  # the band was another rider's
     outing = attrs.evolve(outing, profile=tables, meta=meta)
-    return outing if _heard(outing) else again(outing, engine_for(tables, _how(outing)))
+    return outing if heard(outing) else again(outing, engine_for(tables, _how(outing)))
 
 
-def _heard(outing: Outing) -> bool:
+def heard(outing: Outing) -> bool:
     """Whether it was lived through, not worked out from a recording, which knows of all settings at most the start."""
-    return bool(outing.settings.keys() - {"start"} or outing.commands or outing.meta.get("ended") != FROM_ROWS)
+    return bool(
+        outing.settings.keys() - {"start"} or outing.commands or outing.meta.get("ended", FROM_ROWS) != FROM_ROWS
+    )
 
 
 def _how(outing: Outing) -> dict[str, Any]:
@@ -144,6 +156,13 @@ def _with_more(new: Outing, kept: Outing, tables: dict[str, Any] | None, news: l
     """What is kept with what `new` brings; None where that is nothing. `news`: what it brings, in words. Raises
     Refused."""
     more = once_more.more_samples(new, kept)
+    if (
+        heard(new)
+        and not heard(kept)
+        and len(new.accel) >= len(kept.accel)
+        and ("land" in new.meta) == ("land" in kept.meta)
+    ):
+        more.append("what the coach said")  # kept is a recording of it
     news[:] = more
     rider = tables or kept.profile or new.profile
     if rider != kept.profile:
@@ -167,8 +186,8 @@ def _made_anew(new: Outing, kept: Outing, more: list[str], rider: dict[str, Any]
     if "land" in kept.meta and ("land" not in new.meta or (kept.clicks and not new.clicks)):
         raise Refused(f"holds a training on land, to which {_listed(news)} cannot be added")
     base = kept if not more else new
-    if more and once_more.lacks(new, kept):
-        if _heard(kept):
+    if more and (once_more.lacks(new, kept) or (heard(kept) and not heard(new))):
+        if heard(kept) or heard(new):
             raise Refused(f"brings {_listed(more)}, but not all that this one has")
         base = from_rows(once_more.rows_of_both(new, kept), engine_for(rider, _how(new)), rider)
         meta = {**kept.meta, **new.meta, **base.meta}

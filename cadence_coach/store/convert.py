@@ -11,13 +11,16 @@ import numpy as np
 
 from cadence_coach.store.outing import Outing
 
-KEPT_META = ("device", "worn_at", "start_utc")
+KEPT_META = ("uuid", "device", "worn_at", "start_utc")
 """Of a recording's meta.json: what names no place."""
 
 
-def write_as_recording(outing: Outing, folder: str | Path, gz: bool = False, start: str | None = None) -> Path:
+def write_as_recording(
+    outing: Outing, folder: str | Path, gz: bool = False, start: str | None = None, ridden: bool = False
+) -> Path:
     """Writes the raw samples as a recording, in the recording's own time where the outing came from one. start: what
-    it was armed for; with a training's plan it goes along, else squats would come back as flights.
+    it was armed for; with a training's plan it goes along, else squats would come back as flights. ridden: with a
+    coach, so that its UUID does not follow from the samples; that goes along too, else it would come back as another.
 
     A recording has one time a fix: that of its arrival. How much earlier it was true is kept by the outing file alone.
     """
@@ -34,6 +37,8 @@ def write_as_recording(outing: Outing, folder: str | Path, gz: bool = False, sta
         meta.setdefault("worn_at", worn_at)
     if start is not None:
         meta["start"] = start
+    if ridden:
+        meta["uuid"] = outing.uuid
     if "land" in outing.meta:
         meta["land"] = outing.meta["land"]
     fixes = None

@@ -1,7 +1,8 @@
 """A recording taken in a second time, with more than the first: what it adds, and what people had said stays.
 
-The same acceleration is the same outing (its UUID), so rotation, speed and place, a date, or a rider and foil may come
-later. Samples only ever join; notes go by their moment, corrections by the flight that they were made of.
+The same acceleration is the same outing (its UUID, which a recording of a ridden one names), so rotation, speed and
+place, a date, or a rider and foil may come later. Samples only ever join; notes go by their moment, corrections by the
+flight that they were made of.
 """
 
 from __future__ import annotations
