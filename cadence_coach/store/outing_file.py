@@ -28,6 +28,7 @@ LARGEST_FILE = 2 << 30
 """Bytes: ten hours at 200 Hz with gyroscope take about 0.3 GB."""
 MOST_ROWS = 40_000_000
 MOST_EVENTS = 2_000_000
+MOST_NOTES, MOST_TAGS = 100_000, 10_000
 MOST_TEXT = 16 << 20
 CHUNK_ROWS = 60_000
 
@@ -84,8 +85,14 @@ def put_tag(db: sqlite3.Connection, name: str, value: str) -> None:
 
 
 def save_outing(outing: Outing, path: str | Path) -> Path:
-    """Writes a whole outing at once: a new file that takes the place of `path` only when it is complete."""
+    """Writes a whole outing at once: a new file that takes the place of `path` only when it is complete. Raises
+    CouldNot, and nothing is written, where it holds more than is ever read."""
     path = Path(path)
+    samples = sum(0 if s is None else len(s) for s in (outing.accel, outing.gyro, outing.fixes))
+    events = max(len(getattr(outing, name)) for name in (*schema.EVENTS, "commands"))
+    if samples > MOST_ROWS or events > MOST_EVENTS or len(outing.notes) > MOST_NOTES or len(outing.tags) > MOST_TAGS:
+        held = f"{samples} samples, {events} events of a kind"
+        raise CouldNot(f"{path}: not written, it would hold more than any outing ({held}); cut it into shorter ones")
     fresh = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
         fresh.unlink(missing_ok=True)  # left by a process that died and had our number
@@ -95,6 +102,8 @@ def save_outing(outing: Outing, path: str | Path) -> Path:
             prepare(db)
             _put_all(db, outing)
             db.execute("COMMIT")
+        if (size := fresh.stat().st_size) > LARGEST_FILE:
+            raise CouldNot(f"{path}: not written, {size >> 20} MB are more than any outing; cut it into shorter ones")
         to_disk(fresh)
         os.replace(fresh, path)
         to_disk(path.parent)
@@ -277,7 +286,7 @@ def read_commands(db: sqlite3.Connection) -> list[Command]:
 
 
 def read_notes(db: sqlite3.Connection) -> list[Note]:
-    found = _few(db, "SELECT uuid, who, when_utc, at_s, text FROM notes ORDER BY rowid", 100_000)
+    found = _few(db, "SELECT uuid, who, when_utc, at_s, text FROM notes ORDER BY rowid", MOST_NOTES)
     w = "table notes"
     return [Note(_text(u, w), _text(who, w), _text(at, w), _number(s, w), _text(t, w)) for u, who, at, s, t in found]
 
@@ -299,7 +308,7 @@ def load_outing(path: str | Path) -> Outing:
             raise Refused(f"{path}: profile or settings are broken; the file is damaged")
         used = {_number(s, "speeds") for (s,) in _few(db, "SELECT fixed_s FROM speeds")}
         marks = np.fromiter((f in used for f in raw.fixes[:, 1].tolist()), dtype=np.float64, count=len(raw.fixes))
-        found = _few(db, "SELECT name, value FROM tags ORDER BY rowid", 10_000)
+        found = _few(db, "SELECT name, value FROM tags ORDER BY rowid", MOST_TAGS)
         return Outing(
             uuid=uuid,
             start_utc=start,

@@ -46,6 +46,16 @@ def test_one_file_and_the_original_untouched(tmp_path):
     assert path.read_bytes() == before
 
 
+@pytest.mark.parametrize("limit", ["MOST_ROWS", "MOST_EVENTS", "MOST_NOTES", "MOST_TAGS", "LARGEST_FILE"])
+def test_what_would_not_be_read_is_not_written(tmp_path, monkeypatch, limit):
+    kept = save_outing(made.outing(20), tmp_path / "a.outing")
+    before = kept.read_bytes()
+    monkeypatch.setattr(f"cadence_coach.store.outing_file.{limit}", 0)
+    with pytest.raises(CouldNot, match=r"a\.outing: .* more than any"):
+        save_outing(made.outing(30), kept)
+    assert [p.name for p in tmp_path.iterdir()] == ["a.outing"] and kept.read_bytes() == before
+
+
 def test_every_field_of_an_event_has_a_column():
     for table, (cls, columns) in schema.EVENTS.items():
         assert {field for _, _, field in columns} == {f.name for f in fields(cls)}, table
