@@ -103,17 +103,18 @@ class Coach:
             act(self, event)
         self._settle()
 
-    def advance(self, now: float) -> None:
+    def advance(self, now: float, until: float = -INFINITY) -> None:
+        """until: where the time has come further at once, how far."""
         if self.deadline <= now:
-            self._fire(now)
+            self._fire(now, max(now, until))
         self._turns.now = max(self._turns.now, now)
 
-    def _fire(self, now: float) -> None:
+    def _fire(self, now: float, until: float) -> None:
         turns = self._turns
         while (at := self.deadline) <= now:
             turns.now = max(turns.now, at)
             self.beat.advance(at)
-            for kind, reason in self._guard.due(at):
+            for kind, reason in self._guard.due(at, until):
                 self._call(kind, reason)
             self._flush()
             if self._after.deadline <= at:

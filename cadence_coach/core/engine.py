@@ -108,7 +108,7 @@ class Engine:
                 self._fix_known = math.nan
                 self.fault("speed_lost", at)
             else:
-                self._coach.advance(at)
+                self._coach.advance(at, now)
                 self._collect()
 
     def command(self, name: str, **values: Any) -> None:

@@ -106,11 +106,15 @@ class Guard:
     def deadline(self) -> float:
         return min(self._limit_at, self._rest_at, self._ask_at)
 
-    def due(self, now: float) -> list[Call]:
+    def due(self, now: float, until: float = -INFINITY) -> list[Call]:
+        """until: the time has come so far at once; where that is a jump of the clock it is called once, not again for
+        each interval in it."""
         calls: list[Call] = []
         if self._limit_at <= now:
             calls.append(("time_limit", f"{(self._limit_at - self._began) / 60:.0f} min on the water"))
             self._limit_at += TIME_LIMIT_AGAIN_S
+            if self._limit_at <= until:
+                self._limit_at = until + TIME_LIMIT_AGAIN_S
         if self._ask_at <= now:
             calls.append(("all_right", self._ask_why))
             self._ask_at, self._asked = INFINITY, True

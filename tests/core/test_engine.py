@@ -138,6 +138,15 @@ def test_a_clock_that_starts_at_1e9_seconds_gives_the_same_events(tmp_path: Path
     assert len(a) > 50 and np.abs(a - b).max() < 1e-5
 
 
+@pytest.mark.parametrize("part", [0.1, 0.5, 0.9])
+def test_a_clock_that_is_set_on_the_way_makes_no_event_for_the_years_between(part: float) -> None:
+    stream = rows(outing())
+    at = round(part * len(stream))
+    found = run([*stream[:at], *((r[0], r[1] + 1.78e9, *r[2:]) for r in stream[at:])])
+    assert len([e for e in of(found, Cue) if e.kind == "time_limit"]) == 1
+    assert len(found) < 1.5 * len(run(stream))
+
+
 def test_known_is_never_before_its_event_nor_goes_back() -> None:
     events = run(with_gyro())
     known = [e.known for e in events]

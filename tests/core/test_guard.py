@@ -82,10 +82,21 @@ def test_on_the_rope_the_boat_is_there() -> None:
 )
 def test_time_limit(chosen: Settings, limit: float) -> None:
     coach = Coach(chosen, None)
-    coach.advance(2.0 * limit)
+    for minute in range(round(limit / 60.0) + 25):
+        coach.advance(60.0 * minute)
     calls = said(coach.events(), "time_limit")
     assert calls[0].time == limit and calls[0].reason == f"{limit / 60:.0f} min on the water"
-    assert [c.time for c in calls] == [limit + 600.0 * k for k in range(len(calls))]
+    assert [c.time for c in calls] == [limit, limit + 600.0, limit + 1200.0]
+
+
+@pytest.mark.parametrize(("now", "again"), [(4199.0, 4200.0), (4200.0, 4800.0), (1.8e9, 1.8e9 + 600.0)])
+def test_through_a_jump_of_the_clock_the_time_limit_is_said_once(now: float, again: float) -> None:
+    """A logger's clock that is set from 1970 to today: else 3 million cues."""
+    coach = Coach(Settings(), None)
+    coach.advance(3599.0)
+    coach.advance(now)
+    assert [c.time for c in said(coach.events(), "time_limit")] == [3600.0]
+    assert coach.deadline == again
 
 
 def test_time_limit_counts_from_the_start_command() -> None:
