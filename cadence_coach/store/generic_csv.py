@@ -74,7 +74,7 @@ def to_recording(
     table, stamps = csv_text.columns(path, delimiter, line, places, "time")
     given = checked_units(dict(units or {}))
     said = [f"{role}: column {at[role]!r}" for role in ROLES if role in at]
-    t, start, unit = _times(path, table["time"], stamps, at["time"], given, ask)
+    t, first, unit = clock(path, table["time"], stamps, at["time"], given, ask)
     said.append(f"time in {unit}")
     accel = np.stack([table[r] for r in ("ax", "ay", "az")], 1)
     if GRAVITY[0] in at:
@@ -95,7 +95,7 @@ def to_recording(
             ]
     seen_at = fixes(path, table, t, at, given, ask, said)
     meta: dict[str, Any] = {"device": f"imported from {path.name}"}
-    if start:
+    if start := start_utc(first):
         meta["start_utc"] = start
     made = write_recording(folder, np.column_stack([t, accel])[there], gyro, seen_at, meta)
     return made, said
@@ -154,14 +154,6 @@ def checked_units(given: dict[str, str]) -> dict[str, str]:
         if unit not in QUANTITIES[quantity]:
             raise Refused(f"--units {quantity}={unit}: choose one of {', '.join(QUANTITIES[quantity])}")
     return given
-
-
-def _times(
-    path: Path, raw: np.ndarray, stamps: list[str], column: str, given: dict[str, str], ask: Ask
-) -> tuple[np.ndarray, str | None, str]:
-    """Seconds from the first row, when that was (UTC) if the file says so, and the unit."""
-    t, first, unit = clock(path, raw, stamps, column, given, ask)
-    return t, start_utc(first), unit
 
 
 def clock(

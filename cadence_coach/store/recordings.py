@@ -85,10 +85,6 @@ class Recording:
         for table in self._tables():
             table.close()
 
-    @property
-    def has_speed(self) -> bool:
-        return self._speed is not None and self._speed.rows > 0
-
     def bytes_read(self) -> int:
         """How far the reading is, of `size` (acceleration file, packed bytes)."""
         return self._accel.bytes_read()
