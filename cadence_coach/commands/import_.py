@@ -49,7 +49,7 @@ def import_(
     from cadence_coach.commands.naming import each, say_no_profile
     from cadence_coach.commands.taking import take
     from cadence_coach.commands.writing import bar as progress
-    from cadence_coach.errors import Refused
+    from cadence_coach.errors import CouldNot, Refused
     from cadence_coach.foil.profile import load_profile
     from cadence_coach.store import logger_files
     from cadence_coach.store.folders import outings_folder
@@ -63,7 +63,7 @@ def import_(
     folder = out or outings_folder()
     if folder.is_file():
         raise Refused(f"{folder}: is a file; give a folder for --out")
-    refused: list[str] = []
+    left_over: list[Exception] = []
     bare = False
     with progress() as bar:
         task = bar.add_task("import", total=len(jobs))
@@ -78,14 +78,16 @@ def import_(
                         taken = take(recording, folder, tables, told, left_out)
                         print("\n".join(f"{name_of(job)}: {line}" for line in taken.lines))
                         bare = bare or not (taken.has_rider or job[0].lower().endswith(".outing"))
-            except Refused as error:
+            except (Refused, CouldNot) as error:
                 if len(jobs) == 1:
                     raise
-                refused.append(str(error))
+                left_over.append(error if job[0] in str(error) else type(error)(f"{name_of(job)}: {error}"))
     if bare:
         say_no_profile("no band, size needed or power in these outings", kept=False)
-    if refused:
-        raise Refused(f"{len(refused)} of {len(jobs)} were not taken: " + "; ".join(refused))
+    if left_over:
+        asked_wrongly = any(isinstance(error, Refused) for error in left_over)
+        said = f"{len(left_over)} of {len(jobs)} were not taken: " + "; ".join(map(str, left_over))
+        raise Refused(said) if asked_wrongly else CouldNot(said)
 
 
 def _merge(spec: str, folder: Path) -> str:

@@ -230,6 +230,27 @@ def test_a_correction_that_would_be_lost_is_refused_and_nothing_is_changed(
     assert path.read_bytes() == before
 
 
+@pytest.mark.parametrize(("broken", "code"), [(False, 1), (True, 2)])
+def test_one_that_could_not_be_taken_keeps_no_other_from_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], broken: bool, code: int
+) -> None:
+    """It is there and is being written; a broken one before it is said all the same."""
+    club = tmp_path / "club"
+    shutil.copytree("lake", club / "b")
+    taken(capsys, str(club / "b"))
+    path = the_one(tmp_path)
+    write(club / "c.csv", ["t (s)", "ax", "ay", "az"], [T, *A.T])
+    if broken:
+        write(club / "a.csv", ["t (s)", "ax", "ay", "az"], [T[:0], *A[:0].T])
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("PRAGMA journal_mode = WAL")
+        assert cli.run(["import", str(club), "--profile", "me.toml"]) == code
+    said = capsys.readouterr()
+    assert f"{club}/c.csv: " in said.out and len(list((tmp_path / "home/outings").glob("*.outing"))) == 2
+    assert f"cadence-coach: {1 + broken} of {2 + broken} were not taken: " in said.err
+    assert f"{club}/b: {path}: is being written" in said.err and (f"{club}/a.csv" in said.err) == broken
+
+
 def test_stopped_in_the_middle_all_is_as_it_was(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
