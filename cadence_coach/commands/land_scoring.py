@@ -93,17 +93,18 @@ def score_recording(
 
 def _not_kept(path: Path) -> str:
     return (
-        f"Not kept: {path} holds this recording as an outing on the water and stays as it is; "
-        "if it was a training, remove that file and score again"
+        f"Not kept: {path} holds this recording as an outing on the water, or with the clicks that were heard, and "
+        "stays as it is; if it is to be this training, move that file elsewhere and score again"
     )
 
 
 def kept(plan: Plan, recording: str, begin: float) -> tuple[Path, bool]:
     """The recording as an outing with the clicks of its training, for the ladder: its file, and whether it holds that.
-    One that was scored before is written anew with this plan; an outing on the water of the same recording stays."""
+    One that was scored before is written anew with this plan; an outing on the water of the same recording stays, and
+    so does the training that it was exported of."""
     import attrs
 
-    from cadence_coach.commands.taking import known, name_for
+    from cadence_coach.commands.taking import known, name_for, named_in
     from cadence_coach.core.settings import Settings
     from cadence_coach.foil.band import band_table
     from cadence_coach.foil.profile import demo_profile
@@ -126,13 +127,14 @@ def kept(plan: Plan, recording: str, begin: float) -> tuple[Path, bool]:
         meta = {"source": source_meta(source), "ended": "end_of_data", "land": plain_plan(plan)}
     finally:
         source.close()
-    outing = attrs.evolve(outing, settings=settings.plain(), meta={**outing.meta, **meta})
+    ident = named_in(source.meta) or outing.uuid
+    outing = attrs.evolve(outing, uuid=ident, settings=settings.plain(), meta={**outing.meta, **meta})
     folder = outings_folder()
     if (there := known(outing.uuid, folder)) is None:
         return save_outing(outing, folder / name_for(outing)), True
 
     def anew(old: Outing) -> Outing | None:
         on_land = "land" in old.meta or armed(old) == "land"
-        return with_what_was_said(outing, old, ()) if on_land else None
+        return with_what_was_said(outing, old, ()) if on_land and not old.commands else None
 
     return there, changed(there, anew) is not None

@@ -118,14 +118,14 @@ def _gone_through(
     try:
         outing = gone_through(source, tables, told)
         meta = {**outing.meta, "source": source_meta(source), "ended": FROM_ROWS}
-        outing = attrs.evolve(outing, uuid=_ridden(source.meta) or outing.uuid, meta=meta)
+        outing = attrs.evolve(outing, uuid=named_in(source.meta) or outing.uuid, meta=meta)
     finally:
         source.close()
     notes = source.notes if left_out is None else left_out
     return outing, (unused_line(outing, notes),) if notes or outing.gaps or outing.faults else ()
 
 
-def _ridden(meta: dict[str, Any]) -> str | None:
+def named_in(meta: dict[str, Any]) -> str | None:
     """The UUID of the outing that a recording was exported of, where its meta.json names one."""
     try:
         return str(UUID(meta["uuid"]))

@@ -16,6 +16,7 @@ from cadence_coach.review.again import from_rows
 from cadence_coach.review.figures import armed, look
 from cadence_coach.review.ladder import score
 from cadence_coach.review.restudy import study
+from cadence_coach.store.outing import Command
 from cadence_coach.store.outing_file import load_outing, save_outing
 from tests.commands.test_import import PROFILE
 from tests.land.test_training import SETTINGS, engine, trained
@@ -89,6 +90,17 @@ def test_scored_afterwards_it_keeps_its_sets_whatever_is_taken_in_later(exported
     assert cli.run(["import", str(exported)]) == 2
     assert "holds a training on land, to which rotation cannot be added" in capsys.readouterr().err
     assert path.read_bytes() == before
+
+
+def test_scored_afterwards_it_stays_beside_no_training_that_was_heard(training, exported, tmp_path, capsys) -> None:
+    heard = attrs.evolve(load_outing(training), commands=[Command(0, 0.0, "start", {})])
+    (tmp_path / "home" / "outings").mkdir(parents=True)
+    path = save_outing(heard, tmp_path / "home" / "outings" / "training.outing")
+    before = path.read_bytes()
+    scored = ["--tempo", "90", "--sets", "2", "--set-seconds", "15", "--rest", "3", "--yes", "--no-notes"]
+    assert cli.run(["land", "--recording", str(exported), *scored]) == 0
+    assert f"Not kept: {path} holds this recording" in capsys.readouterr().out
+    assert list(path.parent.glob("*.outing")) == [path] and path.read_bytes() == before
 
 
 @pytest.mark.parametrize("said", [{}, {"start": "2026"}, {"start": ["land"]}, {"start": "dock", "land": {"sets": 1}}])
