@@ -76,12 +76,12 @@ class Coach:
         self._turns = Turns()
         self.beat = Beat(settings.lead, settings.click_ahead_s, land=settings.start == "land")
         self._corrector = Corrector(settings, band, self._turns)
-        self._guard = Guard(settings)
+        self.guard = Guard(settings)
         self._after = Afterword(self._turns)
         self._tally = Tally()
         self._cycles: deque[CycleDone] = deque(maxlen=CLAIMABLE)
         self._attempt_open = False
-        self._rope = self._begun = False
+        self._rope = False
         self._start = 0.0
         self._pumps = 0
         self._hit: Impact | None = None
@@ -114,7 +114,7 @@ class Coach:
         while (at := self.deadline) <= now:
             turns.now = max(turns.now, at)
             self.beat.advance(at)
-            for kind, reason in self._guard.due(at, until):
+            for kind, reason in self.guard.due(at, until):
                 self._call(kind, reason)
             self._flush()
             if self._after.deadline <= at:
@@ -124,7 +124,7 @@ class Coach:
     def _settle(self) -> None:
         """After anything that happened: say what may be said, and when does something happen by itself next?"""
         self._flush()
-        self.deadline = min(self.beat.deadline, self._guard.deadline, self._turns.deadline, self._after.deadline)
+        self.deadline = min(self.beat.deadline, self.guard.deadline, self._turns.deadline, self._after.deadline)
 
     def events(self) -> list[Event]:
         out, self._turns.out = self._turns.out, []
@@ -151,7 +151,7 @@ class Coach:
         self._after.speak(self.settings, "a new start began")
         self._legs = None
         self._turns.drop("a new start began", ("rest_over", "legs_gone"))
-        self._guard.attempt_began(e.time)
+        self.guard.attempt_began(e.time)
         self._attempt_open = True
         self._hit = None
 
@@ -168,7 +168,7 @@ class Coach:
         towed = self._rope if e.time < self._glided_until else e.started_by == "rope"
         self._rope = self.settings.start == "rope" or (towed and self.settings.start != "rope_drill")
         self._start, self._pumps = e.time, 0
-        self._guard.flight_began()
+        self.guard.flight_began()
         self._hit = None
         self._tally = Tally()
         self._corrector.start(e.time, ROPE if self._rope else LAND if self.settings.start == "land" else "")
@@ -177,7 +177,7 @@ class Coach:
             self.beat.begin(e.first_cycle, e.known)
         for cycle in self._cycles:
             if cycle.number >= e.first_cycle and cycle.whole and cycle.odds >= NO_PUMP:
-                self._guard.no_accident(cycle.onset)
+                self.guard.no_accident(cycle.onset)
                 self._take(cycle)
 
     def _flight_over(self, e: FlightEnded) -> None:
@@ -185,7 +185,7 @@ class Coach:
         if self.settings.start == "land":
             self.state = READY
             return
-        self._guard.flight_over(e)
+        self.guard.flight_over(e)
         speed = self._tally.speed(e.time)
         needed = self._corrector.needed(speed, e.cadence)
         self._corrector.lean(e, speed)
@@ -195,7 +195,7 @@ class Coach:
         self._attempt_open = False
         self._end_of(e)
         self._after.attempt_over(e)
-        legs = self._guard.attempt_over(e)
+        legs = self.guard.attempt_over(e)
         self._legs = legs[1] if legs is not None else self._legs
         if self.state in (READY, TRYING):
             self._say_legs()
@@ -207,7 +207,7 @@ class Coach:
             self._glided_until = e.time + COAST_AT_MOST_S if e.ended_by == "coast_out" else -INFINITY
         if e.ended_by == "fall":
             self._turns.quiet_until = max(self._turns.quiet_until, e.time + AFTER_FALL_S)
-            self._guard.fell(e.time, e.known)
+            self.guard.fell(e.time, e.known)
 
     # ---- one pump ----
 
@@ -220,10 +220,10 @@ class Coach:
         if blow is not None and (e.onset if blow.clipped else e.time) > blow.time and self.beat.in_rhythm(e.period):
             self._hit = None
             self._turns.quiet_until = self._quiet_without_blow
-            self._guard.no_accident(e.onset)
+            self.guard.no_accident(e.onset)
             self.beat.go_on(e.known)
         look = self._take(e)
-        self._say(self._guard.pump(e.time - self._start, self._pumps))
+        self._say(self.guard.pump(e.time - self._start, self._pumps))
         if look and self.settings.level != "quiet":
             self._corrector.look(e, self._hit is not None)
             self.beat.in_band(self._corrector.in_band_since)
@@ -248,7 +248,7 @@ class Coach:
         self._corrector.fix(e, aloft)
         if aloft:
             self._tally.fix(e)
-        self._say(self._guard.fix(e))
+        self._say(self.guard.fix(e))
 
     def _motion(self, e: Calm | Stirred) -> None:
         self._after.moved(e.known, isinstance(e, Calm))
@@ -259,7 +259,7 @@ class Coach:
             self._quiet_without_blow = self._turns.quiet_until
         self._hit = e
         self._turns.quiet_until = max(self._turns.quiet_until, e.time + AFTER_FALL_S)
-        self._guard.impact(e)
+        self.guard.impact(e)
         pushes = [c.peak_g for c in self._cycles if c.whole and c.odds >= NO_PUMP][-PUSHES:]
         if not pushes or e.peak_g > HARDER * median(pushes):
             self.beat.hold()
@@ -283,7 +283,7 @@ class Coach:
             why_not = LAND
         elif kind == "milestone" and settings.level == "quiet":
             why_not = "quiet"
-        elif kind == "milestone" and self._guard.turned_back:
+        elif kind == "milestone" and self.guard.turned_back:
             why_not = "turning back comes first"
         elif rank == LATER and (settings.muted or self.state in (HUSHED, PAUSED)):
             why_not = "muted" if settings.muted else self.state
@@ -316,7 +316,7 @@ class Coach:
             self._legs = None
 
     def _again(self, e: Slaps) -> None:
-        self._guard.no_accident(e.known)
+        self.guard.no_accident(e.known)
         self._after.again()
 
     # ---- what is chosen ----
@@ -324,21 +324,18 @@ class Coach:
     def change(self, **changes: Any) -> None:
         """Other settings from here on (names of Settings)."""
         self.settings = self.settings.with_(**changes)
-        self._guard.settings = self.settings
+        self.guard.settings = self.settings
         self._corrector.change(self.settings)
         self._lead()
 
     def arm(self, start: str) -> None:
         self.change(start=start)
-        self._guard.rearm()
+        self.guard.rearm()
         self._call("armed", start)
 
     def begin(self) -> None:
-        if self.state == PAUSED:
-            self.state = READY
-        elif not self._begun:  # the time on the water is not to be counted anew
-            self._begun = True
-            self._guard.begin(self._turns.now)
+        self.state = READY if self.state == PAUSED else self.state
+        self.guard.begin(self._turns.now)
         self._call("started", "command")
 
     def rest(self, kind: str) -> None:
@@ -372,20 +369,21 @@ TABLE: dict[tuple[str, type[Event]], Move] = {
     (ANY, AttemptEnded): (Coach._try_over, None),
     (ANY, CycleDone): (lambda coach, e: coach._cycles.append(e), None),
     # a start that failed hard is told late or never, a flight may be told over before its fall: any blow is a question
-    (ANY, Impact): (lambda coach, e: coach._guard.impact(e), None),
+    (ANY, Impact): (lambda coach, e: coach.guard.impact(e), None),
     (ANY, SpeedFix): (Coach._fix, None),
-    (ANY, Place): (lambda coach, e: coach._say(coach._guard.fix(e)), None),
+    (ANY, Place): (lambda coach, e: coach._say(coach.guard.fix(e)), None),
     (ANY, Calm): (Coach._motion, None),
     (ANY, Stirred): (Coach._motion, None),
-    (ANY, Still): (lambda coach, e: coach._say(coach._guard.still(e)), None),
+    (ANY, Still): (lambda coach, e: coach._say(coach.guard.still(e)), None),
     (ANY, Gap): (Coach._gap, None),
-    (ANY, Fault): (lambda coach, e: coach._say(coach._guard.fault(e)), None),
+    (ANY, Fault): (lambda coach, e: coach._say(coach.guard.fault(e)), None),
 }
 """(state, event) -> (what is done, the state it leads to; None: the same). What is not listed changes nothing."""
 
 COMMANDS: dict[str, Callable[..., None]] = {
     "arm": Coach.arm,
     "start": Coach.begin,
+    "go_on": lambda coach, **ride: coach.guard.go_on(coach._turns.now, **ride),
     "pause": lambda coach: coach.rest("paused"),
     "stop": lambda coach: coach.rest("ended"),
     "set_focus": lambda coach, focus: coach.change(focus=focus),
@@ -397,4 +395,4 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "repeat": lambda coach: coach._after.again() if coach.state in (READY, LANDED) else None,
     "mark": lambda coach: None,
 }
-"""What can be asked of the coach. `mark` is for the file alone: nothing is said."""
+"""What can be asked of the coach. `mark` is for the file alone: nothing is said. `go_on`: see `Guard`."""

@@ -162,6 +162,11 @@ class Engine:
         return self._front.last if self._front.last == self._front.last else None
 
     @property
+    def ride(self) -> dict[str, Any]:
+        """What the command "go_on" wants of an engine that is made anew in the middle of a ride."""
+        return self._coach.guard.ride
+
+    @property
     def _silence(self) -> float:
         last = self._front.last
         return last + SILENT if last == last and last != self._silent_at else INFINITY

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Sequence
+from typing import Any
 
 from .cuebook import FAULT_CUES
 from .events import AttemptEnded, Fault, FlightEnded, Impact, Place, SpeedFix, Still
@@ -86,7 +88,7 @@ class Guard:
         self._far = 0  # places in a row beyond the limit
         self._limit = settings.time_limit_s or (TIME_LIMIT_COLD_S if settings.cold else TIME_LIMIT_S)
         self._limit_at = self._limit
-        self._began = 0.0
+        self._began: float | None = None
         self._rest_at = INFINITY
         self._rest = 0.0
         self._ask_at = INFINITY
@@ -111,7 +113,7 @@ class Guard:
         each interval in it."""
         calls: list[Call] = []
         if self._limit_at <= now:
-            calls.append(("time_limit", f"{(self._limit_at - self._began) / 60:.0f} min on the water"))
+            calls.append(("time_limit", f"{(self._limit_at - (self._began or 0.0)) / 60:.0f} min on the water"))
             self._limit_at += TIME_LIMIT_AGAIN_S
             if self._limit_at <= until:
                 self._limit_at = until + TIME_LIMIT_AGAIN_S
@@ -124,8 +126,33 @@ class Guard:
         return calls
 
     def begin(self, now: float) -> None:
-        """The outing begins now: the time limit counts from here."""
-        self._began, self._limit_at = now, now + self._limit
+        """The outing begins now: the time limit counts from here, and is not counted anew by another `begin`."""
+        if self._began is None:
+            self._began, self._limit_at = now, now + self._limit
+
+    @property
+    def ride(self) -> dict[str, Any]:
+        """What of the ride so far a guard must know that is made anew in the middle of it: values of `go_on`."""
+        home = list(self._home) if self._home is not None and self._left else None
+        return {"home": home, "best": list(self._best), "last": list(self._pumps)}
+
+    def go_on(
+        self,
+        now: float,
+        ridden_s: float,
+        home: Sequence[float] | None = None,
+        best: Sequence[int] = (),
+        last: Sequence[int] = (),
+    ) -> None:
+        """This ride began `ridden_s` ago, before this guard was made: a time limit that has passed is called now.
+        home: (latitude, longitude) of its start; best, last: pumps of its best and latest attempts."""
+        self._began = now - max(0.0, ridden_s)
+        self._limit_at = max(now, self._began + self._limit)
+        if home is not None:
+            lat, lon = home
+            self._home, self._left = (float(lat), float(lon)), True
+        self._best = sorted(map(int, best), reverse=True)[:LEGS_OF]
+        self._pumps.extend(map(int, last))
 
     def rearm(self) -> None:
         """Armed again: the start is where the next fix is."""

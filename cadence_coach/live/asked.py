@@ -14,6 +14,7 @@ from cadence_coach.errors import CouldNot, Refused
 COMMANDS: dict[str, dict[str, tuple[Any, ...] | type]] = {
     "arm": {"start": STARTS},
     "start": {},
+    "go_on": {"ridden_s": float, "home": list, "best": list, "last": list},
     "pause": {},
     "stop": {},
     "set_focus": {"focus": (None, *FOCI)},
@@ -25,9 +26,9 @@ COMMANDS: dict[str, dict[str, tuple[Any, ...] | type]] = {
     "route_changed": {},
     "repeat": {},
 }
-"""Command: value: what it may be (a choice), or its type."""
+"""Command: value: what it may be (a choice), or its type; a list is one of numbers."""
 
-OPTIONAL = ("seconds", "pumps")
+OPTIONAL = ("seconds", "pumps", "home", "best", "last")
 LARGEST = 1e12
 """JSON has whole numbers that no float can hold."""
 
@@ -48,10 +49,14 @@ def checked(name: Any, given: Any) -> dict[str, Any]:
         if isinstance(allowed, tuple):
             if not any(value is a or (type(value) is type(a) and value == a) for a in allowed):
                 raise Refused(f"{name}: {key} is {value!r}; choose one of {', '.join(map(str, allowed))}")
-        elif value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
-            raise Refused(f"{name}: {key} must be a number")
-        elif value is not None and not -LARGEST <= value <= LARGEST:
-            raise Refused(f"{name}: {key} is beyond any number that could be meant")
+            continue
+        if value is not None and isinstance(value, list) != (allowed is list):
+            raise Refused(f"{name}: {key} must be {'a list of numbers' if allowed is list else 'a number'}")
+        for one in value if isinstance(value, list) else [] if value is None else [value]:
+            if isinstance(one, bool) or not isinstance(one, int | float):
+                raise Refused(f"{name}: {key} must be a number")
+            if not -LARGEST <= one <= LARGEST:
+                raise Refused(f"{name}: {key} is beyond any number that could be meant")
     return dict(given)
 
 

@@ -14,6 +14,7 @@ import os
 import time
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -157,14 +158,20 @@ def run(argument: str, service: Notification) -> str:
         rescued = rescue_all()
         with ExitStack() as stack:
             live = begin(plan, stack)
-            _keep(riding, text)
+            ride = _ride_of(text) if again else {}
+            start = ride.pop("start", datetime.now(UTC) + timedelta(seconds=plan.count_in or 0))
+            keep = _Kept(riding, text, start)
+            keep(ride)
             server = Server(live, home())
             stack.callback(server.close)
             if hasattr(live.sink, "latency_of"):
                 live.sink.latency_of = Latencies(home() / LATENCIES).of
             service.say(TEXTS[lang]["rescued" if rescued else "cut_off" if again else "listening"])
             live.start()
-            _attend(live, service, lang)
+            if again and plan.land is None:
+                with contextlib.suppress(Refused):  # whatever the file says of the ride so far, it goes on
+                    _ask(live, "go_on", **{**ride, "ridden_s": (datetime.now(UTC) - start).total_seconds()})
+            _attend(live, service, lang, keep)
             live.join()
         riding.unlink(missing_ok=True)
         service.say(TEXTS[lang]["ended"])
@@ -179,15 +186,37 @@ def run(argument: str, service: Notification) -> str:
         raise
 
 
-def _keep(path: Path, text: str) -> None:
-    new = path.with_suffix(".new")
-    new.write_text(text, "utf-8")
-    os.replace(new, path)
+class _Kept:
+    """The plan's file, with what of the ride so far must outlive this process."""
+
+    def __init__(self, path: Path, plan: str, start: datetime) -> None:
+        self._path, self._plan, self._start = path, json.loads(plan), start
+        self._ride: dict[str, Any] | None = None
+
+    def __call__(self, ride: dict[str, Any]) -> None:
+        if ride == self._ride:
+            return
+        self._ride = ride
+        told = {**self._plan, "ride": {"start_utc": self._start.strftime("%Y-%m-%dT%H:%M:%SZ"), **ride}}
+        new = self._path.with_suffix(".new")
+        new.write_text(json.dumps(told), "utf-8")
+        os.replace(new, self._path)
 
 
-def _attend(live: Live, service: Notification, lang: str) -> None:
+def _ride_of(text: str) -> dict[str, Any]:
+    """`start` and values of the command "go_on", from the file of a ride that was cut off; nothing where there
+    are none."""
+    try:
+        ride = dict(json.loads(text)["ride"])
+        start = datetime.fromisoformat(ride.pop("start_utc")).astimezone(UTC)
+        return {**ride, "start": start}
+    except (KeyError, ValueError, TypeError, OverflowError):
+        return {}
+
+
+def _attend(live: Live, service: Notification, lang: str, keep: Callable[[dict[str, Any]], None]) -> None:
     """What only a phone has, ten times a second: the headset's button, its coming and going, "End", the
-    notification; and a training ends when its last set is done."""
+    notification, what is kept of the ride; and a training ends when its last set is done."""
     buttons = Buttons()
     presses: Callable[[], list[tuple[float, int]]] = getattr(live.source, "presses", list)
     moved: Callable[[], int] = getattr(live.sink, "route_changes", int)
@@ -201,6 +230,8 @@ def _attend(live: Live, service: Notification, lang: str) -> None:
         if (service.endAsked() or (live.snapshot.land or {}).get("over")) and not ending:
             ending = True
             _ask(live, "stop")
+        with contextlib.suppress(OSError):  # a full disk ends no outing
+            keep(getattr(live.engine, "ride", {}))  # a training has none
         shown = live.snapshot
         if shown.land is not None:
             continue  # whoever trains looks at the screen

@@ -62,7 +62,10 @@ def without_place(outing: Outing) -> Outing:
     if len(fixes):
         fixes[:, 3:5] = np.nan
         fixes[:, 6] = np.nan
+    commands = [attrs.evolve(c, given={k: v for k, v in c.given.items() if k != "home"}) for c in outing.commands]
     source = dict(outing.meta.get("source") or {})
     if "meta" in source:
         source["meta"] = {k: v for k, v in source["meta"].items() if k in KEPT_META}
-    return attrs.evolve(outing, fixes=fixes, meta={**outing.meta, "source": source, "place": "removed"})
+    return attrs.evolve(
+        outing, fixes=fixes, commands=commands, meta={**outing.meta, "source": source, "place": "removed"}
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 
 import pytest
@@ -105,6 +106,44 @@ def test_time_limit_counts_from_the_start_command() -> None:
     coach.command("start")
     coach.advance(1000.0)
     assert [c.time for c in said(coach.events(), "time_limit")] == [700.0]
+
+
+def test_a_coach_made_anew_in_the_middle_of_a_ride_goes_on_with_its_guard() -> None:
+    """Time, place and legs are those of the ride, through JSON as on a phone; a time limit that has passed is called
+    at once."""
+    coach = Coach(Settings(time_limit_s=600.0), table())
+    (home,) = fixes([0.0], 1.0)
+    coach.receive(home)
+    assert coach.guard.ride["home"] is None, "not left yet: the next fix may be nearer to the start"
+    for k, n in enumerate((22, 20, 24)):
+        coach.receive(AttemptStarted(3.0 + 100.0 * k, 3.0 + 100.0 * k, k, "run_up", 3.0))
+        coach.receive(
+            AttemptEnded(23.0 + 100.0 * k, 24.0 + 100.0 * k, k, 3.0 + 100.0 * k, n, "run_up", 3.0, 0.5, "fall", None)
+        )
+    ride = json.loads(json.dumps(coach.guard.ride))
+    for ridden, due in ((400.0, 200.0), (900.0, 0.0)):
+        anew = Coach(Settings(time_limit_s=600.0), table())
+        anew.command("arm", start="dock")
+        anew.command("go_on", ridden_s=ridden, **ride)
+        anew.advance(5.0)
+        anew.command("start")  # counted in
+        assert anew.guard.ride == ride
+        anew.receive(*fixes([160.0], 10.0))
+        anew.advance(250.0)
+        calls = [c for c in anew.events() if isinstance(c, Cue) and c.kind in ("turn_back", "time_limit")]
+        assert sorted(c.reason for c in calls) == [
+            f"{(ridden + due) / 60:.0f} min on the water",
+            "160 m from the start, limit 150 m",
+        ]
+        assert said(calls, "time_limit")[0].time == pytest.approx(due, abs=4.0)
+        for k in range(2):
+            t = 300.0 + 100.0 * k
+            anew.receive(AttemptStarted(t, t, k, "run_up", 3.0))
+            anew.receive(AttemptEnded(t + 20.0, t + 21.0, k, t, 2, "run_up", 3.0, 0.5, "fall", None))
+        anew.advance(490.0)
+        assert len(said(anew.events(), "legs_gone")) == 1
+    with pytest.raises(ValueError, match="values to unpack"):
+        anew.command("go_on", ridden_s=1.0, home=[47.0])
 
 
 @pytest.mark.parametrize(

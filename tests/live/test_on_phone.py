@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import time
+from datetime import UTC, datetime, timedelta
 from importlib import import_module
 from pathlib import Path
 
@@ -10,6 +12,7 @@ import pytest
 
 from cadence_coach.core.settings import Settings
 from cadence_coach.live import on_phone
+from cadence_coach.store.convert import without_place
 from cadence_coach.store.outing_file import load_outing
 from tests.live import build
 
@@ -33,8 +36,19 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "home"
 
 
-def plan(source: object) -> str:
-    return json.dumps({**json.loads(on_phone.plan_text(Settings())), "source": str(source), "sound": "silent"})
+class Pulled(build.Device):
+    at = 10
+
+    def __next__(self) -> list:
+        if self._at == self.at:
+            time.sleep(0.5)  # as rows come live: what was heard so far is kept meanwhile
+            raise FileNotFoundError(2, "No such file or directory", "/dev/sensor")
+        return super().__next__()
+
+
+def plan(source: object, settings: Settings | None = None) -> str:
+    told = json.loads(on_phone.plan_text(settings or Settings()))
+    return json.dumps({**told, "source": str(source), "sound": "silent"})
 
 
 def test_started_anew_after_a_clean_end_there_is_nothing_to_ride(home: Path) -> None:
@@ -48,12 +62,6 @@ def test_a_file_that_is_missing_in_the_middle_of_an_outing_is_told(
     """It is no clean end: the notification says so, and Android's next start goes on with the plan."""
     ride = build.recording(tmp_path / "ride", until=4.0)
 
-    class Pulled(build.Device):
-        def __next__(self) -> list:
-            if self._at == 10:
-                raise FileNotFoundError(2, "No such file or directory", "/dev/sensor")
-            return super().__next__()
-
     monkeypatch.setattr(import_module("cadence_coach.live.begin"), "open_source", Pulled)
     service = Service()
     with pytest.raises(FileNotFoundError):
@@ -63,3 +71,41 @@ def test_a_file_that_is_missing_in_the_middle_of_an_outing_is_told(
     assert (home / on_phone.RIDING).exists()
     (outing,) = (load_outing(p) for p in (home / "outings").glob("*.outing"))
     assert outing.meta["ended"] == "error" and len(outing.kinds) == 200
+
+
+def test_started_anew_time_and_place_are_those_of_the_ride(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In cold water a coach that Android starts anew after 24 min says so a minute later, not after 25 more."""
+    ride = build.recording(tmp_path / "ride", "calm", 7)
+    monkeypatch.setattr(import_module("cadence_coach.live.begin"), "open_source", Pulled)
+    monkeypatch.setattr(Pulled, "at", 600)  # in its second flight
+    with pytest.raises(FileNotFoundError):
+        on_phone.run(plan(ride, Settings(water_temperature_c=9.0)), Service())
+    told = json.loads((home / on_phone.RIDING).read_text())
+    (first,) = (home / "outings").glob("*.outing")
+    places = load_outing(first).fixes[:, 3:5].tolist()
+    assert told["ride"]["home"] in places and told["ride"]["last"] and on_phone.plan_of(json.dumps(told))
+    began = datetime.now(UTC) - timedelta(seconds=1440.0)
+    told["ride"]["start_utc"] = began.strftime("%Y-%m-%dT%H:%M:%SZ")
+    (home / on_phone.RIDING).write_text(json.dumps(told))
+    monkeypatch.setattr(Pulled, "at", -1)
+    assert on_phone.run("", Service()) == "end_of_data"
+    (outing,) = (load_outing(p) for p in (home / "outings").glob("*.outing") if p != first)
+    (limit,) = (c for c in outing.cues if c.kind == "time_limit")
+    assert limit.reason == "25 min on the water" and limit.time == pytest.approx(60.0, abs=20.0)
+    (go_on,) = (c for c in outing.commands if c.name == "go_on")
+    assert go_on.given["home"] == told["ride"]["home"]
+    assert build.replayed(outing) == build.tables(outing)
+    assert all("home" not in c.given for c in without_place(outing).commands)
+
+
+@pytest.mark.parametrize("wrong", [{}, [], {"start_utc": 3}, {"start_utc": "2026-06-01T10:00:00Z", "home": [1]}])
+def test_what_cannot_be_read_of_the_ride_keeps_nobody_ashore(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, wrong: object
+) -> None:
+    told = json.loads(plan(build.recording(tmp_path / "ride", until=4.0)))
+    home.mkdir()
+    (home / on_phone.RIDING).write_text(json.dumps({**told, "ride": wrong}))
+    monkeypatch.setattr(import_module("cadence_coach.live.begin"), "open_source", build.Device)
+    assert on_phone.run("", Service()) == "end_of_data"

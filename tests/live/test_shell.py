@@ -130,6 +130,11 @@ def test_commands_are_kept_where_they_happened(ride, tmp_path):
         ("set_goal", {"pumps": True}),
         ("set_focus", {"focus": ["size"]}),
         ("mark", []),
+        ("go_on", {}),
+        ("go_on", {"ridden_s": [60.0]}),
+        ("go_on", {"ridden_s": 60.0, "home": 47.0}),
+        ("go_on", {"ridden_s": 60.0, "best": ["many"]}),
+        ("go_on", {"ridden_s": 60.0, "last": [float("nan")]}),
     ],
 )
 def test_a_wrong_command_is_refused_before_the_engine_hears_it(name, given):
@@ -149,6 +154,10 @@ def test_every_command_is_known_to_the_engine():
         "seconds": 20.0,
         "pumps": 10,
         "on": True,
+        "ridden_s": 60.0,
+        "home": [47.0, 8.0],
+        "best": [12],
+        "last": [],
     }
     for name, wanted in COMMANDS.items():
         engine_of(Settings(), build.band()).command(name, **checked(name, {k: values[k] for k in wanted}))
