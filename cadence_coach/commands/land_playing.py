@@ -105,7 +105,7 @@ def _run(plan: Plan, sink: Any, score: Any, start: int, notes: bool, lang: str) 
                     console.print(told if told is not None else "Sound is back.")
                 if session.over and now > out[-1].known:
                     break
-                line.update(_line(plan, coming, now, session.deadline))
+                line.update(_line(plan, coming, now, session.next))
                 time.sleep(0.1)
         print(f"{count(len(session.history), 'set')} done.")
     except KeyboardInterrupt:

@@ -116,7 +116,7 @@ class LandEngine:
         """When the session wants to go on: a set is laid out ahead of its time, and scored when all of it is known."""
         if self._session is None or self._session.over:
             return NEVER
-        return self._session.deadline - (0.0 if self._session.clicking else AHEAD_S)
+        return self._session.deadline - (AHEAD_S if self._session.beginning else 0.0)
 
     def _step(self, now: float) -> None:
         while self._session is not None and self._due() <= now:

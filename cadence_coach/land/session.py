@@ -44,15 +44,16 @@ class SetDone(ev.Event):
 
 
 class Session:
-    """`receive(event)` onsets and whole cycles, `advance(now)`, `events()`, `deadline`; all times in s on one clock."""
+    """`receive(event)` onsets and whole cycles, `advance(now)`, `events()`, `deadline`; all times in s on one clock.
+
+    `next`: when the set that is laid out is scored, or the next one begins."""
 
     def __init__(
         self, plan: Plan, start: float = 0.0, listening: bool = True, same_clock: bool = True, climb: bool = False
     ) -> None:
         self.plan = plan
-        self.deadline = start
+        self.next = start
         self.history: list[tuple[int, bool | None]] = []
-        self.scores: list[SetScore | None] = []
         self._listening = listening
         self._climb = climb  # straight up whatever the scores: the plan of a training that is over
         self._same_clock = same_clock
@@ -60,15 +61,20 @@ class Session:
         self._clicks: list[float] = []
         self._moves: dict[int, Move] = {}
         self._rung = 0
+        self._ready = NEVER  # when the end of the rest is told
+
+    @property
+    def deadline(self) -> float:
+        return min(self._ready, self.next)
 
     @property
     def over(self) -> bool:
-        return self.deadline == NEVER
+        return self.next == NEVER
 
     @property
-    def clicking(self) -> bool:
-        """A set is laid out and not yet scored."""
-        return bool(self._clicks)
+    def beginning(self) -> bool:
+        """A set is laid out next: that may be done ahead of its time, a message may not."""
+        return not self._clicks and self.next < self._ready
 
     def receive(self, event: ev.Event) -> None:
         """What the detector found; anything but onsets and cycles is passed over."""
@@ -80,11 +86,15 @@ class Session:
             del self._moves[next(iter(self._moves))]
 
     def advance(self, now: float) -> None:
-        while self.deadline <= now:
-            if self._clicks:
-                self._finish(self.deadline)
+        while (at := self.deadline) <= now:
+            if self._ready == at:
+                # not before it is due: whatever is said waits for what was said already, a warning too
+                self._out.append(ev.Cue(at, at, "rest_over", "next set"))
+                self._ready = NEVER
+            elif self._clicks:
+                self._finish(at)
             else:
-                self._begin(self.deadline)
+                self._begin(at)
 
     def events(self) -> list[ev.Event]:
         out, self._out = self._out, []
@@ -105,7 +115,7 @@ class Session:
             self._out.append(ev.Click(click, at, "click", period, "land"))
             if self.plan.push_share is not None:
                 self._out.append(ev.Click(click + self.plan.push_share * period, at, "tick", period, "land"))
-        self.deadline = self._clicks[-1] + period + AFTER_S
+        self.next = self._clicks[-1] + period + AFTER_S
 
     def _finish(self, at: float) -> None:
         score = None
@@ -113,14 +123,13 @@ class Session:
             moves = sorted(self._moves.values(), key=lambda move: move.onset)
             score = score_set(self._clicks, moves, self._same_clock)
         self.history.append((self._rung, score.passed if score is not None and not self._climb else None))
-        self.scores.append(score)
         last = len(self.history) >= self.plan.sets
         self._clicks = []
         rest = max(0.0, self.plan.rest_s - AFTER_S)
-        self.deadline = NEVER if last else at + rest
-        self._out.append(SetDone(at, at, len(self.history), self._rung, score, last, self.deadline))
+        self.next = NEVER if last else at + rest
+        self._out.append(SetDone(at, at, len(self.history), self._rung, score, last, self.next))
         if not last and rest > 2 * READY_S:
-            self._out.append(ev.Cue(self.deadline - READY_S, self.deadline - READY_S, "rest_over", "next set"))
+            self._ready = self.next - READY_S
 
 
 def align(moves: list[Move], plan: Plan, step: float = 0.1) -> float:

@@ -34,6 +34,8 @@ from cadence_coach.review.figures import look
 from cadence_coach.review.ladder import score
 from cadence_coach.review.restudy import study
 from cadence_coach.review.season_row import season_row
+from cadence_coach.sound.mixer import Mixer
+from cadence_coach.sound.score import Score
 from cadence_coach.sources.squats import LEAD_S, Mover
 from cadence_coach.store.outing_file import load_outing
 from cadence_coach.store.rescue import died
@@ -120,6 +122,29 @@ def test_three_sets_of_sixty_reach_the_rung_and_are_no_flights() -> None:
     shorter = engine(Plan((90.0,), 3, set_s=36.0, rest_s=10.0))
     shorter.command("start")
     assert not score(look(attrs.evolve(from_rows([short], shorter), settings=SETTINGS.plain()), None))[0].passed
+
+
+def test_a_warning_in_a_rest_is_heard_at_once() -> None:
+    """The end of a long rest is said when it is due: no warning has to wait for it."""
+    found, mixer = engine(Plan((90.0,), 2, set_s=5.0, rest_s=60.0)), Mixer()
+    placed: list[float] = []
+    place = mixer.place
+    mixer.place = lambda pcm, frame, *more: placed.append(frame / mixer.rate) or place(pcm, frame, *more)  # type: ignore
+    sound = Score(mixer, lambda t: round(t * mixer.rate))
+    found.command("start")
+    cues: dict[str, tuple[float, float]] = {}
+    for n in range(1700):
+        t = 0.05 * n
+        found.receive([(ev.ACCEL, t + 0.01 * k, 0.0, 0.0, 9.81 + 0.02 * (k % 2)) for k in range(5)])
+        if n == 600:
+            found.command("fault", kind="battery_stop")
+        for event in found.events():
+            sound.receive(event)
+            if isinstance(event, ev.Cue):
+                cues[event.kind] = t, placed[-1]
+    assert set(cues) == {"battery_stop", "rest_over"}
+    assert all(0.0 <= t + 0.05 - heard < 0.1 for t, heard in cues.values())
+    assert cues["battery_stop"][0] == pytest.approx(30.0) and cues["rest_over"][0] > 60.0
 
 
 def test_a_plan_goes_through_json_and_a_broken_one_is_refused() -> None:
