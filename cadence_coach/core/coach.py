@@ -81,7 +81,7 @@ class Coach:
         self._tally = Tally()
         self._cycles: deque[CycleDone] = deque(maxlen=CLAIMABLE)
         self._attempt_open = False
-        self._rope = False
+        self._rope = self._flying = False
         self._start = 0.0
         self._pumps = 0
         self._hit: Impact | None = None
@@ -167,7 +167,7 @@ class Coach:
         # who glided on from a flight is on a rope only if that one was: a glide before the first pump looks like one
         towed = self._rope if e.time < self._glided_until else e.started_by == "rope"
         self._rope = self.settings.start == "rope" or (towed and self.settings.start != "rope_drill")
-        self._start, self._pumps = e.time, 0
+        self._start, self._pumps, self._flying = e.time, 0, True
         self.guard.flight_began()
         self._hit = None
         self._tally = Tally()
@@ -181,9 +181,10 @@ class Coach:
                 self._take(cycle)
 
     def _flight_over(self, e: FlightEnded) -> None:
+        self._flying = False
         self._end_of(e)
         if self.settings.start == "land":
-            self.state = READY
+            self.state = READY if self.state == LANDED else self.state
             return
         self.guard.flight_over(e)
         speed = self._tally.speed(e.time)
@@ -213,7 +214,7 @@ class Coach:
 
     def _pump(self, e: CycleDone) -> None:
         self._cycles.append(e)
-        if not e.whole or e.odds < NO_PUMP:
+        if not (self._flying and e.whole and e.odds >= NO_PUMP):
             return
         blow = self._hit
         # a push as hard as a blow is borne out by the next onset; at the sensor's range it takes a whole pump after it
@@ -224,7 +225,7 @@ class Coach:
             self.beat.go_on(e.known)
         look = self._take(e)
         self._say(self.guard.pump(e.time - self._start, self._pumps))
-        if look and self.settings.level != "quiet":
+        if look and self.settings.level != "quiet" and self.state == ALOFT:
             self._corrector.look(e, self._hit is not None)
             self.beat.in_band(self._corrector.in_band_since)
         self._lead()
@@ -238,20 +239,16 @@ class Coach:
         """What the click goes with from here on."""
         beat, settings = self.beat, self.settings
         beat.lead = settings.lead
-        beat.muted = settings.muted or settings.level == "quiet" or self._rope
+        beat.muted = settings.muted or settings.level == "quiet" or self._rope or self.state == PAUSED
         beat.goal, beat.push_share = self._corrector.lead(self._turns.now)
 
     # ---- speed, motion, sensors ----
 
     def _fix(self, e: SpeedFix) -> None:
-        aloft = self.state == ALOFT
-        self._corrector.fix(e, aloft)
-        if aloft:
+        self._corrector.fix(e, self._flying)
+        if self._flying:
             self._tally.fix(e)
         self._say(self.guard.fix(e))
-
-    def _motion(self, e: Calm | Stirred) -> None:
-        self._after.moved(e.known, isinstance(e, Calm))
 
     def _blow(self, e: Impact) -> None:
         """Aloft: taken for a fall until a pump says otherwise."""
@@ -334,16 +331,18 @@ class Coach:
         self._call("armed", start)
 
     def begin(self) -> None:
-        self.state = READY if self.state == PAUSED else self.state
+        if self.state == PAUSED:  # a flight that is on goes on
+            self.state = ALOFT if self._flying else READY
+            self._lead()
         self.guard.begin(self._turns.now)
         self._call("started", "command")
 
     def rest(self, kind: str) -> None:
-        """Paused or ended: machine and guard alone until `begin`."""
+        """Paused or ended: machine and guard alone until `begin`; a flight is followed, for its word and the click."""
         self._after.speak(self.settings, kind)
         self._turns.drop(kind, ("milestone", "rest_over", "legs_gone"))
-        self.beat.stop()
         self.state = PAUSED
+        self._lead()
         self._call(kind, "command")
 
 
@@ -366,14 +365,17 @@ TABLE: dict[tuple[str, type[Event]], Move] = {
     (READY, Slaps): (Coach._again, None),
     (HUSHED, AttemptStarted): (Coach._try_in_hush, None),
     (HUSHED, FlightStarted): (Coach._flight_begins, ALOFT),
+    (PAUSED, FlightStarted): (Coach._flight_begins, None),
+    (PAUSED, CycleDone): (Coach._pump, None),
     (ANY, AttemptEnded): (Coach._try_over, None),
+    (ANY, FlightEnded): (Coach._flight_over, None),
     (ANY, CycleDone): (lambda coach, e: coach._cycles.append(e), None),
     # a start that failed hard is told late or never, a flight may be told over before its fall: any blow is a question
     (ANY, Impact): (lambda coach, e: coach.guard.impact(e), None),
     (ANY, SpeedFix): (Coach._fix, None),
     (ANY, Place): (lambda coach, e: coach._say(coach.guard.fix(e)), None),
-    (ANY, Calm): (Coach._motion, None),
-    (ANY, Stirred): (Coach._motion, None),
+    (ANY, Calm): (lambda coach, e: coach._after.moved(e.known, True), None),
+    (ANY, Stirred): (lambda coach, e: coach._after.moved(e.known, False), None),
     (ANY, Still): (lambda coach, e: coach._say(coach.guard.still(e)), None),
     (ANY, Gap): (Coach._gap, None),
     (ANY, Fault): (lambda coach, e: coach._say(coach.guard.fault(e)), None),

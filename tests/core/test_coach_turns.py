@@ -221,6 +221,59 @@ def test_table_knows_every_state_and_commands_are_checked() -> None:
     assert set(COMMANDS) >= {"arm", "start", "pause", "stop", "set_focus", "set_lead", "mute", "mark"}
 
 
+def paused(pauses: tuple[float, ...], begins: tuple[float, ...], goal: int | None = None) -> list[Event]:
+    """What comes of one flight of 60 pumps, 5.6 s to 48 s, paused and begun again at these times."""
+    coach = Coach(Settings(goal_pumps=goal), table())
+    wishes = sorted([*((t, "pause") for t in pauses), *((t, "start") for t in begins)])
+    for e in Outing(19).fly(Flight(60)).wait(200.0).events:
+        while wishes and wishes[0][0] <= e.known:
+            at, name = wishes.pop(0)
+            coach.advance(at)
+            coach.command(name)
+        coach.receive(e)
+    coach.advance(200.0)
+    return coach.events()
+
+
+def test_paused_and_begun_again_in_mid_flight_the_click_goes_on() -> None:
+    """And what is said of the flight is of the whole of it: a milestone that comes later, and the word."""
+    whole = paused((), ())
+    for pauses, begins in (((20.0,), (30.0,)), ((1.0,), (30.0,))):  # the second: the flight began in the pause
+        out = paused(pauses, begins, 55)
+        clicks = [e.known for e in out if isinstance(e, Click)]
+        assert not [t for t in clicks if pauses[0] < t < begins[0]]
+        # until the click of the whole flight, in band, has faded away
+        in_beat = [e.known for e in whole if isinstance(e, Click) and 30.0 < e.known < 45.0]
+        assert in_beat and [t for t in clicks if 30.0 < t < 45.0] == in_beat
+        milestone = [c for c in cues(out, ("milestone",)) if c.known > 40.0]
+        assert len(milestone) == 1 and milestone[0].reason == "55 pumps in this flight"
+        ((word,), (same,)) = ([e for e in events if isinstance(e, Summary)] for events in (out, whole))
+        assert (word.figures, word.spoken) == (same.figures, same.spoken)
+
+
+def test_a_flight_that_ends_in_a_pause_has_its_word_shown_and_not_said() -> None:
+    """Begun again before its word is due, it is said; after it, the coach is on shore and no flight goes on."""
+    (word,) = (e for e in paused((20.0,), ()) if isinstance(e, Summary))
+    (same,) = (e for e in paused((), ()) if isinstance(e, Summary))
+    assert word.figures == same.figures and word.spoken == () and same.spoken
+    assert [e.reason for e in paused((20.0,), ()) if isinstance(e, Held) and e.kind == "word"] == ["paused"]
+    (said,) = (e for e in paused((20.0,), (51.0,)) if isinstance(e, Summary))
+    assert said.spoken == same.spoken
+    late = paused((20.0,), (100.0,))
+    assert not [e for e in late if isinstance(e, Click) and e.known > 20.0]
+
+
+def test_a_flight_that_is_stopped_has_its_word_shown() -> None:
+    coach = Coach(Settings(), table())
+    for e in Outing(19).fly(Flight(60)).events:
+        coach.receive(e)
+        if coach.state == ALOFT and e.known > 40.0:
+            coach.command("stop")
+    coach.end()
+    (word,) = (e for e in coach.events() if isinstance(e, Summary))
+    assert dict(word.figures)["pumps"] == 60 and word.spoken == ()
+
+
 def test_commands_answer_and_hold() -> None:
     outing = Outing(19).fly(Flight(60, cadence=lambda k: LO * 0.9)).wait(30.0)
     coach = Coach(Settings(), table())
