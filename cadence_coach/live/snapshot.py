@@ -177,9 +177,8 @@ class Tracker:
         self._flight = None
         seconds = e.time - e.start
         best = max(self._shown.best_s, seconds)
-        self._set(
-            motion="moving", flights=self._shown.flights + 1, flight_pumps=e.pumps, last_flight_s=seconds, best_s=best
-        )
+        self._set(motion="moving", flights=self._shown.flights + 1, flight_pumps=e.pumps, last_flight_s=seconds)
+        self._set(best_s=best, summary=None)  # its word is still to come: that of the flight before is none of it
 
     def _cue(self, e: ev.Cue) -> None:
         self._set(last_cue={"kind": e.kind, "reason": e.reason, "t_s": e.time})

@@ -13,7 +13,9 @@ from cadence_coach.core.settings import Settings
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.live import Snapshot, machine
 from cadence_coach.live.asked import COMMANDS, checked
+from cadence_coach.live.begin import engine_of
 from cadence_coach.live.feed import VirtualClock, ask_at, pieces
+from cadence_coach.live.snapshot import Tracker
 from cadence_coach.sound import cues
 from cadence_coach.sound.pcm import read_wav
 from cadence_coach.sound.sinks import SilentSink, WavSink
@@ -144,8 +146,6 @@ def test_a_wrong_command_is_refused_before_the_engine_hears_it(name, given):
 
 
 def test_every_command_is_known_to_the_engine():
-    from cadence_coach.live.begin import engine_of
-
     values = {
         "start": "dock",
         "focus": None,
@@ -183,6 +183,24 @@ def test_snapshots_are_frozen_and_go_through_json(ride, monkeypatch):
     assert seen[-1].phase == "ended" and seen[-1].ended_by == "end_of_data"
     assert seen[-1].flights >= 1 and seen[-1].best_s > 1
     assert any(s.motion == "flight" and s.flight_pumps for s in seen)
+
+
+@pytest.mark.parametrize(
+    ("source", "words"),
+    [("sim:short:5", {(1, None), (1, 1), (2, None), (2, 2)}), ("sim:calm:7", {(1, None), (2, None)})],
+)
+def test_no_flight_is_shown_with_the_word_of_the_one_before(source, words):
+    """On the calm day the next start comes before the word, which then comes after the start."""
+    engine, tracker = engine_of(Settings(), build.band()), Tracker(Snapshot(), build.band())
+    seen = set()
+    for rows in open_source(source):
+        engine.receive(rows)
+        for event in engine.events():
+            tracker.events([event])
+            shown = tracker.snapshot(event.known)
+            if shown.flight_s is None and shown.motion in ("moving", "quiet") and shown.last_flight_s is not None:
+                seen.add((shown.flights, shown.summary and shown.summary["flight"] + 1))
+    assert words <= seen and all(told in (n, None) for n, told in seen)
 
 
 def test_a_snapshot_with_numbers_that_are_none_is_still_json():
@@ -302,7 +320,6 @@ def test_a_lost_sound_device_is_a_fault_and_so_is_its_return(ride, tmp_path):
 def test_fast_sound_has_each_click_on_its_frame(tmp_path):
     """What would have been heard, rendered as fast as it goes: every click begins on the frame of its time."""
     from cadence_coach.live import Live
-    from cadence_coach.live.begin import engine_of
 
     ride = build.recording(tmp_path / "calm", "calm", 7, until=60.0)
     virtual = VirtualClock()
