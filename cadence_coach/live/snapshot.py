@@ -194,7 +194,7 @@ class Tracker:
 
     def _fault(self, e: ev.Fault) -> None:
         self._faults[e.kind] = e.count
-        if e.kind in ("silent", "stuck", "rate_halved", "clock_jump"):
+        if e.kind in ("stuck", "rate_halved", "clock_jump"):  # silence is seen as long as it lasts
             self._sensor_fault = e.kind
 
     def _calm(self, e: ev.Event) -> None:

@@ -203,6 +203,30 @@ def test_no_flight_is_shown_with_the_word_of_the_one_before(source, words):
     assert words <= seen and all(told in (n, None) for n, told in seen)
 
 
+def still(t: float, seconds: float) -> list:
+    return [(ev.ACCEL, t + 0.01 * k, 0.01 * (k % 2), 0.01 * (k % 3), 9.81) for k in range(round(100 * seconds))]
+
+
+def shown_after(engine, tracker, rows, now=None):
+    for piece in pieces(rows):
+        engine.receive(piece)
+        tracker.rows(piece)
+        tracker.events(engine.events())
+    return tracker.snapshot(tracker.time if now is None else now)
+
+
+def test_a_sensor_that_was_silent_is_back_with_its_rows():
+    """Nobody pumps; what is stuck stays so until a pump shows that it is not."""
+    engine, tracker = engine_of(Settings(), build.band()), Tracker(Snapshot(), build.band())
+    assert shown_after(engine, tracker, still(0.0, 20.0)).sensor == "ok"
+    engine.advance(22.5)
+    assert shown_after(engine, tracker, [], 22.5).sensor == "silent"
+    back = shown_after(engine, tracker, still(23.0, 3.0))
+    assert back.sensor == "ok" and back.faults == {"silent": 1}
+    tracker.events([ev.Fault(26.0, 26.0, "stuck", 1)])
+    assert shown_after(engine, tracker, still(26.0, 5.0)).sensor == "stuck"
+
+
 def test_a_snapshot_with_numbers_that_are_none_is_still_json():
     odd = Snapshot(cadence_hz=float("nan"), band={"lo": float("inf")}, summary={"figures": [["size", float("nan")]]})
     plain = json.loads(json.dumps(odd.plain(), allow_nan=False))
