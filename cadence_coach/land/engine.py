@@ -72,7 +72,7 @@ class LandEngine:
         if times and self._started and self._session is None:
             self._begin(times[0] + READY_S, times[0])
         self._engine.receive(rows)
-        self._go_on(max(times, default=None))
+        self._go_on(self._engine.time)  # not the latest stamp: one gone astray would end the training
 
     def advance(self, now: float) -> None:
         self._engine.advance(now)

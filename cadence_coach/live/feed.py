@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import chain, pairwise, takewhile
 
 from cadence_coach.core import events as ev
 from cadence_coach.store.chunks import FARTHEST_S, to_grid
@@ -44,6 +46,10 @@ def last_time(rows: Sequence[ev.Row]) -> float:
     return max((row[1] for row in rows if row[1] == row[1]), default=0.0)
 
 
+def first_time(rows: Sequence[ev.Row]) -> float:
+    return next((row[1] for row in rows if row[1] == row[1]), -math.inf)
+
+
 def pieces(rows: Sequence[ev.Row]) -> Iterator[Sequence[ev.Row]]:
     """Rows cut where STEP_S of time has passed since the piece's first one."""
     if rows and abs(rows[-1][1] - rows[0][1]) < STEP_S:  # a device's list: in order, but for what is reported anyway
@@ -70,10 +76,13 @@ def paced(
     lists: Iterable[Sequence[ev.Row]], began: float | None, clock: Callable[[], float], over: threading.Event
 ) -> Iterator[Sequence[ev.Row]]:
     """The lists as they come; those of a recording (began: when its time 0 is, by the clock [s]) in pieces, each at the
-    time it happened. Ends when it is over."""
-    for rows in lists:
-        for piece in [rows] if began is None else pieces(rows):
-            wait = 0.0 if began is None or not piece else began + last_time(piece) - clock()
-            if over.wait(wait) if wait > 0 else over.is_set():
-                return
-            yield piece
+    time it happened, but no later than the next one bears out: a stamp astray is waited for by nobody. Ends when it is
+    over."""
+    if began is None:
+        yield from takewhile(lambda _: not over.is_set(), lists)
+        return
+    for piece, after in pairwise(chain((piece for rows in lists for piece in pieces(rows)), [()])):
+        wait = began + min(last_time(piece), first_time(after)) - clock()
+        if over.wait(wait) if wait > 0 else over.is_set():
+            return
+        yield piece

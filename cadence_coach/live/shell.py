@@ -276,12 +276,12 @@ class Live:
         if not rows:
             return
         rows = on_grid(rows)
-        self._tracker.rows(rows)
-        if self._monotonic is None and self.fast is None:
-            self._arrivals.add(self._tracker.time, arrived)
         self._row_at = arrived
         self._received += len(rows)
         self.engine.receive(rows)
+        self._tracker.rows(rows, at := self.engine.time)
+        if self._monotonic is None and self.fast is None and at is not None:
+            self._arrivals.add(at, arrived)
         self._said(rows, self.engine.events())
         if self.fast is not None:
             self.fast.t = self._tracker.time  # only now: what was decided so far is on the track
@@ -319,7 +319,7 @@ class Live:
     def _frame_of(self, t: float) -> int:
         if self.fast is not None:
             return round(t * self.sink.rate)
-        if not self._received:
+        if self.engine.time is None:
             return self.sink.frame_now()  # nothing joins the two clocks yet: what is said now is said now
         if self._monotonic is not None:
             return self.sink.frame_at(self._monotonic(t) - self._clocks.output_latency_s)

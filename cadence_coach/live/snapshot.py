@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -19,6 +19,8 @@ PROTOCOL = "cadence-coach-live/1"
 
 RECENT = 5
 """Pumps that the shown cadence and push share are the median of: the window of the coach's own looks."""
+RATE_PIECES = 21
+"""The shown rate is that of the samples between so many times of the engine: a second in pieces of 50 ms."""
 SPEED_OLD_S = 6.0
 """An older speed says nothing about now, and the band is that of the cruise speed."""
 
@@ -104,8 +106,8 @@ class Tracker:
         self._flight: ev.FlightStarted | None = None
         self._pumps = 0
         self._fix: ev.SpeedFix | None = None
-        self._times: deque[float] = deque(maxlen=100)
-        self._time = 0.0
+        self._heard: deque[tuple[float, int]] = deque(maxlen=RATE_PIECES)
+        self._time, self._samples = 0.0, 0
         self._faults: dict[str, int] = {}
         self._sensor_fault: str | None = None
         self._rotation_at = -math.inf
@@ -118,22 +120,20 @@ class Tracker:
 
     @property
     def time(self) -> float:
-        """Latest sensor time [s]."""
+        """The engine's own time [s]: no stamp astray moves it, nor a sensor's clock that is set anew."""
         return self._time
 
-    def rows(self, rows: Iterable[ev.Row]) -> None:
-        now, times, rotation_at = self._time, self._times, self._rotation_at
-        for row in rows:
-            t = row[1]
-            if not t > now - 1.0:  # NaN, or a stamp that went back: the engine reports it
-                continue
-            if t > now:
-                now = t
-            if row[0] == ev.ACCEL:
-                times.append(t)
-            elif row[0] == ev.GYRO:
-                rotation_at = t
-        self._time, self._rotation_at = now, rotation_at
+    def rows(self, rows: Sequence[ev.Row], time: float | None) -> None:
+        """The engine has taken these, and its own time is now `time`."""
+        if time is None:
+            return
+        kinds = [row[0] for row in rows]
+        if ev.GYRO in kinds:
+            self._rotation_at = time
+        self._samples += kinds.count(ev.ACCEL)
+        if time > self._time or not self._heard:
+            self._heard.append((time, self._samples))
+        self._time = time
 
     def tell(self, command: Command) -> None:
         """A command that the engine took."""
@@ -226,9 +226,9 @@ class Tracker:
         age = None if self._fix is None else now - self._fix.time
         fresh = age is not None and age <= SPEED_OLD_S
         speed = self._fix.speed if self._fix is not None and fresh else None
-        hz = None
-        if len(self._times) > 10 and self._times[-1] > self._times[0] and now - self._times[-1] < 2.0:
-            hz = (len(self._times) - 1) / (self._times[-1] - self._times[0])
+        heard, hz = bool(self._heard) and now - self._heard[-1][0] < 2.0, None
+        if heard and (samples := self._heard[-1][1] - self._heard[0][1]) >= 10:
+            hz = samples / (self._heard[-1][0] - self._heard[0][0])
         return replace(
             self._shown,
             time_s=now,
@@ -238,7 +238,7 @@ class Tracker:
             band=self._band_at(speed),
             flight_s=None if flying is None else max(0.0, now - flying.time),
             flight_pumps=self._pumps if flying is not None else self._shown.flight_pumps,
-            sensor=self._sensor_fault or ("ok" if hz else "silent" if self._times else "waiting"),
+            sensor=self._sensor_fault or ("ok" if heard else "silent" if self._heard else "waiting"),
             sensor_hz=hz,
             rotation=now - self._rotation_at < 2.0,
             faults=dict(self._faults) or None,

@@ -147,6 +147,17 @@ def test_a_warning_in_a_rest_is_heard_at_once() -> None:
     assert cues["battery_stop"][0] == pytest.approx(30.0) and cues["rest_over"][0] > 60.0
 
 
+def test_a_stamp_astray_ends_no_training() -> None:
+    _, rows = trained(SHORT)
+    whole, odd = engine(), engine()
+    for one in (whole, odd):
+        one.command("start")
+        for at in range(0, len(rows), 5):
+            part = rows[at : at + 5]
+            one.receive([*part, (ev.ACCEL, 2000.0, 0.0, 0.0, 9.8)] if one is odd and at == 1000 else part)
+    assert [(s.moves, s.passed) for s in scores(odd.events())] == [(s.moves, s.passed) for s in scores(whole.events())]
+
+
 def test_a_plan_goes_through_json_and_a_broken_one_is_refused() -> None:
     assert plan_from(json.loads(json.dumps(plain_plan(SHORT)))) == SHORT
     assert plan_of(plan_text(SETTINGS, land=SHORT, volume_db=-20.0)).land == SHORT

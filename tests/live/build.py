@@ -10,7 +10,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from cadence_coach.core.events import Row
+from cadence_coach.core.events import ACCEL, Row
 from cadence_coach.core.settings import Settings
 from cadence_coach.core.targets import BandTable
 from cadence_coach.foil.band import band_table
@@ -45,6 +45,11 @@ def recording(
     ]
     write_recording(folder, *streams, outing.meta, None)
     return folder
+
+
+def still(t: float, seconds: float) -> list[Row]:
+    """Rows of somebody who floats, from `t` on, at 100 Hz."""
+    return [(ACCEL, t + 0.01 * k, 0.01 * (k % 2), 0.01 * (k % 3), 9.81) for k in range(round(100 * seconds))]
 
 
 class Gate:

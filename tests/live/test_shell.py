@@ -14,8 +14,7 @@ from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.live import Snapshot, machine
 from cadence_coach.live.asked import COMMANDS, checked
 from cadence_coach.live.begin import engine_of
-from cadence_coach.live.feed import VirtualClock, ask_at, pieces
-from cadence_coach.live.snapshot import Tracker
+from cadence_coach.live.feed import VirtualClock, ask_at, paced, pieces
 from cadence_coach.sound import cues
 from cadence_coach.sound.pcm import read_wav
 from cadence_coach.sound.sinks import SilentSink, WavSink
@@ -185,52 +184,40 @@ def test_snapshots_are_frozen_and_go_through_json(ride, monkeypatch):
     assert any(s.motion == "flight" and s.flight_pumps for s in seen)
 
 
-@pytest.mark.parametrize(
-    ("source", "words"),
-    [("sim:short:5", {(1, None), (1, 1), (2, None), (2, 2)}), ("sim:calm:7", {(1, None), (2, None)})],
-)
-def test_no_flight_is_shown_with_the_word_of_the_one_before(source, words):
-    """On the calm day the next start comes before the word, which then comes after the start."""
-    engine, tracker = engine_of(Settings(), build.band()), Tracker(Snapshot(), build.band())
-    seen = set()
-    for rows in open_source(source):
-        engine.receive(rows)
-        for event in engine.events():
-            tracker.events([event])
-            shown = tracker.snapshot(event.known)
-            if shown.flight_s is None and shown.motion in ("moving", "quiet") and shown.last_flight_s is not None:
-                seen.add((shown.flights, shown.summary and shown.summary["flight"] + 1))
-    assert words <= seen and all(told in (n, None) for n, told in seen)
+def test_the_engines_time_is_shown_and_no_stamp_astray(tmp_path):
+    """One stamp of 2000 s in 30 s: neither time nor sound go there."""
+    rows = build.still(0.0, 30.0)
+    rows.insert(1500, (ev.ACCEL, 2000.0, 0.0, 0.0, 9.8))
+    heard = tmp_path / "heard.wav"
+    virtual = VirtualClock()
+    running = build.live(build.Device(rows), None, sink=WavSink(str(heard), 48000, clock=virtual))
+    running.fast = virtual
+    running.run()
+    assert running.snapshot.time_s == pytest.approx(30.0, abs=0.02) and running.snapshot.sensor == "ok"
+    sound, rate = read_wav(heard)
+    assert len(sound) / rate < 40.0
 
 
-def still(t: float, seconds: float) -> list:
-    return [(ev.ACCEL, t + 0.01 * k, 0.01 * (k % 2), 0.01 * (k % 3), 9.81) for k in range(round(100 * seconds))]
+def test_a_recording_is_paced_by_stamps_that_the_next_row_bears_out():
+    class Over:
+        """Nobody waits: the clock goes on instead."""
 
+        def wait(self, seconds):
+            waits.append(seconds)
+            return False
 
-def shown_after(engine, tracker, rows, now=None):
-    for piece in pieces(rows):
-        engine.receive(piece)
-        tracker.rows(piece)
-        tracker.events(engine.events())
-    return tracker.snapshot(tracker.time if now is None else now)
+        def is_set(self):
+            return False
 
-
-def test_a_sensor_that_was_silent_is_back_with_its_rows():
-    """Nobody pumps; what is stuck stays so until a pump shows that it is not."""
-    engine, tracker = engine_of(Settings(), build.band()), Tracker(Snapshot(), build.band())
-    assert shown_after(engine, tracker, still(0.0, 20.0)).sensor == "ok"
-    engine.advance(22.5)
-    assert shown_after(engine, tracker, [], 22.5).sensor == "silent"
-    back = shown_after(engine, tracker, still(23.0, 3.0))
-    assert back.sensor == "ok" and back.faults == {"silent": 1}
-    tracker.events([ev.Fault(26.0, 26.0, "stuck", 1)])
-    assert shown_after(engine, tracker, still(26.0, 5.0)).sensor == "stuck"
-
-
-def test_a_snapshot_with_numbers_that_are_none_is_still_json():
-    odd = Snapshot(cadence_hz=float("nan"), band={"lo": float("inf")}, summary={"figures": [["size", float("nan")]]})
-    plain = json.loads(json.dumps(odd.plain(), allow_nan=False))
-    assert (plain["cadence_hz"], plain["band"], plain["summary"]) == (None, {"lo": None}, {"figures": [["size", None]]})
+    rows = build.still(0.0, 1.0)
+    rows.insert(30, (ev.ACCEL, 2000.0, 0.0, 0.0, 9.8))
+    waits: list[float] = []
+    taken = []
+    for piece in paced([rows[:37], rows[37:]], 0.0, lambda: sum(waits), Over()):
+        taken += piece
+        assert sum(waits) <= 1.0
+    assert taken == rows and sum(waits) == pytest.approx(0.95, abs=0.04)
+    assert list(paced([rows, [], rows], None, lambda: 0.0, Over())) == [rows, [], rows]
 
 
 def test_stop_ends_and_closes(ride, tmp_path):
