@@ -84,7 +84,7 @@ def score_recording(
         print(f"Drawn: {len(rows)} pictures in {pictures}")
     found = plain(plan, rows) | {"recording": recording, "clock": "given" if first_click is not None else "fitted"}
     if keep:
-        path, done = kept(plan, recording, begin)
+        path, done = kept(plan, recording, begin, fitted=first_click is None)
         found["outing"] = str(path) if done else None
         if not quiet:
             print(f"Kept: {path}" if done else _not_kept(path))
@@ -98,7 +98,7 @@ def _not_kept(path: Path) -> str:
     )
 
 
-def kept(plan: Plan, recording: str, begin: float) -> tuple[Path, bool]:
+def kept(plan: Plan, recording: str, begin: float, fitted: bool) -> tuple[Path, bool]:
     """The recording as an outing with the clicks of its training, for the ladder: its file, and whether it holds that.
     One that was scored before is written anew with this plan; an outing on the water of the same recording stays, and
     so does the training that it was exported of."""
@@ -116,7 +116,7 @@ def kept(plan: Plan, recording: str, begin: float) -> tuple[Path, bool]:
     from cadence_coach.store.convert import source_meta
     from cadence_coach.store.folders import outings_folder
     from cadence_coach.store.once_more import changed, with_what_was_said
-    from cadence_coach.store.outing import Outing
+    from cadence_coach.store.outing import FITTED, Outing
     from cadence_coach.store.outing_file import save_outing
 
     settings = Settings(start="land", lead="silent")
@@ -127,6 +127,8 @@ def kept(plan: Plan, recording: str, begin: float) -> tuple[Path, bool]:
         meta = {"source": source_meta(source), "ended": "end_of_data", "land": plain_plan(plan)}
     finally:
         source.close()
+    if fitted:
+        meta["click_clock"] = FITTED
     ident = named_in(source.meta) or outing.uuid
     outing = attrs.evolve(outing, uuid=ident, settings=settings.plain(), meta={**outing.meta, **meta})
     folder = outings_folder()

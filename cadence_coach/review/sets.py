@@ -10,7 +10,7 @@ from cadence_coach.land.session import AFTER_S
 from cadence_coach.land.tell import heading, lines
 from cadence_coach.review.advising import Advice
 from cadence_coach.review.say import say
-from cadence_coach.store.outing import Outing
+from cadence_coach.store.outing import FITTED, Outing
 
 
 def set_scores(outing: Outing) -> list[SetScore]:
@@ -22,13 +22,13 @@ def set_scores(outing: Outing) -> list[SetScore]:
             sets[-1].append(click)
         else:
             sets.append([click])
-    found = []
+    found, same_clock = [], outing.meta.get("click_clock") != FITTED
     for one in sets:
         until = one[-1].time + one[-1].period + AFTER_S
         inside = [c for c in outing.cycles if one[0].time - 1.0 <= c.onset <= until]
         moves = [Move(c.onset, c.push_end, c.time) for c in inside]
         if len(one) > 1 and len(outing.accel) and outing.accel[-1, 0] > one[0].time:
-            found.append(score_set([c.time for c in one], moves))
+            found.append(score_set([c.time for c in one], moves, same_clock))
     return found
 
 

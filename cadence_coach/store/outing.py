@@ -23,6 +23,10 @@ class Note:
     text: str
 
 
+FITTED = "fitted"
+"""`meta["click_clock"]` of a training whose clicks share no clock with its movements: they lie where they fit best."""
+
+
 @attrs.frozen
 class Command:
     """What the engine was told from outside, between two raw rows: `after_rows` rows had been received,

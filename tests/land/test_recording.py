@@ -18,6 +18,7 @@ from cadence_coach.land.session import Session
 from cadence_coach.review.figures import armed
 from cadence_coach.review.ladder import score
 from cadence_coach.review.looking import looked
+from cadence_coach.review.sets import set_scores
 from cadence_coach.store.outing import Note
 from cadence_coach.store.outing_file import load_outing
 from cadence_coach.store.rescue import add_note
@@ -87,6 +88,7 @@ def test_lead_lock_and_push_share_come_back(tmp_path):
         assert (tmp_path / "pictures" / f"set-{number}.png").stat().st_size > 5000
     outing = load_outing(found["outing"])
     assert armed(outing) == "land" and not outing.flights
+    assert set_scores(outing)[0].lead_s == pytest.approx(0.040, abs=0.010)
     rung = score(looked(outing))[0]  # three tempos, none of them the rung's: scored, and not passed
     assert rung.best > 0.95 and not rung.passed
     again = run(*ARGUMENTS, "--recording", str(recording), "--first-click", "5", "--no-keep")
@@ -127,6 +129,8 @@ def test_without_a_common_clock_the_lead_is_not_claimed(tmp_path):
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
     assert found["clock"] == "fitted"
+    looked_back = set_scores(load_outing(found["outing"]))
+    assert [(s.lead_s, s.v_p) for s in looked_back] == [(None, None)] * 3 and looked_back[0].lock_r > 0.9
     assert [s["number"] for s in found["sets"]] == [1, 2, 3]
     for one in found["sets"]:
         assert one["lead_s"] is None and one["v_p"] is None
