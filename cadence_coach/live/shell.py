@@ -302,8 +302,7 @@ class Live:
         tell(self.engine, name, given)
         command = Command(self._received, self._tracker.time, name, given)
         self._tracker.tell(command)
-        if name == "mute":
-            self.score.muted = given["on"]
+        self.score.tell(name, given)
         self._said([], self.engine.events(), [command])
         self._show()
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 
@@ -61,7 +62,7 @@ class Score:
         self.muted = False
         self.late = 0
         self.unsaid: str | None = None
-        self.until = 0
+        self._ends: dict[str, int] = {}  # of the last sound of each tag
         self._frame_of = frame_of
         self._soonest = soonest
         self._every_onset = click_every_onset
@@ -89,8 +90,21 @@ class Score:
         """A sound on a frame; False where that is over."""
         if self.mixer.place(pcm, frame, gain_db, tag) is None:
             return False
-        self.until = max(self.until, frame + len(pcm))
+        self._ends[tag] = max(self._ends.get(tag, 0), frame + len(pcm))
         return True
+
+    @property
+    def until(self) -> int:
+        return max(self._ends.values(), default=0)
+
+    def tell(self, name: str, given: dict[str, Any]) -> None:
+        """A command that the engine took. Muted or ended, no click of those that lie ahead is heard: on land they are
+        those of a whole set."""
+        if name == "mute":
+            self.muted = given["on"]
+        if name == "stop" or (name == "mute" and self.muted):
+            self.mixer.hush(BEAT)
+            self._ends.pop(BEAT, None)
 
     def _click(self, click: ev.Click) -> None:
         if self.muted or click.level <= 0:

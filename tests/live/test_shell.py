@@ -107,7 +107,7 @@ def test_commands_are_kept_where_they_happened(ride, tmp_path):
         running.command("set_lead", lead="sideways")
     here.open.set()
     build.until(running, later.reached.is_set)
-    assert running.snapshot.lead == "target" and running.snapshot.muted
+    assert running.snapshot.lead == "target" and running.snapshot.muted and running.score.muted
     later.open.set()
     assert running.join(60)
     outing = load_outing(tmp_path / "a.outing")

@@ -152,6 +152,23 @@ def test_muted_warnings_alone_are_heard():
     assert muted.mixer.render(9 * RATE, RATE).any() and open_.mixer.render(0, RATE).any()
 
 
+@pytest.mark.parametrize(("name", "given"), [("mute", {"on": True}), ("stop", {})])
+def test_muted_or_ended_no_click_of_a_set_that_lies_ahead_is_heard(name, given):
+    score = score_now()
+    for k in range(20):
+        score.receive(click(1.0 + k, 0.5))
+    score.mixer.take(0, 5 * RATE)
+    score.receive(ev.Cue(5.5, 5.5, "rest_over", ""))
+    said = round(5.5 * RATE) + len(message("rest_over", "en", RATE))
+    score.tell("mark", {})
+    assert score.mixer.render(10 * RATE, 900).any() and score.until > 20 * RATE
+    score.tell(name, given)
+    assert not score.mixer.render(said, 20 * RATE).any() and score.until == said
+    score.tell("mute", {"on": False})
+    score.receive(click(30.0, 29.5))
+    assert score.mixer.render(30 * RATE, 900).any()
+
+
 def test_a_missing_word_stops_nothing(monkeypatch):
     """The sound of the cue is heard, the word is not, and it is told why."""
     score = score_now()
