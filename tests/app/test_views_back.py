@@ -227,6 +227,9 @@ def test_plans_are_those_of_the_ladder_of_the_band_and_of_the_rider() -> None:
     own = land.plan(land.Chosen(mode=land.OWN, tempo="72,5", set_s=20.0, push_tick=False), band)
     assert (own.tempos, own.set_s, own.push_share) == ((72.5,), 20.0, None)
     assert land.plan(land.Chosen(mode=land.OWN, tempo="9"), None) is None
+    typed = land.Chosen(mode=land.TARGET, tempo="150", set_s=60.0)  # and then the profile was lost
+    (shown,) = (x for x in land.before(typed, frozenset(), None, EN).blocks[1].blocks if isinstance(x, b.Pick))
+    assert shown.chosen == land.RUNG and land.plan(typed, None) == land.plan(land.Chosen(), None)
     assert land.Chosen.from_plain({"mode": "x", "tempo": 7, "set_s": 1e9, "push_tick": 0}).mode == land.RUNG
 
 

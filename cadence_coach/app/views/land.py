@@ -60,13 +60,19 @@ def tempo_of(text: str) -> float | None:
     return tempo if LOWEST_PER_MIN <= tempo <= HIGHEST_PER_MIN else None
 
 
+def mode_of(chosen: Chosen, band: Band | None) -> str:
+    """The mode that is shown as chosen and that starts: without a band there are no tempos that lead to its target."""
+    return RUNG if chosen.mode == TARGET and (band is None or band.target is None) else chosen.mode
+
+
 def plan(chosen: Chosen, band: Band | None) -> Plan | None:
     """The plan of what was chosen; None while a tempo is missing. band: at the rider's cruise speed."""
+    mode = mode_of(chosen, band)
     share = 0.5 if band is None or band.share is None else band.share
     share_or_none = share if chosen.push_tick else None
-    if chosen.mode == RUNG:
+    if mode == RUNG:
         return Plan(push_share=share_or_none, **RUNG_PLAN)  # type: ignore[arg-type]
-    if chosen.mode == TARGET and band is not None and band.target is not None:
+    if mode == TARGET:
         tempos = towards(60.0 * band.target)
         return Plan(tempos, len(tempos), chosen.set_s, OWN_REST_S, share_or_none)
     tempo = tempo_of(chosen.tempo)
@@ -80,7 +86,7 @@ def before(chosen: Chosen, ticked: frozenset[str], band: Band | None, words: Wor
         tempos = towards(60.0 * band.target)
         said = f"{words.number(tempos[0])} – {words.number(tempos[-1])}"
         modes.insert(1, (TARGET, words("land.target", tempos=said)))
-    mode = chosen.mode if chosen.mode in dict(modes) else RUNG
+    mode = mode_of(chosen, band)
     choice: list[b.Block | None] = [b.Text(words("land.tempo"), "lead"), b.Pick(MODE, tuple(modes), mode)]
     if mode == OWN:
         bounds = {"lo": f"{LOWEST_PER_MIN:.0f}", "hi": f"{HIGHEST_PER_MIN:.0f}"}
@@ -91,7 +97,7 @@ def before(chosen: Chosen, ticked: frozenset[str], band: Band | None, words: Wor
         choice += [b.Text(words("land.set_length")), b.Pick(LENGTH, lengths, f"{chosen.set_s:.0f}")]
     choice.append(b.Tick(PUSH_TICK, words("land.tick"), chosen.push_tick))
     listed = points("land", words.lang)
-    ready = all(key in ticked for key, _ in listed) and plan(attrs.evolve(chosen, mode=mode), band) is not None
+    ready = all(key in ticked for key, _ in listed) and plan(chosen, band) is not None
     return PageView(
         words("home.land"),
         (
