@@ -6,7 +6,8 @@ from itertools import pairwise
 from statistics import median
 from typing import Any
 
-from cadence_coach.commands.flight_table import ENDS, STARTS, clock, columns
+from cadence_coach.commands.flight_table import ENDS, STARTS, columns
+from cadence_coach.review.say import minutes
 from cadence_coach.store.replay_json import Replayed
 
 NEAR = 0.05
@@ -38,7 +39,7 @@ def truth_lines(found: Replayed, truth: dict[str, Any]) -> list[str]:
     start = found.start_s
     for i, true in enumerate(truth["flights"]):
         onsets = [p["onset_s"] for p in truth["pumps"] if true["start_s"] <= p["onset_s"] <= true["end_s"]]
-        rows.append([str(i + 1), "truth", clock(true["start_s"] - start), _length(true["end_s"] - true["start_s"])])
+        rows.append([str(i + 1), "truth", minutes(true["start_s"] - start), _length(true["end_s"] - true["start_s"])])
         rows[-1] += [str(true["pumps"]), _cadence(onsets), STARTS[true["started_by"]], ENDS[true["ended_by"]]]
         match = next((f for f in left if _same(f.start + start, f.time + start, true)), None)
         if match is None:
@@ -67,7 +68,7 @@ def _same(start: float, end: float, true: dict[str, Any]) -> bool:
 
 
 def _estimated(f: Any, number: str = "") -> list[str]:
-    first = [number, "estimated", clock(f.start), _length(f.time - f.start), str(f.pumps), f"{60 * f.cadence:.0f}"]
+    first = [number, "estimated", minutes(f.start), _length(f.time - f.start), str(f.pumps), f"{60 * f.cadence:.0f}"]
     return [*first, STARTS[f.started_by], ENDS[f.ended_by]]
 
 

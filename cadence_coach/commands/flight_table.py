@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from statistics import median
 
 from cadence_coach.core.units import per_minute
+from cadence_coach.review.say import minutes
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.replay_json import Replayed
 
@@ -30,15 +31,6 @@ FAULTS = {
     "speed_lost": "losses of speed",
     "late_rotation": "rotations that came late",
 }
-
-
-def clock(t: float) -> str:
-    """Seconds as m:ss or h:mm:ss."""
-    whole = round(t)
-    minutes, seconds = divmod(abs(whole), 60)
-    hours, minutes = divmod(minutes, 60)
-    text = f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
-    return f"-{text}" if whole < 0 else text
 
 
 def columns(rows: Sequence[Sequence[str]], left: Sequence[int] = ()) -> list[str]:
@@ -76,7 +68,7 @@ def flight_lines(found: Replayed) -> list[str]:
     ]
     for f in found.flights:
         peak = f"{median(peaks[f.flight]):.2f} g" if f.flight in peaks else "-"
-        rows.append([str(f.flight + 1), clock(f.start), f"{f.time - f.start:.1f} s", str(f.pumps)])
+        rows.append([str(f.flight + 1), minutes(f.start), f"{f.time - f.start:.1f} s", str(f.pumps)])
         rows[-1] += [_known(per_minute(f.cadence), ".0f"), _known(100 * f.push_share, ".0f", " %"), peak]
         rows[-1] += [_known(100 * f.steadiness, ".1f", " %"), STARTS[f.started_by], ENDS[f.ended_by]]
     return columns(rows, left=(8, 9))
@@ -89,7 +81,7 @@ def attempt_lines(found: Replayed) -> list[str]:
         return []
     rows = [["try", "start", "pumps", "landing", "landing to push", "started by", "ended by"]]
     for a in tries:
-        rows.append([str(a.attempt + 1), clock(a.start), str(a.pumps), _known(a.landing_g, ".1f", " g")])
+        rows.append([str(a.attempt + 1), minutes(a.start), str(a.pumps), _known(a.landing_g, ".1f", " g")])
         rows[-1] += [_known(a.landing_to_push_s, ".2f", " s"), STARTS[a.started_by], ENDS[a.ended_by]]
     return ["Tries that were no flight:", *columns(rows, left=(5, 6))]
 

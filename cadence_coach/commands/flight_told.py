@@ -6,9 +6,8 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from cadence_coach.commands.flight_table import clock
 from cadence_coach.commands.naming import count
-from cadence_coach.review.say import span
+from cadence_coach.review.say import minutes, span
 
 PHRASES = (
     ("{starts_held:.0f} of the last {starts_of:.0f} starts held",),
@@ -31,7 +30,7 @@ def end_lines(shown: Any) -> list[str]:
     """Of a last snapshot: how long, what was flown, the last flight's figures, trouble, and the file."""
     flown = f"{count(shown.flights, 'flight')} in {count(shown.attempts, 'try', 'tries')}"
     longest = f", longest {span(shown.best_s)}" if shown.best_s else ""
-    lines = [f"{clock(shown.time_s)} min on the water: {flown}{longest}."]
+    lines = [f"{minutes(shown.time_s)} min on the water: {flown}{longest}."]
     figures = {name: value for name, value in (shown.summary or {}).get("figures") or [] if value is not None}
     if figures:
         lines.append("Last flight: " + ", ".join(_told(figures, shown.start)) + ".")

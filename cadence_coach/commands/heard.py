@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cadence_coach.commands.flight_table import clock
+from cadence_coach.review.say import minutes
 from cadence_coach.store.outing import Outing
 
 APART_S = 5.0
@@ -17,10 +17,11 @@ def heard_lines(outing: Outing) -> list[str]:
     clicks = sorted(c.time for c in outing.clicks)
     starts = [i for i, t in enumerate(clicks) if i == 0 or t - clicks[i - 1] > APART_S]
     runs = [
-        f"{clock(clicks[a])} to {clock(clicks[b - 1])}" for a, b in zip(starts, [*starts[1:], len(clicks)], strict=True)
+        f"{minutes(clicks[a])} to {minutes(clicks[b - 1])}"
+        for a, b in zip(starts, [*starts[1:], len(clicks)], strict=True)
     ]
-    cues = [f"{clock(c.time)} {c.kind.replace('_', ' ')}" for c in outing.cues if c.time > 0.0]
-    words = [clock(s.known) for s in outing.summaries]
+    cues = [f"{minutes(c.time)} {c.kind.replace('_', ' ')}" for c in outing.cues if c.time > 0.0]
+    words = [minutes(s.known) for s in outing.summaries]
     return [
         f"  {what} {_few(times)}"
         for what, times in (("clicks", runs), ("cues", cues), ("words after a flight", words))

@@ -66,28 +66,20 @@ def _follow(live: Any, plan: Plan, notes: bool, lang: str, quiet: bool) -> None:
 
 def _show(number: int, plan: Plan, score: dict[str, Any] | None, lang: str) -> None:
     from cadence_coach.commands.land import show_set
+    from cadence_coach.live.training import score_from
 
     if score is None:
         print(f"Set {number} of {plan.sets}: nothing heard")
         return
-    found = score_of(score)
+    found = score_from(score)
     show_set(number, plan.sets, found.tempo_per_min, found, plan.push_share, lang)
-
-
-def score_of(plain: dict[str, Any]) -> Any:
-    """A SetScore from its plain values."""
-    from dataclasses import fields
-
-    from cadence_coach.land.score import SetScore
-
-    values = {f.name: plain[f.name] for f in fields(SetScore)}
-    return SetScore(**{**values, "offsets_s": tuple(values["offsets_s"])})
 
 
 def _plain(plan: Plan, scores: list[dict[str, Any] | None]) -> dict[str, Any]:
     from cadence_coach.land.tell import plain
+    from cadence_coach.live.training import score_from
 
-    rows = [(n, None, None if s is None else score_of(s)) for n, s in enumerate(scores, start=1)]
+    rows = [(n, None, None if s is None else score_from(s)) for n, s in enumerate(scores, start=1)]
     return plain(plan, rows)  # type: ignore[arg-type]
 
 

@@ -181,15 +181,11 @@ def _stop(running: Any) -> None:
     running.join(70.0)
 
 
-def clock(seconds: float) -> str:
-    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
-
-
 def status(shown: Any) -> str:
     """One line: where the outing is, what the rider does, what was said last, and what is wrong."""
-    from cadence_coach.review.say import span
+    from cadence_coach.review.say import minutes, span
 
-    parts = [clock(shown.time_s), shown.phase]
+    parts = [minutes(int(shown.time_s)), shown.phase]
     if shown.flight_s is not None:
         parts.append(f"flight {shown.flights + 1}: {span(shown.flight_s)}, {shown.flight_pumps} pumps")
     elif shown.last_flight_s is not None:

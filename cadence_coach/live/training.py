@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
 from cadence_coach.core import events as ev
 from cadence_coach.land.engine import TrainingBegun
+from cadence_coach.land.score import SetScore
 from cadence_coach.land.session import SetDone, SetStarted
 
 SHOWN_OFFSETS = 16
@@ -70,3 +72,9 @@ def scored(event: SetDone) -> dict[str, Any] | None:
     score = event.score
     told = {**asdict(score), "missed": score.missed, "passed": score.passed, "shortfalls": list(score.shortfalls)}
     return {**told, "offsets_s": list(score.offsets_s)}
+
+
+def score_from(plain: Mapping[str, Any]) -> SetScore:
+    """The inverse of `scored`."""
+    values = {name: plain[name] for name in SetScore.__dataclass_fields__}
+    return SetScore(**{**values, "offsets_s": tuple(values["offsets_s"])})

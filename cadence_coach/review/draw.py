@@ -13,6 +13,8 @@ from html import escape
 
 import numpy as np
 
+from cadence_coach.review.say import minutes
+
 LEFT, RIGHT, TOP, BOTTOM = 38.0, 8.0, 20.0, 26.0
 
 
@@ -25,13 +27,6 @@ def ticks(lo: float, hi: float, about: int = 5) -> list[float]:
     step = next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= rough * 0.999)
     first = math.ceil(lo / step - 1e-9)
     return [round(k * step, 10) for k in range(first, math.floor(hi / step + 1e-9) + 1)]
-
-
-def minutes(seconds: float) -> str:
-    """Clock time since the start: 4:05, or 1:02:03 past an hour."""
-    whole = round(seconds)
-    hours, rest = divmod(whole, 3600)
-    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
 class Picture:

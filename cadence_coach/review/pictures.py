@@ -8,8 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from cadence_coach.review.draw import Picture, minutes
+from cadence_coach.review.draw import Picture
 from cadence_coach.review.figures import Looked
+from cadence_coach.review.say import minutes
 from cadence_coach.review.waveform import Waveform, mean_waveform
 from cadence_coach.review.words import Words
 

@@ -26,6 +26,7 @@ from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_words import groups
 from cadence_coach.review.ladder import RungResult, next_rung, score
 from cadence_coach.review.rungs import RUNG
+from cadence_coach.review.say import minutes
 from cadence_coach.review.sets import told_sets
 from cadence_coach.review.words import NONE, Words, held_together
 
@@ -174,7 +175,7 @@ def _flight(looked: Looked, f: FlightFigures, shown: bool, w: Words) -> FlightPa
         w.percent(f.steadiness),
     )
     notes = [n for n in looked.outing.notes if n.at_s is not None and f.start_s <= n.at_s <= f.end_s]
-    start = draw.minutes(f.start_s)
+    start = minutes(f.start_s)
     return FlightPage(f.flight + 1, line, groups(f, w), tuple(drawn), tuple(notes), tuple(tags), start)
 
 

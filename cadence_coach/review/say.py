@@ -68,6 +68,14 @@ def span(seconds: float) -> str:
     return f"{hours}:{minutes:02d} h"
 
 
+def minutes(seconds: float) -> str:
+    """Clock time since the start: 4:05, or 1:02:03 past an hour."""
+    whole = round(seconds)
+    hours, rest = divmod(abs(whole), 3600)
+    text = f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+    return f"-{text}" if whole < 0 else text
+
+
 class _Numbers(string.Formatter):
     """Numbers as the language writes them: a comma for the decimals in German. `{n:flight|flights}`: one or many;
     `{n:span}`: a length of time."""

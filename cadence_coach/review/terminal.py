@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from cadence_coach.review.advice import Advice
-from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked
 from cadence_coach.review.flight import LEFT_OUT, FlightFigures
+from cadence_coach.review.say import minutes
 from cadence_coach.review.sets import told_sets
 from cadence_coach.review.words import Words
 

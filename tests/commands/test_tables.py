@@ -12,8 +12,9 @@ from mir_eval.util import match_events
 
 from cadence_coach import cli
 from cadence_coach.commands.beside_truth import NEAR, pairs, truth_lines
-from cadence_coach.commands.flight_table import ENDS, FAULTS, STARTS, attempt_lines, clock, flight_lines, unused_line
+from cadence_coach.commands.flight_table import ENDS, FAULTS, STARTS, attempt_lines, flight_lines, unused_line
 from cadence_coach.core import events as ev
+from cadence_coach.review.say import minutes
 from cadence_coach.store.replay_json import Replayed
 from tests.store.test_replay_json import EVENTS
 
@@ -62,7 +63,7 @@ def test_every_word_of_the_core_has_one_for_people() -> None:
     ("t", "text"), [(0, "0:00"), (59.6, "1:00"), (3599.4, "59:59"), (3600, "1:00:00"), (-61, "-1:01"), (-0.2, "0:00")]
 )
 def test_clock(t: float, text: str) -> None:
-    assert clock(t) == text
+    assert minutes(t) == text
 
 
 times = st.lists(st.integers(0, 3000), unique=True, max_size=40).map(lambda ms: [n / 100 for n in sorted(ms)])

@@ -11,10 +11,11 @@ import pytest
 from cadence_coach import palette
 from cadence_coach.review import pictures
 from cadence_coach.review.definitions import DEFINITIONS
-from cadence_coach.review.draw import Picture, clock_ticks, minutes, ticks
+from cadence_coach.review.draw import Picture, clock_ticks, ticks
 from cadence_coach.review.figures import look
 from cadence_coach.review.pictures import part_rows
 from cadence_coach.review.report import report_html
+from cadence_coach.review.say import minutes
 from cadence_coach.review.words import Words
 from tests.review.build import Fly, Plan, make, table
 from tests.review.test_outing import flies

@@ -17,9 +17,9 @@ from cadence_coach.land.tell import heading, place, verdict
 from cadence_coach.review import words as review
 from cadence_coach.review.advice import Advice
 from cadence_coach.review.counted import left_out_said
-from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked, OutingFigures
 from cadence_coach.review.flight import FlightFigures
+from cadence_coach.review.say import minutes
 from cadence_coach.review.season_row import SeasonRow
 from cadence_coach.review.sets import set_scores
 

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Sequence
 import attrs
 import numpy as np
 
-from cadence_coach.review.draw import clock_ticks, minutes, ticks
+from cadence_coach.review.draw import clock_ticks, ticks
+from cadence_coach.review.say import minutes
 
 Point = tuple[float, float]
 

@@ -8,8 +8,8 @@ from cadence_coach.app.views.chart import Area, Axes, Box, Chart, Dots, Label, r
 from cadence_coach.app.words import Words
 from cadence_coach.land.score import SetScore
 from cadence_coach.review import words as review
-from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked
+from cadence_coach.review.say import minutes
 from cadence_coach.review.season import Season, around
 from cadence_coach.review.waveform import mean_waveform
 

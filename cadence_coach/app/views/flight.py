@@ -14,10 +14,10 @@ from cadence_coach.core.events import ENDED_BY, STARTED_BY
 from cadence_coach.core.rules import SHORT_FLIGHT
 from cadence_coach.review import words as review
 from cadence_coach.review.correcting import HELPED_BY
-from cadence_coach.review.draw import minutes
 from cadence_coach.review.figures import Looked, armed
 from cadence_coach.review.flight import FlightFigures
 from cadence_coach.review.flight_words import groups
+from cadence_coach.review.say import minutes
 from cadence_coach.sound.speech import texts
 
 STARTED, ENDED, HELPED = "started", "ended", "helped"

@@ -15,7 +15,7 @@ from cadence_coach.app.words import Words
 from cadence_coach.core.targets import Band
 from cadence_coach.land.notes import note_lines
 from cadence_coach.land.plan import HIGHEST_PER_MIN, LOWEST_PER_MIN, Plan, towards
-from cadence_coach.land.score import SetScore
+from cadence_coach.live.training import score_from
 from cadence_coach.safety import heading, points
 
 RUNG, TARGET, OWN = "rung", "target", "own"
@@ -187,9 +187,3 @@ def _over(land: dict[str, Any], words: Words, file: str | None) -> tuple[b.Block
         *((b.Push(LOOK, words("land.look"), "strong"),) if file else ()),
         b.Push(AGAIN, words("land.again")),
     )
-
-
-def score_from(plain: Mapping[str, Any]) -> SetScore:
-    """A set's score from its plain values in the snapshot."""
-    values = {name: plain[name] for name in SetScore.__dataclass_fields__}
-    return SetScore(**{**values, "offsets_s": tuple(values["offsets_s"])})

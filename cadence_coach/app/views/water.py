@@ -10,7 +10,7 @@ from cadence_coach.app.link import Line
 from cadence_coach.app.reasons import reason
 from cadence_coach.app.words import Words
 from cadence_coach.live.snapshot import Snapshot
-from cadence_coach.review.say import span
+from cadence_coach.review.say import minutes, span
 from cadence_coach.sound.speech import texts
 
 CUE_SHOWN_S = 5.0
@@ -95,7 +95,7 @@ def _flight(shown: Snapshot, words: Words, notes: str) -> WaterView:
     return WaterView(
         "flight",
         words("water.flight", number=shown.flights + 1),
-        timer=clock(shown.flight_s or 0.0),
+        timer=minutes(int(shown.flight_s or 0.0)),
         pumps=str(shown.flight_pumps),
         pumps_caption=words("water.pumps"),
         cadence=words.number(60 * hz) if hz else "–",
@@ -154,10 +154,6 @@ def five(figures: dict[str, Any], words: Words, start: str | None) -> tuple[tupl
     else:
         out.append((words("water.landing"), f"{n(figures.get('landing_to_push_s'), 1)} s"))
     return tuple(out)
-
-
-def clock(seconds: float) -> str:
-    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
 
 
 def _seconds(seconds: float | None) -> str:
