@@ -60,18 +60,20 @@ class Legs:
     """Whether the legs are gone, try by try: the one rule of the coach and of looking back."""
 
     def __init__(self) -> None:
-        self._last: deque[int] = deque(maxlen=LEGS_OF)
-        self._best: list[int] = []
+        self.last: deque[int] = deque(maxlen=LEGS_OF)
+        """Pumps of the latest tries,"""
+        self.best: list[int] = []
+        """... and of the best, most first."""
 
     def gone(self, pumps: int, ended_by: str) -> tuple[float, float] | None:
         """After one more try: mean pumps of the last tries and of the best, where the legs are gone; else None. A try
         that was cut says nothing, and the first ones have no best to be held against."""
         if ended_by in ("gap", "end_of_data"):
             return None
-        enough = len(self._best) == LEGS_OF
-        self._last.append(pumps)
-        self._best = sorted((*self._best, pumps), reverse=True)[:LEGS_OF]
-        last, best = sum(self._last) / LEGS_OF, sum(self._best) / LEGS_OF
+        enough = len(self.best) == LEGS_OF
+        self.last.append(pumps)
+        self.best = sorted((*self.best, pumps), reverse=True)[:LEGS_OF]
+        last, best = sum(self.last) / LEGS_OF, sum(self.best) / LEGS_OF
         return (last, best) if enough and best >= LEGS_LEAST_PUMPS and last < LEGS_SHARE * best else None
 
 
@@ -134,7 +136,7 @@ class Guard:
     def ride(self) -> dict[str, Any]:
         """What of the ride so far a guard must know that is made anew in the middle of it: values of `go_on`."""
         home = list(self._home) if self._home is not None and self._left else None
-        return {"home": home, "best": list(self._best), "last": list(self._pumps)}
+        return {"home": home, "best": list(self._legs.best), "last": list(self._legs.last)}
 
     def go_on(
         self,
@@ -151,8 +153,8 @@ class Guard:
         if home is not None:
             lat, lon = home
             self._home, self._left = (float(lat), float(lon)), True
-        self._best = sorted(map(int, best), reverse=True)[:LEGS_OF]
-        self._pumps.extend(map(int, last))
+        self._legs.best = sorted(map(int, best), reverse=True)[:LEGS_OF]
+        self._legs.last.extend(map(int, last))
 
     def rearm(self) -> None:
         """Armed again: the start is where the next fix is."""

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 import shutil
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import attrs
