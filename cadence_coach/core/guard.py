@@ -67,14 +67,17 @@ class Legs:
 
     def gone(self, pumps: int, ended_by: str) -> tuple[float, float] | None:
         """After one more try: mean pumps of the last tries and of the best, where the legs are gone; else None. A try
-        that was cut says nothing, and the first ones have no best to be held against."""
+        that was cut says nothing, the first ones have no best to be held against, and legs that were there in this one
+        are not gone."""
         if ended_by in ("gap", "end_of_data"):
             return None
         enough = len(self.best) == LEGS_OF
         self.last.append(pumps)
         self.best = sorted((*self.best, pumps), reverse=True)[:LEGS_OF]
         last, best = sum(self.last) / LEGS_OF, sum(self.best) / LEGS_OF
-        return (last, best) if enough and best >= LEGS_LEAST_PUMPS and last < LEGS_SHARE * best else None
+        if not enough or best < LEGS_LEAST_PUMPS or max(last, pumps) >= LEGS_SHARE * best:
+            return None
+        return last, best
 
 
 class Guard:
@@ -148,11 +151,11 @@ class Guard:
     ) -> None:
         """This ride began `ridden_s` ago, before this guard was made: a time limit that has passed is called now.
         home: (latitude, longitude) of its start; best, last: pumps of its best and latest attempts."""
+        if home is not None:
+            lat, lon = home  # ValueError before anything is changed: what is refused is not kept for a replay
+            self._home, self._left = (float(lat), float(lon)), True
         self._began = now - max(0.0, ridden_s)
         self._limit_at = max(now, self._began + self._limit)
-        if home is not None:
-            lat, lon = home
-            self._home, self._left = (float(lat), float(lon)), True
         self._legs.best = sorted(map(int, best), reverse=True)[:LEGS_OF]
         self._legs.last.extend(map(int, last))
 

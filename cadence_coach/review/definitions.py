@@ -69,7 +69,8 @@ helped | helped | - | Carried by swell or wake: said by a person, or coasting fo
 tries, flights, held | starts | 1 | Tries by start kind; those with 3 pumps; those with 5.
 sets, rests_s | sets and rests | s | Tries less than 4 min apart; pauses between tries.
 legs_went_s | legs went | s | End of the first try, from the fourth on, at which the last three tries fell under 60 % of
-    the best three in pumps, these being six or more in the mean; tries that a gap cut left out.
+    the best three in pumps, these being six or more in the mean, and so did that try itself; tries that a gap cut left
+    out.
 followed | cue followed | - | The median of the next 6 pumps moved the asked way by 2 % against the 5 before.
 """
 """One figure a line, continued on indented ones."""

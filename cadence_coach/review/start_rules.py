@@ -53,14 +53,15 @@ def start(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
 
 
 def rest(looked: Looked, flights: Sequence[FlightFigures]) -> Advice | None:
-    """The legs went, and half of the rests before that and more were shorter than the coach asks for."""
+    """The legs went, and half of the rests before that and more were shorter than the coach asks for: after a flight,
+    not after a try that did not become one, nor after one that a hole in the data cut."""
     went = looked.figures.legs_went_s
     if went is None:
         return None
     tries = looked.outing.attempts
-    pairs = [(a, b) for a, b in pairwise(tries) if b.start <= went]
+    pairs = [(a, b) for a, b in pairwise(tries) if b.start <= went and a.flight is not None and a.ended_by != "gap"]
     short = [b.start - a.time for a, b in pairs if b.start - a.time < rest_wanted(a.time - a.start)]
-    if len(short) < HALF * len(pairs):
+    if not short or len(short) < HALF * len(pairs):
         return None
     why = (say("legs_why", minutes=went / 60.0), say("rests_why", n=len(short), middle=median(short)))
     return Advice("rest", None, say("rest_says"), why, say("rest_practise"))

@@ -8,6 +8,7 @@ that a cue breaks into a spoken summary, that a new start silences it, and that 
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Callable
 from typing import Any
 
@@ -63,6 +64,7 @@ class Score:
         self.late = 0
         self.unsaid: str | None = None
         self._ends: dict[str, int] = {}  # of the last sound of each tag
+        self._ahead: deque[ev.Click] = deque()  # not sounded yet, muted or not
         self._frame_of = frame_of
         self._soonest = soonest
         self._every_onset = click_every_onset
@@ -99,18 +101,31 @@ class Score:
 
     def tell(self, name: str, given: dict[str, Any]) -> None:
         """A command that the engine took. Muted or ended, no click of those that lie ahead is heard: on land they are
-        those of a whole set."""
-        if name == "mute":
+        those of a whole set; no longer muted, those that still do are."""
+        changed = name == "mute" and given["on"] != self.muted
+        if changed:
             self.muted = given["on"]
-        if name == "stop" or (name == "mute" and self.muted):
+        if name == "stop":
+            self._ahead.clear()
+        if name == "stop" or (changed and self.muted):
             self.mixer.hush(BEAT)
             self._ends.pop(BEAT, None)
+        elif changed:
+            ahead, self._ahead = self._ahead, deque()
+            for click in ahead:
+                if self._frame_of(click.time) >= self._soonest():
+                    self._click(click)
 
     def _click(self, click: ev.Click) -> None:
-        if self.muted or click.level <= 0:
+        if click.level <= 0:
             return
-        frame = self._frame_of(click.time)
-        if frame < self._soonest():
+        frame, soonest = self._frame_of(click.time), self._soonest()
+        while self._ahead and self._frame_of(self._ahead[0].time) < soonest:
+            self._ahead.popleft()
+        self._ahead.append(click)
+        if self.muted:
+            return
+        if frame < soonest:
             self.late += 1  # a click out of place is worse than none; the next beat is right again
         else:
             self.place(cues.pcm(click.sound, self.mixer.rate), frame, BEAT, 20 * math.log10(click.level))

@@ -15,7 +15,7 @@ from typing import cast
 import attrs
 import numpy as np
 
-from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
+from cadence_coach.core.events import ACCEL, FIX, GYRO, FlightEnded, Row
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.store.merge import merged
 from cadence_coach.store.outing import Note, Outing
@@ -78,21 +78,21 @@ def tags_moved(said_of: Outing, outing: Outing, by_flight: Sequence[str]) -> tup
     for name, value in said_of.tags.items():
         begins = next((b for b in by_flight if name.startswith(b) and name[len(b) :].isdigit()), None)
         if begins is not None:
-            old = int(name[len(begins) :])
-            flight = _now(said_of, old, outing)
+            number = int(name[len(begins) :])
+            old = next((f for f in said_of.flights if f.flight == number), None)
+            if old is None:
+                continue  # of no flight of its own either: nothing is lost
+            flight = _now(old, outing)
             if flight is None:
-                gone.append(old)
+                gone.append(number)
                 continue
             name = f"{begins}{flight}"
         tags.setdefault(name, value)
     return tags, sorted(set(gone))
 
 
-def _now(kept: Outing, flight: int, new: Outing) -> int | None:
-    """The flight of `new` that shares more than half of its time with that one of `kept`."""
-    old = next((f for f in kept.flights if f.flight == flight), None)
-    if old is None:
-        return None
+def _now(old: FlightEnded, new: Outing) -> int | None:
+    """The flight of `new` that shares more than half of its time with an old one."""
     for f in new.flights:
         shared = min(f.time, old.time) - max(f.start, old.start)
         if 2 * shared > max(f.time - f.start, old.time - old.start):

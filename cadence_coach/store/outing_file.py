@@ -247,7 +247,7 @@ def _text(value: Any, where: str) -> str:
 
 def _json(text: Any, where: str) -> Any:
     try:
-        return json.loads(_text(text, where))
+        return json.loads(_text(text, where), parse_constant=lambda name: None)  # NaN is no JSON
     except (ValueError, RecursionError):
         raise Refused(f"{where} is no JSON; the file is damaged") from None
 

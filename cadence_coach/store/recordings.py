@@ -141,7 +141,7 @@ class Recording:
         if path is None or not path.exists():
             return {}
         try:
-            found = json.loads(path.read_text("utf-8"))
+            found = json.loads(path.read_text("utf-8"), parse_constant=lambda name: None)
             if not isinstance(found, dict):
                 raise ValueError("not an object")
         except ValueError as error:

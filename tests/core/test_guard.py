@@ -143,7 +143,9 @@ def test_a_coach_made_anew_in_the_middle_of_a_ride_goes_on_with_its_guard() -> N
         anew.advance(490.0)
         assert len(said(anew.events(), "legs_gone")) == 1
     with pytest.raises(ValueError, match="values to unpack"):
-        anew.command("go_on", ridden_s=1.0, home=[47.0])
+        anew.command("go_on", ridden_s=590.0, home=[47.0])
+    anew.advance(510.0)  # what is refused has changed nothing, and is not kept for a replay
+    assert said(anew.events(), "time_limit") == []
 
 
 @pytest.mark.parametrize(
@@ -217,6 +219,8 @@ def test_armed_again_the_start_is_where_the_next_fix_is() -> None:
         ([4, 3, 5, 1, 0, 2], None),  # under six pumps counts are chance
         ([20, 22, 24, 5, 5, 5, 5, 5, 5], 5),
         ([20, 5, 5], None),  # three attempts have no best three to compare with
+        ([1, 1, 30, 1, 1, 32], None),  # 11.3 of 21, but this one held
+        ([40, 3, 40, 2, 2, 60], 4),  # 15.0 of 27.7, and this one fell as well
     ],
 )
 def test_legs_gone(pumps: list[int], after: int | None) -> None:

@@ -11,6 +11,7 @@ from cadence_coach.core.settings import FOCI
 from cadence_coach.review.advice import RULES, one_thing
 from cadence_coach.review.figures import look
 from cadence_coach.review.say import tell
+from cadence_coach.review.start_rules import rest
 from tests.review.build import Fly, Plan, make, steady, table
 from tests.review.test_outing import flies
 
@@ -258,6 +259,20 @@ def test_rests_after_the_legs_went_are_no_excuse():
     for f in later:
         f.start += tries[-1].start + 200.0
     assert advice([*tries, *later]).rule == "rest"
+
+
+def test_a_start_that_failed_asks_for_no_rest():
+    """Five minutes after each flight, and each start failed twice, 15 s apart."""
+    tries, start = [], 20.0
+    for pumps in (30, 32, 31, 12, 10, 8):
+        for n, pause in ((1, 15.0), (1, 15.0), (pumps, 300.0)):
+            (one,) = flies([n], height=0.75)
+            one.start = start
+            tries.append(one)
+            start += 0.75 * n + pause
+    seen = look(make(Plan(tries)), table(needed=0.6))
+    assert seen.figures.legs_went_s is not None
+    assert rest(seen, ()) is None
 
 
 def test_a_minute_and_more_wants_five_minutes_of_rest():

@@ -169,6 +169,23 @@ def test_muted_or_ended_no_click_of_a_set_that_lies_ahead_is_heard(name, given):
     assert score.mixer.render(30 * RATE, 900).any()
 
 
+@pytest.mark.parametrize("ended", [False, True])
+def test_no_longer_muted_the_clicks_of_a_set_that_still_lie_ahead_are_heard_again(ended):
+    now = [0]
+    score = Score(Mixer(RATE), lambda t: round(t * RATE), lambda: now[0])
+    score.tell("mute", {"on": True})
+    for k in range(20):
+        score.receive(click(1.0 + k, 0.5))
+    assert not score.mixer.render(0, 22 * RATE).any()
+    now[0] = 8 * RATE + 1
+    if ended:
+        score.tell("stop", {})
+    score.tell("mute", {"on": False})
+    assert not score.mixer.render(0, 9 * RATE).any() and score.late == 0
+    assert score.mixer.render(9 * RATE, 900).any() is not np.bool_(ended)
+    assert score.mixer.render(20 * RATE, 900).any() is not np.bool_(ended)
+
+
 def test_a_missing_word_stops_nothing(monkeypatch):
     """The sound of the cue is heard, the word is not, and it is told why."""
     score = score_now()

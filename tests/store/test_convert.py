@@ -47,6 +47,21 @@ def test_recording_to_outing_and_back_is_byte_for_byte(lake, tmp_path, capsys):
     assert "already" in capsys.readouterr().out and outing_of(tmp_path / "o") == path
 
 
+def test_a_number_that_is_none_in_the_meta_data_is_null(lake, tmp_path):
+    """NaN is no JSON, though some programs write it."""
+    meta = json.loads((lake / "meta.json").read_text())
+    (lake / "meta.json").write_text(json.dumps({**meta, "height": float("nan")}))
+    assert cli.run(["import", str(lake), "--out", str(tmp_path / "o")]) == 0
+    path = outing_of(tmp_path / "o")
+    assert cli.run(["export", str(path), "--as", "recording", "--to", str(tmp_path / "back")]) == 0
+    assert json.loads((tmp_path / "back" / "meta.json").read_text()) == {**meta, "height": None}
+    with closing(sqlite3.connect(path)) as db:  # nor does the outing file hold it
+        assert not [text for (text,) in db.execute("SELECT value FROM meta") if "NaN" in text]
+        with db:  # as an earlier import left it
+            db.execute("INSERT OR REPLACE INTO meta VALUES ('odd', '[NaN, 1.0]')")
+    assert load_outing(path).meta["odd"] == [None, 1.0]
+
+
 @pytest.mark.parametrize(("first", "exact"), [("1750000000.123456789", True), ("1750000000.123457", False)])
 def test_a_clock_that_counts_from_1970_comes_back_byte_for_byte(tmp_path, first, exact):
     """Also of an outing file without `start_ns`, whose microseconds are in `start_s`."""

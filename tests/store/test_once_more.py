@@ -56,6 +56,12 @@ def test_a_correction_without_its_flight_is_refused(spans: tuple[tuple[float, fl
         once_more.with_what_was_said(flown(*spans), kept, ("ended_by:",))
 
 
+def test_a_correction_that_never_had_a_flight_stands_in_nobodys_way() -> None:
+    kept = attrs.evolve(flown((10.0, 20.0)), tags={"helped:9": "wake", "ended_by:0": "fall"})
+    moved = once_more.with_what_was_said(flown((10.0, 20.0)), kept, ("ended_by:", "helped:"))
+    assert moved.tags == {"ended_by:0": "fall"}
+
+
 def test_ones_own_words_go_before_those_of_the_other() -> None:
     one = attrs.evolve(flown(), notes=[attrs.evolve(LATE, text="mine")], tags={"kit": "small wing"})
     other = attrs.evolve(
