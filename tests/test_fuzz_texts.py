@@ -74,6 +74,7 @@ NOTES = {"format": FORMAT, "outing": "7a9f6f4e-0000-4000-8000-000000000001", "no
 @MANY
 @given(body=changed(NOTES))
 @example(body=NOTES | {"notes": [NOTE | {"at_s": 10**400}]})
+@example(body=NOTES | {"notes": [NOTE | {"text": "\ud800"}]})
 def test_notes_are_refused_or_kept_as_they_are(tmp_path: Path, body: Any) -> None:
     path, outing = tmp_path / "notes.json", tmp_path / "a.outing"
     path.write_bytes(json.dumps(body).encode("ascii"))

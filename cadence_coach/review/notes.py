@@ -76,4 +76,5 @@ def _note(row: dict[str, Any]) -> Note:
     values = [row[name] for name in ("uuid", "who", "when_utc", "text")]
     if not all(isinstance(v, str) and len(v) <= LONGEST for v in values):
         raise ValueError("a note has a text that is none")
+    "".join(values).encode()  # half a character, as JSON may hold it, is a ValueError too
     return Note(values[0], values[1], values[2], at, values[3])

@@ -172,6 +172,8 @@ def _edited(path: Path) -> Iterator[sqlite3.Connection]:
         with closing(sqlite3.connect(path, isolation_level=None, timeout=10.0)) as db:
             db.execute("PRAGMA synchronous = FULL")
             yield db
+    except UnicodeEncodeError as e:  # half a character, as a terminal or JSON may hand it over
+        raise Refused(f"{path}: not changed, what was to be kept is no text ({of.flat(e)}); write it again") from None
     except (sqlite3.Error, UnicodeDecodeError) as e:  # the latter from a table's name that is no text
         why = of.flat(e)
         raise CouldNot(f"{path}: cannot be changed ({why}); check write rights, free space, the file") from None

@@ -20,8 +20,11 @@ from cadence_coach.review.ladder import score
 from cadence_coach.review.notes import is_notes_file, new_note, read_notes, write_notes
 from cadence_coach.review.plain import document
 from cadence_coach.review.words import Words, plain_text
+from cadence_coach.store.outing_file import load_outing, save_outing
+from cadence_coach.store.rescue import add_note
 from tests.review.build import Plan, make, table
 from tests.review.test_outing import flies
+from tests.store import made
 
 
 def looked(**changes):
@@ -57,6 +60,7 @@ def note_row(**changes):
         notes_text(notes=[note_row(who=3)]),
         notes_text(notes=[note_row(at_s=float("nan"))]),
         notes_text(notes=[note_row(text="x" * 9000)]),
+        notes_text(notes=[note_row(text="\ud800")]),
         "[" * 100_000,
     ],
 )
@@ -66,6 +70,15 @@ def test_what_is_no_file_of_notes_is_one_line(tmp_path, text):
     with pytest.raises(Refused) as said:
         read_notes(path)
     assert "\n" not in str(said.value) and str(path) in str(said.value)
+
+
+def test_half_a_character_is_refused_and_changes_nothing(tmp_path):
+    """As a terminal hands over a byte that is no UTF-8."""
+    path = save_outing(made.outing(n=20), tmp_path / "a.outing")
+    before = load_outing(path).notes
+    with pytest.raises(Refused, match="no text"):
+        add_note(path, new_note("Coach Carl (invented)", "later \udcff"))
+    assert load_outing(path).notes == before
 
 
 def test_a_note_needs_a_text_and_a_name():
