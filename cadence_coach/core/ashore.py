@@ -26,7 +26,7 @@ HOLE = 1.6
 """Longer without a fix [s], and one may be lacking that would have shown a flight."""
 STUBBORN, FROZEN = 60.0, 20.0
 """Who goes on for so long [s] is believed, whatever the speed: a strong current. After the second already where all
-fixes say one and the same, as a receiver does that has stopped."""
+fixes say one and the same, as a receiver does that has stopped (own values)."""
 
 
 class Ashore:

@@ -56,6 +56,14 @@ def test_a_correction_without_its_flight_is_refused(spans: tuple[tuple[float, fl
         once_more.with_what_was_said(flown(*spans), kept, ("ended_by:",))
 
 
+def test_of_a_copy_that_ends_earlier_no_samples_are_taken() -> None:
+    """Not even a sensor that the whole one lacks: it would come with less acceleration."""
+    whole = made.outing(200, gyro=False)
+    copy = attrs.evolve(made.outing(200), accel=whole.accel[:50])
+    assert once_more.more_samples(copy, whole) == []
+    assert "rotation" in once_more.more_samples(attrs.evolve(copy, accel=whole.accel), whole)
+
+
 def test_a_correction_that_never_had_a_flight_stands_in_nobodys_way() -> None:
     kept = attrs.evolve(flown((10.0, 20.0)), tags={"helped:9": "wake", "ended_by:0": "fall"})
     moved = once_more.with_what_was_said(flown((10.0, 20.0)), kept, ("ended_by:", "helped:"))
