@@ -8,6 +8,7 @@ on, others do not find them.
 
 from __future__ import annotations
 
+import math
 import threading
 import time
 from collections.abc import Iterator
@@ -27,6 +28,9 @@ IDLE_S = 0.25
 SENSOR_ROOM, FIX_ROOM = 16384, 256
 """Records that wait in Java: 40 s of two sensors at 200 Hz, four minutes of fixes."""
 FIX_PERIOD_MS = 1000
+WORST_PLACE_M = 50.0
+"""A place that is stated to be less certain is none: it would call back a rider who is near, or put the start where
+it is not (engineering choice: a third of the turn-back distance, half of it in cold water)."""
 
 LOCATION_STATES = ("waiting for satellites", "running", "switched off", "not allowed", "no receiver")
 
@@ -184,6 +188,10 @@ class PhoneSource:
             came = self.clock.sensor(int(r["arrived"]) / NS)
             self._last = came = max(came, self._last)  # the fit may move by a hair between two fixes
             fixed = came - (int(r["arrived"]) - int(r["fixed"])) / NS
-            values = (float(r[n]) for n in ("speed", "lat", "lon", "speed_accuracy", "heading"))
-            rows.append((FIX, came, fixed, *values))
+            speed, lat, lon, accuracy, heading = (
+                float(r[n]) for n in ("speed", "lat", "lon", "speed_accuracy", "heading")
+            )
+            if r["place_accuracy"] > WORST_PLACE_M:
+                lat = lon = math.nan
+            rows.append((FIX, came, fixed, speed, lat, lon, accuracy, heading))
         self._merger.add(rows)

@@ -158,15 +158,20 @@ def late_rotation() -> dict[str, Any]:
 
 
 def places() -> dict[str, Any]:
-    """Fixes with and without speed, one by one and as a list; then switched off, not allowed, no receiver."""
+    """Fixes with and without speed, one by one and as a list, places good and bad; then switched off, not allowed, only
+    approximately allowed, no receiver."""
+    LocationManager = autoclass("android.location.LocationManager")
     source = opened()
     events = ride(0.5, 100, gyro=False)
     rows, states = [], [source.location_state()]
     given = [(4.5, 0.3, 150), (float("nan"), float("nan"), 400), (5.25, 0.5, 900), (0.0, 0.2, 90)]
+    given += 2 * [(4.0, 0.3, 90)]
+    good_to_m = [4.0, float("nan"), 50.0, 4.0, 50.1, 2000.0]
     for k in range(0, 3000, 100):
         send(events[k : k + 100])
         if k % 300 == 0 and k // 300 < len(given):
             speed, accuracy, age_ms = given[k // 300]
+            LocationManager.pretendPlaceAccuracy = good_to_m[k // 300]
             Context.pretendLocation.pretendFix(54.1, 10.2, speed, accuracy, age_ms * 10**6, k // 300 % 2 == 1)
         rows += source.poll()
     states.append(source.location_state())
@@ -175,7 +180,11 @@ def places() -> dict[str, Any]:
     source.close()
     for more in source:
         rows += more
-    LocationManager = autoclass("android.location.LocationManager")
+    Context.pretendDenied.add("android.permission.ACCESS_FINE_LOCATION")  # newer releases: places by the kilometre
+    coarse = opened()
+    states.append(coarse.location_state())
+    coarse.close()
+    Context.pretendDenied.clear()
     LocationManager.pretendAllowed = False
     denied = opened()
     states.append(denied.location_state())

@@ -1,6 +1,8 @@
 package cadencecoach.phone;
 
+import android.Manifest;
 import android.content.Context;
+import android.content.pm.PackageManager;
 import android.location.Location;
 import android.location.LocationListener;
 import android.location.LocationManager;
@@ -26,6 +28,7 @@ public final class LocationSink implements LocationListener {
 
     private static final int RECORD = 48;
 
+    private final Context context;
     private final LocationManager manager;
     private final Ring ring;
     private final ByteBuffer record;
@@ -33,6 +36,7 @@ public final class LocationSink implements LocationListener {
     private volatile int state = WAITING;
 
     public LocationSink(Context context, int capacity) {
+        this.context = context;
         manager = (LocationManager) context.getSystemService(Context.LOCATION_SERVICE);
         ring = new Ring(RECORD, capacity);
         record = ring.record();
@@ -46,6 +50,12 @@ public final class LocationSink implements LocationListener {
     public boolean start(long periodMs) {
         if (manager == null || !manager.getAllProviders().contains(LocationManager.GPS_PROVIDER)) {
             state = NO_RECEIVER;
+            return false;
+        }
+        if (context.checkSelfPermission(Manifest.permission.ACCESS_FINE_LOCATION)
+                != PackageManager.PERMISSION_GRANTED) {
+            // From 31 on the approximate permission starts the receiver, too: for places by the kilometre, no speed.
+            state = NOT_ALLOWED;
             return false;
         }
         thread = new HandlerThread("coach-location");

@@ -4,6 +4,7 @@ public class Location {
     public double pretendLat, pretendLon;
     public long pretendNanos;
     public float pretendSpeed = Float.NaN, pretendSpeedAccuracy = Float.NaN, pretendBearing = Float.NaN;
+    public float pretendAccuracy = 4f;
 
     public Location(String provider) {}
 
@@ -16,6 +17,6 @@ public class Location {
     public float getSpeedAccuracyMetersPerSecond() { return hasSpeedAccuracy() ? pretendSpeedAccuracy : 0f; }
     public boolean hasBearing() { return !Float.isNaN(pretendBearing); }
     public float getBearing() { return hasBearing() ? pretendBearing : 0f; }
-    public boolean hasAccuracy() { return true; }
-    public float getAccuracy() { return 4f; }
+    public boolean hasAccuracy() { return !Float.isNaN(pretendAccuracy); }
+    public float getAccuracy() { return hasAccuracy() ? pretendAccuracy : 0f; }
 }

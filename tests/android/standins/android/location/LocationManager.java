@@ -9,6 +9,7 @@ import java.util.List;
 public class LocationManager {
     public static final String GPS_PROVIDER = "gps";
     public static boolean pretendAllowed = true, pretendEnabled = true, pretendReceiver = true;
+    public static float pretendPlaceAccuracy = 4f;
     private LocationListener listener;
 
     public List<String> getAllProviders() {
@@ -33,6 +34,7 @@ public class LocationManager {
         fix.pretendLon = lon;
         fix.pretendSpeed = speed;
         fix.pretendSpeedAccuracy = accuracy;
+        fix.pretendAccuracy = pretendPlaceAccuracy;
         fix.pretendNanos = SystemClock.elapsedRealtimeNanos() - ageNs;
         if (asList) listener.onLocationChanged(new ArrayList<Location>(Arrays.asList(fix)));
         else listener.onLocationChanged(fix);
