@@ -73,7 +73,6 @@ class PhoneSource:
         self.clock = SensorClock()
         self._merger = RowMerger(rotation=self._sensors.hasGyroscope())
         self._first: int | None = None
-        self._last = 0.0
         self._dropped = self._fixes_dropped = 0
         self._closed = False
         self._lock = threading.Lock()
@@ -186,7 +185,6 @@ class PhoneSource:
         rows: list[Row] = []
         for r in records:
             came = self.clock.sensor(int(r["arrived"]) / NS)
-            self._last = came = max(came, self._last)  # the fit may move by a hair between two fixes
             fixed = came - (int(r["arrived"]) - int(r["fixed"])) / NS
             speed, lat, lon, accuracy, heading = (
                 float(r[n]) for n in ("speed", "lat", "lon", "speed_accuracy", "heading")

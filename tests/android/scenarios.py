@@ -23,7 +23,7 @@ import numpy as np
 from jnius import autoclass
 
 from cadence_coach.core.engine import Engine
-from cadence_coach.core.events import ACCEL, FIX, GYRO, Event, Gap
+from cadence_coach.core.events import ACCEL, FIX, GYRO, Event, Gap, SpeedFix
 from cadence_coach.live import Live, Plan, begin
 from cadence_coach.sources import open_source, phone
 from tests.android.rides import EVENT, HOUR, ride
@@ -244,6 +244,21 @@ def clocks() -> dict[str, Any]:
         "steps": steps,
         "after_step_s": float(np.max(np.abs(late))),
     }
+
+
+def set_back() -> dict[str, Any]:
+    """The sensor's clock is set back by 500 s after a minute; a fix each second all along."""
+    source, engine, heard_at = opened(), Engine(), []
+    events = ride(2, 100, gyro=False)
+    events["stamp"][6000:] -= 500 * 10**9
+    for k in range(0, len(events), 20):
+        send(events[k : k + 20])
+        if k % 100 == 0:
+            Context.pretendLocation.pretendFix(54.0, 10.0, 4.0, 0.3, 100_000_000, False)
+        engine.receive(source.poll())
+        heard_at += [k / 100 for event in engine.events() if isinstance(event, SpeedFix)]
+    source.close()
+    return {"before": sum(at < 60 for at in heard_at), "after": sum(at >= 65 for at in heard_at)}
 
 
 def press() -> dict[str, Any]:

@@ -16,7 +16,7 @@ from tests.android import toolbox
 
 PROCESSES = [
     # one after the other in one JVM; the last two leave the stand-ins in a state that nothing after them may meet
-    ["stream:100:1", "freeze", "late_rotation", "clocks", "press", "places", "service"],
+    ["stream:100:1", "freeze", "late_rotation", "clocks", "set_back", "press", "places", "service"],
     ["stream:200:0"],
     # in real time, so side by side: they mostly wait
     *([name] for name in ("play", "starve", "drift", "routes", "no_device", "self_test")),
@@ -117,6 +117,11 @@ def test_a_sensor_clock_hours_off_and_drifting(acted):
     assert 0.001 < told["bias_s"] < 0.006  # the soonest delivery of the stand-in, 2 ms and what its scatter leaves
     assert abs(told["offset_error_s"]) < 0.002
     assert told["steps"] == 1 and told["after_step_s"] < 0.02
+
+
+def test_a_sensor_clock_that_is_set_back_takes_the_fixes_with_it(acted):
+    """Some seconds until it is known for a step, then each fix is heard as it comes: speed and turn-back go on."""
+    assert acted["set_back"] == {"before": 60, "after": 55}
 
 
 def test_headset_button(acted):
