@@ -1,11 +1,12 @@
-"""The machine the coach runs on: battery and disk, watched now and then, told to the engine as faults."""
+"""The machine the coach runs on: battery, disk, sound, sensor, watched now and then, told to the engine as faults."""
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable
 
-from cadence_coach.store.writer import DISK_LOW
+from cadence_coach.sound.sinks import Sink
+from cadence_coach.store.writer import DISK_LOW, OutingWriter
 
 LOOK_EVERY_S = 30.0
 BATTERY_STOP = 8.0
@@ -16,6 +17,9 @@ COLD_C = 12.0
 """A cold battery gives out suddenly: warned earlier under this water temperature (common practice, no source)."""
 
 FREE_BYTES_LOW = DISK_LOW
+FIRST_ROW_S = 3.0
+"""A sensor that has not given a sample for so long from the start gives none: it may be switched off (engineering
+choice: it takes a fraction of a second to begin). Of one that has, the engine tells silence, by the sensor's time."""
 
 
 def phone_battery() -> float | None:
@@ -40,6 +44,30 @@ def battery_fault(percent: float | None, water_c: float | None) -> str | None:
     if percent <= BATTERY_COLD and water_c is not None and water_c < COLD_C:
         return "battery_cold"
     return None
+
+
+class Around:
+    """Disk, sound output and sensor, looked at by the engine's thread once a second; what has changed is told once."""
+
+    def __init__(self) -> None:
+        self.device_lost = False
+        self._disk_low = self._deaf = False
+
+    def faults(self, writer: OutingWriter | None, sink: Sink | None, waited_s: float) -> list[str]:
+        """writer, sink: None where nothing is kept, nobody listens; waited_s: how long already for the first row."""
+        found = []
+        low = writer is not None and (writer.free_bytes < FREE_BYTES_LOW or writer.trouble is not None)
+        if low and not self._disk_low:
+            found.append("disk_low")
+        self._disk_low = low
+        lost = sink is not None and sink.reason is not None and sink.name != "silent"
+        if lost != self.device_lost:
+            found.append("device_lost" if lost else "device_back")
+        self.device_lost = lost
+        if waited_s >= FIRST_ROW_S and not self._deaf:
+            self._deaf = True
+            found.append("silent")
+        return found
 
 
 class Watch:

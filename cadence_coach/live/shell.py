@@ -104,7 +104,7 @@ class Live:
         self._stop_at: float | None = None
         self._count_in = count_in
         self._start_at, self._asked_at = float("inf"), float("-inf")
-        self._disk_said = self._device_lost = False
+        self._around = machine.Around()
         self._closing, self.finished, self._done = threading.Event(), threading.Event(), threading.Event()
         self._watch = machine.Watch(battery, settings.water_temperature_c, self.fault) if battery is not None else None
         self._thread: threading.Thread | None = None
@@ -194,7 +194,7 @@ class Live:
         return "end_of_data"
 
     def _live_loop(self) -> str:
-        began = self._clock()
+        began = self._row_at = self._clock()
         if self._paced:  # the feeder's own pace joins the clocks: nothing to be fitted
             self._monotonic = lambda t: began + t
         if self._poll is None:
@@ -345,16 +345,10 @@ class Live:
             self._show()
 
     def _check(self) -> None:
-        if self.writer is not None:
-            low = self.writer.free_bytes < machine.FREE_BYTES_LOW or self.writer.trouble is not None
-            if low and not self._disk_said:
-                self._tell("fault", {"kind": "disk_low"})
-            self._disk_said = low
-        if self.fast is None:
-            lost = self.sink.reason is not None and self.sink.name != "silent"
-            if lost != self._device_lost:
-                self._device_lost = lost
-                self._tell("fault", {"kind": "device_lost" if lost else "device_back"})
+        # what is read from a file begins when it begins
+        waited = 0.0 if self._received or self._paced else self._clock() - self._row_at
+        for kind in self._around.faults(self.writer, self.sink if self.fast is None else None, waited):
+            self._tell("fault", {"kind": kind})
 
     def _show(self, **changes: Any) -> None:
         writer = self.writer

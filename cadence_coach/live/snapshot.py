@@ -227,6 +227,7 @@ class Tracker:
         fresh = age is not None and age <= SPEED_OLD_S
         speed = self._fix.speed if self._fix is not None and fresh else None
         heard, hz = bool(self._heard) and now - self._heard[-1][0] < 2.0, None
+        silent = bool(self._heard) or "silent" in self._faults
         if heard and (samples := self._heard[-1][1] - self._heard[0][1]) >= 10:
             hz = samples / (self._heard[-1][0] - self._heard[0][0])
         return replace(
@@ -238,7 +239,7 @@ class Tracker:
             band=self._band_at(speed),
             flight_s=None if flying is None else max(0.0, now - flying.time),
             flight_pumps=self._pumps if flying is not None else self._shown.flight_pumps,
-            sensor=self._sensor_fault or ("ok" if heard else "silent" if self._heard else "waiting"),
+            sensor=self._sensor_fault or ("ok" if heard else "silent" if silent else "waiting"),
             sensor_hz=hz,
             rotation=now - self._rotation_at < 2.0,
             faults=dict(self._faults) or None,

@@ -94,6 +94,21 @@ def test_deadlines_happen_while_rows_stay_away_and_a_replay_does_the_same(kind, 
     assert build.replayed(outing) == build.tables(outing)
 
 
+def test_a_sensor_that_does_not_begin_is_told_and_heard_once_it_does(ride, tmp_path):
+    """Registered, and not a row: all sensors may be switched off in the phone's quick settings."""
+    device = build.Polled(ride, stalls={0: 6.0})
+    running = build.live(device, tmp_path / "a.outing", fast=False, count_in=0)
+    running.start()
+    build.until(running, lambda: running.snapshot.sensor == "silent")
+    assert running._received == 0 and running.snapshot.last_cue["kind"] == "silent_sensor"
+    build.until(running, lambda: running.snapshot.sensor == "ok")
+    assert running.join(60)
+    outing = load_outing(tmp_path / "a.outing")
+    assert [c.given for c in outing.commands if c.after_rows == 0 and c.name == "fault"] == [{"kind": "silent"}]
+    assert [f.kind for f in outing.faults].count("silent") == 1
+    assert build.replayed(outing) == build.tables(outing)
+
+
 def test_commands_are_kept_where_they_happened(ride, tmp_path):
     here, later = build.Gate(), build.Gate()
     device = build.Device(ride, stalls={100: here, 200: later})
@@ -317,9 +332,9 @@ def test_a_lost_sound_device_is_a_fault_and_so_is_its_return(ride, tmp_path):
     running.start()
     build.until(running, here.reached.is_set)
     sink.reason = "pulled out"
-    build.until(running, lambda: running._device_lost and running.snapshot.sink_reason == "pulled out")
+    build.until(running, lambda: running._around.device_lost and running.snapshot.sink_reason == "pulled out")
     sink.reason = None
-    build.until(running, lambda: not running._device_lost and running.snapshot.sink_reason is None)
+    build.until(running, lambda: not running._around.device_lost and running.snapshot.sink_reason is None)
     here.open.set()
     assert running.join(60)
     assert [f.kind for f in load_outing(tmp_path / "a.outing").faults if "device" in f.kind] == [
