@@ -41,12 +41,10 @@ def measure(
     try:
         mixer = Mixer(sink.rate)
         sink.start(mixer)
-        now = time.monotonic()
-        frame = sink.frame_at(now)
         period = 60.0 / per_min
-        first = max(sink.soonest(), frame + round(FIRST_S * sink.rate))
+        first = max(sink.soonest(), sink.frame_now() + round(FIRST_S * sink.rate))
         frames = [first + round(k * period * sink.rate) for k in range(CLICKS)]
-        clicks = [now + (f - frame) / sink.rate for f in frames]
+        clicks = _heard(frames, sink)
         for at in frames:
             mixer.place("click", at)
         if hasattr(source, "hear"):
@@ -56,10 +54,18 @@ def measure(
             rows += [r for r in source.poll() if r[0] == ACCEL]
             told(len(_taps(rows, source)))
             time.sleep(LOOK_S)
-        return Tapped(sink.name, tap_lag(_taps(rows, source).tolist(), clicks))
+        # dated anew: only now the output has told how late it is, and by that an outing's clicks are placed
+        return Tapped(sink.name, tap_lag(_taps(rows, source).tolist(), _heard(frames, sink)))
     finally:
         source.close()
         sink.close()
+
+
+def _heard(frames: list[int], sink: Any) -> list[float]:
+    """Monotonic times [s] of the frames, by what the output has told of itself so far."""
+    now = time.monotonic()
+    about = [now + (f - sink.frame_at(now)) / sink.rate for f in frames]
+    return [t + (f - sink.frame_at(t)) / sink.rate for f, t in zip(frames, about, strict=True)]  # its clock drifts
 
 
 def _taps(rows: list[Row], source: Any) -> np.ndarray:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
 from cadence_coach.app.taps import Tapper, measure
@@ -35,6 +37,24 @@ def test_the_difference_of_two_outputs_is_the_headset_s_delay(tmp_path) -> None:
     assert late == pytest.approx(0.09, abs=0.012)
     Latencies(tmp_path / "l.json").keep("headset", late)
     assert Latencies(tmp_path / "l.json").of("headset") == pytest.approx(late)
+
+
+class Settling(SilentSink):
+    """An output that is late, and says so itself once it has played for a while, as phones and sound cards do."""
+
+    def __init__(self, late_s: float) -> None:
+        super().__init__()
+        self.late_s = late_s
+
+    def frame_at(self, monotonic_s: float) -> int:
+        known = time.monotonic() - self._began > 1.0
+        return super().frame_at(monotonic_s - (self.late_s if known else 0.0))
+
+
+def test_of_a_delay_that_the_output_tells_itself_nothing_is_measured() -> None:
+    """An outing's clicks are placed by what it tells: what was kept besides would be taken off twice."""
+    headset = measure(Settling(0.09), Late(0.09), per_min=QUICK)
+    assert headset.lag_s == pytest.approx(-0.03, abs=0.012)
 
 
 def test_scattered_taps_and_too_few_are_no_measurement() -> None:
