@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import struct
 from collections import deque
 
@@ -27,7 +28,8 @@ FIX_RECORD = np.dtype(
 BUTTON_RECORD = np.dtype([("down", "<i8"), ("key", "<i8")])
 
 HOLD_S = 0.03
-"""How long acceleration waits for the rotation of the same moment, which may come in the next block [s]."""
+"""How long acceleration waits, from when it came, for the rotation of the same moment, which may come in the next block
+[s]. Not by its stamps: of a burst the first is older than this when it comes."""
 QUIET_S = 2.0
 """A sensor without an event for so long is waited for no more [s]."""
 
@@ -47,6 +49,8 @@ class RowMerger:
     def __init__(self, rotation: bool) -> None:
         self._waiting: dict[int, deque[Row]] = {FIX: deque(), GYRO: deque(), ACCEL: deque()}
         self._newest: dict[int, float] = {GYRO: -HOLD_S} if rotation else {}
+        self._came: deque[tuple[float, float]] = deque()  # at each look of the last HOLD_S: when, the newest stamp
+        self._waited = -math.inf  # so far acceleration has waited long enough
 
     def add(self, rows: list[Row]) -> None:
         """Rows of any kinds, each kind in its own order."""
@@ -67,7 +71,10 @@ class RowMerger:
         spoken = [t for kind, t in self._newest.items() if kind != FIX and now - t < QUIET_S]
         if not spoken:
             return now
-        return max(min(spoken), max(spoken) - HOLD_S, now - QUIET_S)
+        self._came.append((now, max(spoken)))
+        while abs(now - self._came[0][0]) >= HOLD_S:  # in the future: before the sensor's clock was set back
+            self._waited = self._came.popleft()[1]
+        return max(min(spoken), self._waited, now - QUIET_S)
 
     def _until(self, horizon: float) -> list[Row]:
         out: list[Row] = []

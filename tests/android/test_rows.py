@@ -70,6 +70,29 @@ def test_acceleration_is_not_held_back_by_a_dead_gyroscope():
         assert held <= (HOLD_S + 0.011 if t < 2.02 else 0.0)  # QUIET_S, then it is waited for no more
 
 
+@pytest.mark.parametrize("burst_s", [0.05, 0.1, 0.2, 1.0])
+def test_bursts_wait_for_the_rotation_that_comes_right_after_them(burst_s):
+    """Some sensors hand over in bursts, unasked: what is waited for is the time since they came, not their age."""
+    merger, out, n = RowMerger(rotation=True), [], round(100 * burst_s)
+    for k in range(0, 1000, n):
+        times = [t / 100 for t in range(k, k + n)]
+        merger.add([(ACCEL, t, 0, 0, 9.8) for t in times])
+        out += merger.take(times[-1] + 0.005)
+        merger.add([(GYRO, t, 0, 0, 0) for t in times])
+        out += merger.take(times[-1] + 0.005 + 0.025)
+        assert out[-1][:2] == (ACCEL, times[-1])  # and no longer
+    assert len(out) == 2000 and all(a[1] <= b[1] for a, b in pairwise(out))
+
+
+def test_bursts_are_not_held_for_a_rotation_that_does_not_come():
+    merger = RowMerger(rotation=True)
+    merger.add([(ACCEL, t / 100, 0, 0, 9.8) for t in range(100)])
+    assert merger.take(1.0) == [] and merger.take(1.0 + HOLD_S - 0.01) == []
+    merger.add([(ACCEL, 1.0, 0, 0, 9.8)])
+    assert len(merger.take(1.0 + HOLD_S + 0.001)) == 100  # what came with them, and not what has come since
+    assert len(merger.take(0.5)) == 1  # a clock that was set anew keeps nobody waiting
+
+
 def test_a_clock_that_goes_back_keeps_its_order():
     """The engine must see the fault: nothing is sorted away within a stream."""
     merger = RowMerger(rotation=False)
