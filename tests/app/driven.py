@@ -315,6 +315,16 @@ class Hand:
             Clock.schedule_interval(later, 1 / hz)
         return {}
 
+    def host(self, does: str, gives: Any = None, fails: str = "") -> None:
+        """From now on the machine's side answers like this when it is asked to; `fails`: as Java's side raises."""
+
+        def answer(*_: Any) -> Any:
+            if fails:
+                raise RuntimeError(fails)
+            return gives
+
+        setattr(self.app.host, does, answer)
+
     def arch(self) -> dict[str, Any]:
         """The way of the water screen's lock, as it is drawn."""
         points = self.app.page.ids.arch.points

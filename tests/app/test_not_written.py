@@ -1,4 +1,5 @@
-"""A disk that takes nothing: what is chosen holds, a line says that it could not be written down, and the app lives."""
+"""A disk that takes nothing, a machine that cannot: what is chosen holds, a line says what could not be done, and the
+app lives."""
 
 from __future__ import annotations
 
@@ -9,6 +10,7 @@ import pytest
 
 from cadence_coach.app.words import Words
 from tests.app.driver import Driver
+from tests.app.kept import outings
 from tests.app.layout import wrong
 from tests.app.test_layout import SHORT
 
@@ -50,3 +52,45 @@ def test_a_profile_that_cannot_be_written_down(app):
     app.write("gear.rider.mass_kg", "73")
     app.until(lambda: not told(app, "en"))
     assert tomllib.loads((app.home / "me.toml").read_text())["rider"]["mass_kg"] == 73
+
+
+def test_what_cannot_be_shared_is_told_on_its_page(app):
+    outings(app.home)
+    app.go("outing", path=str(outings(app.home)["water"]))
+    app.host("share", fails="no such app")
+    app.tap("share")
+    app.until(lambda: "Not shared: RuntimeError: no such app" in app.texts())
+    app.host("share")
+    app.tap("share")
+    app.until(lambda: not any(text.startswith("Not shared") for text in app.texts()))
+    for page in (app.home / "shared").iterdir():
+        page.unlink()
+    (app.home / "shared").rmdir()
+    (app.home / "shared").write_text("in the way")
+    app.tap("share")
+    app.until(lambda: "Not shared: File exists" in app.texts())
+    app.go("season")
+    app.tap("share")
+    app.until(lambda: "Not shared: File exists" in app.texts())
+    app.change(lang="de")
+    app.until(lambda: "Nicht geteilt: File exists" in app.texts())
+
+
+def test_a_focus_that_cannot_be_kept_is_told(app):
+    path = outings(app.home)["water"]
+    app.go("outing", path=str(path))
+    app.until(lambda: any("One thing to work on" in text for text in app.texts()))
+    path.unlink()
+    app.tap("focus")
+    app.until(lambda: any(path.name in text for text in app.texts()))
+
+
+def test_a_phone_without_a_list_for_its_battery_saver(app):
+    app.host("spared", gives=False)
+    app.go("phone")
+    app.host("open_battery_settings", fails="No Activity found")
+    app.tap("saver")
+    app.until(lambda: Words("en")("phone.saver_none") in app.texts())
+    app.host("open_battery_settings")
+    app.tap("saver")
+    app.until(lambda: Words("en")("phone.saver_none") not in app.texts())

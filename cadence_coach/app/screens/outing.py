@@ -7,14 +7,15 @@ from typing import Any
 
 from kivy.app import App
 
-from cadence_coach.app.reasons import reason
 from cadence_coach.app.screens.gear import own_profile
 from cadence_coach.app.screens.looked import OfOneOuting
+from cadence_coach.app.screens.sharing import shared, written
 from cadence_coach.app.views import back
-from cadence_coach.errors import CouldNot
 
 
 class Outing(OfOneOuting):
+    _not_shared = ""
+
     def told(self) -> None:
         """The view as it is now, from what was read."""
         from cadence_coach.review.advice import one_thing
@@ -28,6 +29,7 @@ class Outing(OfOneOuting):
             focus=next_focus(rider_of(self.looked.outing.profile or _own())),
             writing=self._writing,
             trouble=self._trouble,
+            not_shared=self._not_shared,
         )
 
     def act(self, name: str, value: Any = None) -> None:
@@ -35,7 +37,7 @@ class Outing(OfOneOuting):
         if name == back.FOCUS:
             self.keep(lambda: _take(self.path))
         elif name == back.SHARE:
-            self.work(lambda: written(self.looked, self.path, app.words.lang), self.share)
+            self.work(lambda: _report(self.looked, self.path, app.words.lang), self.share)
         elif name == back.NOTE:
             self._writing = value or ""
             if value is None:
@@ -45,27 +47,15 @@ class Outing(OfOneOuting):
         elif name.startswith(back.OPEN):
             app.go("flight", path=self.path, number=int(name.removeprefix(back.OPEN)))
 
-    def share(self, found: Path | str) -> None:
-        if isinstance(found, Path):
-            App.get_running_app().host.share(found, App.get_running_app().words("back.report"))
-        else:
-            self._trouble = reason(found, App.get_running_app().words)
-            self.told()
+    def share(self, found: Path | Exception) -> None:
+        self._not_shared = shared(found, "back.report")
+        self.told()
 
 
-def written(looked: Any, path: str, lang: str) -> Path | str:
-    """The report as a file beside other things that are shared; or why there is none."""
+def _report(looked: Any, path: str, lang: str) -> Path | Exception:
     from cadence_coach.review.report import report_html
-    from cadence_coach.store.folders import home
 
-    try:
-        folder = home() / "shared"
-        folder.mkdir(exist_ok=True)
-        file = folder / (Path(path).stem + ".html")
-        file.write_text(report_html(looked, place=False, lang=lang), encoding="utf-8")
-        return file
-    except (OSError, CouldNot) as error:
-        return str(error)
+    return written(Path(path).stem + ".html", lambda: report_html(looked, place=False, lang=lang))
 
 
 def _take(path: str) -> None:

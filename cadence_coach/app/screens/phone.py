@@ -79,7 +79,8 @@ class Phone(Told):
         elif name == phone.CHECK:
             self.check()
         elif name == phone.SAVER:
-            app.host.open_battery_settings()
+            failed = isinstance(tried(app.host.open_battery_settings), Exception)
+            self.now(saver=app.words("phone.saver_none") if failed else "")
         self.told()
 
     def said(self, found: Any) -> None:

@@ -9,13 +9,14 @@ from kivy.app import App
 
 from cadence_coach.app.parts.told import Told
 from cadence_coach.app.screens.ladder import season_rows
+from cadence_coach.app.screens.sharing import shared, written
 from cadence_coach.app.views import back, ladder
-from cadence_coach.errors import CouldNot
 
 
 class Season(Told):
     found: Any = None
     failed = 0
+    _not_shared = ""
 
     def refresh(self) -> None:
         self.told()
@@ -26,16 +27,17 @@ class Season(Told):
         self.told()
 
     def told(self) -> None:
-        self.view = ladder.season(self.found, self.failed, App.get_running_app().words)
+        words = App.get_running_app().words
+        self.view = ladder.season(self.found, self.failed, words, self._not_shared)
 
     def act(self, name: str, value: Any = None) -> None:
         app = App.get_running_app()
         if name == back.SHARE:
-            self.work(lambda: written(self.found, app.words.lang), self.share)
+            self.work(lambda: _page(self.found, app.words.lang), self.share)
 
-    def share(self, found: Path | None) -> None:
-        if found is not None:
-            App.get_running_app().host.share(found, App.get_running_app().words("season.report"))
+    def share(self, found: Path | Exception) -> None:
+        self._not_shared = shared(found, "season.report")
+        self.told()
 
 
 def summed() -> tuple[Any, int]:
@@ -45,16 +47,7 @@ def summed() -> tuple[Any, int]:
     return season(rows), failed
 
 
-def written(found: Any, lang: str) -> Path | None:
-    """The season as a page beside other things that are shared."""
+def _page(found: Any, lang: str) -> Path | Exception:
     from cadence_coach.review.season_page import season_html
-    from cadence_coach.store.folders import home
 
-    try:
-        folder = home() / "shared"
-        folder.mkdir(exist_ok=True)
-        file = folder / "season.html"
-        file.write_text(season_html(found, lang=lang), encoding="utf-8")
-    except (OSError, CouldNot):
-        return None
-    return file
+    return written("season.html", lambda: season_html(found, lang=lang))

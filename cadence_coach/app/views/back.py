@@ -85,10 +85,17 @@ def _sub(row: SeasonRow, words: Words, told: review.Words) -> str:
 
 
 def outing(
-    looked: Looked, advice: Advice, words: Words, *, focus: str | None, writing: str | None = None, trouble: str = ""
+    looked: Looked,
+    advice: Advice,
+    words: Words,
+    *,
+    focus: str | None,
+    writing: str | None = None,
+    trouble: str = "",
+    not_shared: str = "",
 ) -> PageView:
     """One outing. focus: the one that is taken now; writing: the note being written (None: none); trouble: what could
-    not be kept."""
+    not be kept; not_shared: why the report could not be."""
     told = review.Words(words.lang)
     figures = looked.figures
     kit = told.kit(figures)
@@ -96,12 +103,21 @@ def outing(
     if figures.on_land:
         blocks += _sets(looked, words)
     else:
-        blocks += [_work_on(advice, focus, words, told), b.Numbers(numbers(figures, told))]
+        blocks.append(_work_on(advice, focus, words, told))
+        if trouble and writing is None:  # a note's own stands at the note
+            blocks.append(b.Text(trouble))
+        blocks.append(b.Numbers(numbers(figures, told)))
         blocks += _went(looked, words, told)
     blocks += _notes(looked, words, told, writing, trouble)
-    blocks.append(b.Push(SHARE, words("back.share")))
+    blocks += share(words("back.share"), not_shared, words)
     blocks += [b.Text(line, "small", True) for line in care(looked, told)]
     return PageView(told.title(figures, short=True), tuple(blocks))
+
+
+def share(what: str, not_shared: str, words: Words) -> list[b.Block]:
+    """What shares a page; not_shared: why it could not."""
+    why = [b.Text(words("back.not_shared", why=not_shared))] if not_shared else []
+    return [b.Push(SHARE, what), *why]
 
 
 def _work_on(advice: Advice, focus: str | None, words: Words, told: review.Words) -> b.Group:

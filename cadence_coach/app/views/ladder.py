@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from cadence_coach.app.views import blocks as b
 from cadence_coach.app.views import charts
-from cadence_coach.app.views.back import SHARE, PageView
+from cadence_coach.app.views.back import PageView, share
 from cadence_coach.app.words import Words
 from cadence_coach.review import words as review
 from cadence_coach.review.counted import armchair_said, counted_rows
@@ -66,8 +66,8 @@ def _in_full(rung: Rung, result: RungResult | None, words: Words, told: review.W
     return b.group(b.Text(above, "small", True) if above else None, b.Text(told.tell(rung.name), "title"), *lines, go)
 
 
-def season(found: Season | None, failed: int, words: Words) -> PageView:
-    """Trends, charts over the days, and what the next duration would take."""
+def season(found: Season | None, failed: int, words: Words, not_shared: str = "") -> PageView:
+    """Trends, charts over the days, and what the next duration would take. not_shared: why its page could not be."""
     title = words("home.season")
     if found is None:
         return PageView(title, (b.Text(words("back.reading"), muted=True),))
@@ -86,7 +86,7 @@ def season(found: Season | None, failed: int, words: Words) -> PageView:
             blocks.append(b.Picture(chart, chart.says))
     steps = (b.Text(review.held_together(told.tell(said))) for said in step_said(found))
     blocks.append(b.group(b.Text(told("season_last"), "lead"), *steps))
-    blocks.append(b.Push(SHARE, words("season.share")))
+    blocks += share(words("season.share"), not_shared, words)
     if failed:
         blocks.append(b.Text(words("season.not_read", n=failed), "small", True))
     blocks.append(b.Text(told("season_foot"), "small", True))

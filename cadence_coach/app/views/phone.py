@@ -30,6 +30,7 @@ class Doing:
     heard: str = ""
     tapped: str = ""
     failed: str = ""
+    saver: str = ""
 
 
 def phone(state: State, spared: bool, riding: bool, doing: Doing, words: Words) -> PageView:
@@ -52,6 +53,7 @@ def phone(state: State, spared: bool, riding: bool, doing: Doing, words: Words) 
                 b.Text(words("phone.saver"), "lead"),
                 b.Text(words("phone.saver_off" if spared else "phone.saver_on")),
                 None if spared else b.Push(SAVER, words("phone.saver_open")),
+                b.Text(doing.saver) if doing.saver else None,
             ),
         ),
     )
