@@ -5,6 +5,7 @@ promise about a ride: screen off and in the pouch a phone may do worse, see andr
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -189,10 +190,33 @@ TEXTS: dict[str, dict[str, tuple[str, str]]] = {
 }  # fmt: skip
 """Name of a finding: what was measured, and what to do when it did not pass."""
 
+VALUES: dict[str, dict[str, str]] = {
+    "en": {},
+    "de": {
+        "waiting for satellites": "sucht Satelliten",
+        "running": "läuft",
+        "switched off": "ausgeschaltet",
+        "not allowed": "nicht erlaubt",
+        "no receiver": "kein Empfänger",
+        "on": "an",
+        "off": "aus",
+    },
+}
+"""What was measured where it is no number."""
+
 
 def line(finding: Finding, lang: str = "en") -> str:
     """One finding as a line: what, how much, and what to change where it did not pass."""
     what, advice = TEXTS[lang][finding.name]
-    value = finding.value if isinstance(finding.value, str) else f"{finding.value:.3g}"
-    told = f"{what}: {value} {finding.unit}".rstrip()
+    value = finding.value
+    said = VALUES[lang].get(value, value) if isinstance(value, str) else _written(value, lang)
+    told = f"{what}: {said} {finding.unit}".rstrip()
     return told if finding.passed else f"{told}. {advice}"
+
+
+def _written(value: float, lang: str) -> str:
+    """Three figures, and never an exponent; a dash for what there was none of."""
+    if not math.isfinite(value):
+        return "–"
+    text = f"{value:.3g}" if abs(value) < 999.5 else f"{value:.0f}"
+    return text.replace(".", ",") if lang == "de" else text

@@ -8,7 +8,8 @@ import pytest
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO
 from cadence_coach.sources import phone_check
-from cadence_coach.sources.phone_check import Measured, judge, line
+from cadence_coach.sources.phone import LOCATION_STATES
+from cadence_coach.sources.phone_check import Finding, Measured, judge, line
 
 QUIET = {"underruns": 0, "silent": 0, "late_frames": 0, "lost": 0, "route_changes": 0, "late": 0, "too_many": 0}
 
@@ -79,3 +80,22 @@ def test_each_fault_is_found_with_what_to_change(name, changes):
 def test_indoors_without_satellites_is_no_fault():
     f = found(attrs.evolve(GOOD, location="waiting for satellites", rows=rows(speed=float("nan"))))
     assert f["speed"].passed and f["speed"].value == "waiting for satellites"
+
+
+@pytest.mark.parametrize(
+    ("value", "en", "de"),
+    [(3000.0, "3000", "3000"), (2512.4, "2512", "2512"), (999.7, "1000", "1000"), (123.45, "123", "123"),
+     (20.04, "20", "20"), (0.994, "0.994", "0,994"), (0.0, "0", "0"), (-20.0, "-20", "-20"),
+     (float("inf"), "–", "–")],
+)  # fmt: skip
+def test_numbers_are_written_as_people_write_them(value, en, de):
+    assert line(Finding("gap", value, "ms", True)).endswith(f": {en} ms")
+    assert line(Finding("gap", value, "ms", True), "de").endswith(f": {de} ms")
+
+
+def test_what_is_no_number_is_said_in_the_language():
+    for value in (*LOCATION_STATES, "on", "off"):
+        assert line(Finding("saver", value, "", True)).endswith(f": {value}")
+        assert set(phone_check.VALUES["de"]) == {*LOCATION_STATES, "on", "off"}
+        assert line(Finding("saver", value, "", True), "de").endswith(f": {phone_check.VALUES['de'][value]}")
+    assert line(found(attrs.evolve(GOOD, spared=False))["saver"], "de").startswith("Akkusparen für den Coach: an.")
