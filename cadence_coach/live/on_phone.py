@@ -23,6 +23,7 @@ from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.land.engine import plain_plan, plan_from
 from cadence_coach.land.plan import Plan as LandPlan
 from cadence_coach.live.begin import LATENCIES, Plan, begin, rescue_all
+from cadence_coach.live.reasons import reason
 from cadence_coach.live.serve import Server
 from cadence_coach.live.shell import Live
 from cadence_coach.review.say import span
@@ -178,7 +179,7 @@ def run(argument: str, service: Notification) -> str:
         return str(live.snapshot.ended_by)
     except (Refused, CouldNot) as error:
         trouble.write_text(str(error), "utf-8")
-        service.say(TEXTS[lang]["failed"].format(why=error))
+        service.say(TEXTS[lang]["failed"].format(why=reason(str(error), lang)))
         return str(error)
     except Exception as error:  # the rider must see that nobody listens any more; the log says the rest
         trouble.write_text(f"{type(error).__name__}: {error}", "utf-8")

@@ -315,12 +315,14 @@ class Hand:
             Clock.schedule_interval(later, 1 / hz)
         return {}
 
-    def host(self, does: str, gives: Any = None, fails: str = "") -> None:
-        """From now on the machine's side answers like this when it is asked to; `fails`: as Java's side raises."""
+    def host(self, does: str, gives: Any = None, fails: str = "", could_not: str = "") -> None:
+        """From now on the machine's side answers like this when it is asked to. fails: raised as by Java's side;
+        could_not: as by ours."""
+        from cadence_coach.errors import CouldNot
 
         def answer(*_: Any) -> Any:
-            if fails:
-                raise RuntimeError(fails)
+            if fails or could_not:
+                raise RuntimeError(fails) if fails else CouldNot(could_not)
             return gives
 
         setattr(self.app.host, does, answer)

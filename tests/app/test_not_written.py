@@ -94,3 +94,16 @@ def test_a_phone_without_a_list_for_its_battery_saver(app):
     app.host("open_battery_settings")
     app.tap("saver")
     app.until(lambda: Words("en")("phone.saver_none") not in app.texts())
+
+
+def test_what_the_phone_cannot_do_is_told_in_the_riders_language(app):
+    app.change(lang="de")
+    app.go("phone")
+    line = "phone: no sound output opened; end a call or another app that holds it"
+    for does, touched in (("sink", "hear"), ("tapping", "speaker"), ("check", "check_go")):
+        app.host(does, could_not=line)
+        app.tap(touched)
+        app.until(lambda n=touched: sum("Kein Tonausgang ließ sich öffnen" in text for text in app.texts()) == TURN[n])
+
+
+TURN = {"hear": 1, "speaker": 2, "check_go": 3}

@@ -14,11 +14,13 @@ import cadence_coach.app
 from cadence_coach import safety
 from cadence_coach.app import state
 from cadence_coach.app.link import Line
-from cadence_coach.app.reasons import reason
 from cadence_coach.app.theme import NIGHT, SCALES, SUN, contrast, luminance, type_sizes
 from cadence_coach.app.views import water
 from cadence_coach.app.words import LANGUAGES, Words, every
 from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.live import on_phone
+from cadence_coach.live.reasons import FORMS, reason
+from cadence_coach.sound.latency import Latencies, tap_lag
 from cadence_coach.store.folders import FolderLock
 from cadence_coach.store.outing_file import load_outing, save_outing
 from tests.review.build import Plan, make
@@ -62,15 +64,41 @@ def test_reasons_come_in_the_language_of_the_screen(tmp_path, monkeypatch) -> No
     with lock.take(), pytest.raises(CouldNot) as error:
         FolderLock(tmp_path).take()
     told.append(str(error.value))
-    german = [reason(line, Words("de")) for line in told]
+    german = [reason(line, "de") for line in told]
     for line, words in zip(
         german, ("beschädigt", "keine Ausfahrt", "nicht zu lesen", "läuft schon ein Coach"), strict=True
     ):
         assert words in line and str(tmp_path) in line
-    assert [reason(line, Words("en")) for line in told] == told
-    assert reason("a form that nobody knows", Words("de")) == "a form that nobody knows"
+    assert [reason(line, "en") for line in told] == told
+    assert reason("a form that nobody knows", "de") == "a form that nobody knows"
+    assert set(FORMS) == set(LANGUAGES) - {"en"}
     shown = water.make(Line("failed", None, told[-1]), Words("de"))
     assert "läuft schon ein Coach" in "".join(str(v) for v in attrs.astuple(shown, recurse=False))
+
+
+@pytest.mark.parametrize(
+    ("fails", "german"),
+    [
+        (
+            lambda _: tap_lag([1.0, 2.0], [1.0, 2.0]),
+            "0-mal getippt nach den ersten 4; tippe mit den Klicks weiter, bis",
+        ),
+        (lambda _: tap_lag([k + k % 2 / 8 for k in range(20)], range(20)), "um 62 ms ungleich (höchstens 25)"),
+        (lambda here: Latencies(here / "l.json").keep("phone:8 X", -0.3), "-300 ms bei phone:8 X: So früh oder spät"),
+        (lambda _: on_phone.plan_of("{}"), "Der Plan aus der App ist nicht zu lesen ("),
+    ],
+)
+def test_what_a_phone_refuses_comes_in_the_language_of_the_rider(fails, german, tmp_path) -> None:
+    with pytest.raises(Refused) as error:
+        fails(tmp_path)
+    assert german in reason(str(error.value), "de")
+
+
+def test_what_a_phone_cannot_do_comes_in_the_language_of_the_rider() -> None:
+    """The lines as they stand where they are raised: only a phone raises them."""
+    code = "".join((APP.parent / name).read_text("utf-8") for name in ("sources/phone.py", "sound/phone.py"))
+    lines = re.findall(r'raise CouldNot\("(phone: [^"]*)"\)', code)
+    assert len(lines) == 3 and all(reason(line, "de") != line for line in lines)
 
 
 def test_a_language_or_a_key_that_is_none_is_an_error() -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from cadence_coach.core.settings import Settings
+from cadence_coach.errors import CouldNot
 from cadence_coach.live import on_phone
 from cadence_coach.store.convert import without_place
 from cadence_coach.store.outing_file import load_outing
@@ -71,6 +72,21 @@ def test_a_file_that_is_missing_in_the_middle_of_an_outing_is_told(
     assert (home / on_phone.RIDING).exists()
     (outing,) = (load_outing(p) for p in (home / "outings").glob("*.outing"))
     assert outing.meta["ended"] == "error" and len(outing.kinds) == 200
+
+
+def test_the_notification_says_in_the_riders_language_why_nothing_started(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line = "phone: the accelerometer did not start; close other apps that use it, or restart the phone"
+
+    def none(spec: str) -> None:
+        raise CouldNot(line)
+
+    monkeypatch.setattr(import_module("cadence_coach.live.begin"), "open_source", none)
+    for lang, said in (("en", f"Stopped: {line}"), ("de", "Angehalten: Der Beschleunigungssensor startet nicht; ")):
+        service = Service()
+        assert on_phone.run(json.dumps({**json.loads(plan("phone:")), "lang": lang}), service) == line
+        assert service.said[-1].startswith(said)
 
 
 def test_started_anew_time_and_place_are_those_of_the_ride(

@@ -9,9 +9,9 @@ from kivy.app import App
 from kivy.properties import StringProperty
 
 from cadence_coach.app.parts.told import Told
-from cadence_coach.app.reasons import reason
 from cadence_coach.app.views import back
 from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.live.reasons import reason
 
 
 class OfOneOuting(Told):
@@ -38,7 +38,7 @@ class OfOneOuting(Told):
     def show(self, found: Any) -> None:
         words = App.get_running_app().words
         if isinstance(found, str):
-            self.view = back.unreadable(reason(found, words), words)
+            self.view = back.unreadable(reason(found, words.lang), words)
             return
         self.looked = found
         self.told()
@@ -47,7 +47,7 @@ class OfOneOuting(Told):
         """Changes the file beside the screen, then reads it again."""
 
         def done(why: str) -> None:
-            self._trouble = reason(why, App.get_running_app().words)
+            self._trouble = reason(why, App.get_running_app().words.lang)
             if why:
                 self.told()
             else:

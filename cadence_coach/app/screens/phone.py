@@ -16,6 +16,7 @@ from cadence_coach.app.taps import Tapped, measure
 from cadence_coach.app.views import phone
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.live.begin import LATENCIES
+from cadence_coach.live.reasons import reason
 from cadence_coach.sound.latency import Latencies, latency_against
 from cadence_coach.store.folders import home
 
@@ -85,8 +86,9 @@ class Phone(Told):
 
     def said(self, found: Any) -> None:
         words = App.get_running_app().words
-        sink, reason = (None, str(found)) if isinstance(found, Exception) else found
-        self.now(heard=words("phone.no_sound", why=reason) if reason else words("phone.heard", sink=sink))
+        sink, why = (None, str(found)) if isinstance(found, Exception) else found
+        why = reason(why, words.lang)
+        self.now(heard=words("phone.no_sound", why=why) if why else words("phone.heard", sink=sink))
 
     def tap(self, which: str) -> None:
         app = App.get_running_app()
@@ -105,7 +107,7 @@ class Phone(Told):
         app = App.get_running_app()
         self.now(busy="")
         if isinstance(found, Exception):
-            self.now(tapped=str(found))
+            self.now(tapped=reason(str(found), app.words.lang))
             return
         if which == phone.SPEAKER:
             app.keep("speaker", {"output": found.output, "lag_s": found.lag_s})
@@ -119,7 +121,7 @@ class Phone(Told):
         try:
             Latencies(home() / LATENCIES).keep(found.output, late)
         except (Refused, OSError) as error:
-            self.now(tapped=str(error))
+            self.now(tapped=reason(str(error), app.words.lang))
             return
         self.now(tapped=app.words("phone.taps_kept", output=found.output, ms=f"{1000 * late:.0f}"))
 
@@ -137,7 +139,7 @@ class Phone(Told):
     def checked(self, found: Any) -> None:
         app = App.get_running_app()
         if isinstance(found, Exception):
-            self.now(busy="", failed=str(found))
+            self.now(busy="", failed=reason(str(found), app.words.lang))
             return
         lines = [[text, bool(passed)] for text, passed in found]
         passed = all(good for _, good in lines)

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from kivy.app import App
 
-from cadence_coach.app.reasons import reason
 from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.live.reasons import reason
 from cadence_coach.store.folders import home
 
 
@@ -32,7 +32,7 @@ def shared(found: Path | Exception, title: str) -> str:
             raise found
         app.host.share(found, app.words(title))
     except (Refused, CouldNot) as error:
-        return reason(str(error), app.words)
+        return reason(str(error), app.words.lang)
     except OSError as error:
         return error.strerror or str(error)
     except Exception as error:  # whatever a phone's own side raises

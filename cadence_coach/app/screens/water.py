@@ -17,9 +17,9 @@ from cadence_coach.app.latch import Latch, arch
 from cadence_coach.app.link import cut_off
 from cadence_coach.app.parts import Hold, Press, Say
 from cadence_coach.app.parts.tide import Tide  # noqa: F401 (named in kv)
-from cadence_coach.app.reasons import reason
 from cadence_coach.app.views import water
 from cadence_coach.errors import CouldNot
+from cadence_coach.live.reasons import reason
 
 LOOK_S = 0.1
 UNLOCKED_S = 12.0
@@ -123,7 +123,7 @@ class Water(FloatLayout):
         self._offered = wanted
         self.ids.choices.clear_widgets()
         if self.trouble:
-            self.ids.choices.add_widget(Say(text=reason(self.trouble, words), kind="water"))
+            self.ids.choices.add_widget(Say(text=reason(self.trouble, words.lang), kind="water"))
         for n, (key, text) in enumerate(wanted):
             button = (Hold if key == "end" else Press)(name=f"water.{key}", text=text)
             if key == "end":

@@ -7,8 +7,8 @@ from typing import Any
 import attrs
 
 from cadence_coach.app.link import Line
-from cadence_coach.app.reasons import reason
 from cadence_coach.app.words import Words
+from cadence_coach.live.reasons import reason
 from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.review.say import minutes, span
 from cadence_coach.sound.speech import texts
@@ -75,7 +75,7 @@ def _without(line: Line, words: Words) -> WaterView:
     if line.kind == "gone":
         return WaterView("gone", words("water.gone"), words("water.gone_more"), file=file, can_rescue=True)
     if line.kind == "failed":
-        return WaterView("failed", words("water.failed"), reason(line.why, words) or words("water.failed_more"))
+        return WaterView("failed", words("water.failed"), reason(line.why, words.lang) or words("water.failed_more"))
     return WaterView("coming", words("water.coming"), words("water.coming_more"))
 
 
