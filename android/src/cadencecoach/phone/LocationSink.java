@@ -74,8 +74,8 @@ public final class LocationSink implements LocationListener {
     }
 
     public void stop() {
-        manager.removeUpdates(this);
         if (thread != null) {
+            manager.removeUpdates(this);
             thread.quitSafely();
             thread = null;
         }

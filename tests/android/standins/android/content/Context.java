@@ -21,6 +21,7 @@ public abstract class Context {
     public static final LocationManager pretendLocation = new LocationManager();
     public static volatile Intent pretendStarted;
     public static final Set<String> pretendDenied = ConcurrentHashMap.newKeySet();
+    public static volatile boolean pretendPlaceless = false;
     private static final AudioManager AUDIO = new AudioManager();
     private static final PowerManager POWER = new PowerManager();
 
@@ -28,7 +29,7 @@ public abstract class Context {
 
     public Object getSystemService(String name) {
         if (SENSOR_SERVICE.equals(name)) return pretendSensors;
-        if (LOCATION_SERVICE.equals(name)) return pretendLocation;
+        if (LOCATION_SERVICE.equals(name)) return pretendPlaceless ? null : pretendLocation;
         if (AUDIO_SERVICE.equals(name)) return AUDIO;
         if (POWER_SERVICE.equals(name)) return POWER;
         if (NOTIFICATION_SERVICE.equals(name)) return android.app.NotificationManager.pretendOnly;
