@@ -22,6 +22,7 @@ import subprocess
 import sys
 import tarfile
 import zipfile
+import zlib
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -43,13 +44,19 @@ def load_alignments(library: bytes) -> list[int]:
     for none."""
     if library[:6] != b"\x7fELF\x02\x01":
         raise ValueError("no 64-bit little-endian ELF file")
-    (table,) = struct.unpack_from("<Q", library, 32)
-    size, count = struct.unpack_from("<HH", library, 54)
-    found = []
-    for k in range(count):
-        kind, _, offset, address, _, _, _, align = struct.unpack_from("<IIQQQQQQ", library, table + k * size)
-        if kind == 1:
-            found.append(align if align and offset % align == address % align else 0)
+    try:
+        (table,) = struct.unpack_from("<Q", library, 32)
+        size, count = struct.unpack_from("<HH", library, 54)
+        heads = [struct.unpack_from("<IIQQQQQQ", library, table + k * size) for k in range(count)]
+    except struct.error:
+        raise ValueError("it is cut off: build it anew") from None
+    found = [
+        align if align and offset % align == address % align else 0
+        for kind, _, offset, address, _, _, _, align in heads
+        if kind == 1
+    ]
+    if not found:
+        raise ValueError("nothing in it to load")
     return found
 
 
@@ -79,9 +86,12 @@ def packages(apk: zipfile.ZipFile) -> list[str]:
     for item in apk.namelist():
         if item.endswith("private.tar") or item.endswith("libpybundle.so"):
             data = apk.read(item)
-            data = gzip.decompress(data) if data[:2] == b"\x1f\x8b" else data
-            with tarfile.open(fileobj=io.BytesIO(data)) as inside:
-                names |= {part for name in inside.getnames() for part in name.split("/")}
+            try:
+                data = gzip.decompress(data) if data[:2] == b"\x1f\x8b" else data
+                with tarfile.open(fileobj=io.BytesIO(data)) as inside:
+                    names |= {part for name in inside.getnames() for part in name.split("/")}
+            except (OSError, EOFError, zlib.error, tarfile.TarError) as error:
+                return [f"{item}: cannot be unpacked ({' '.join(str(error).split())}): build it anew"]
     if not names:
         return ["neither private.tar nor libpybundle.so in it: no Python program"]
     tops = {name.removesuffix(".pyc").removesuffix(".py") for name in names}

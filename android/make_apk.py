@@ -50,8 +50,14 @@ def tools() -> Path:
     """buildozer in an environment of its own; returns its folder of programs."""
     programs = TOOLS / "bin"
     if not (programs / "buildozer").exists():
-        venv.create(TOOLS, with_pip=True, clear=True)
-        subprocess.run([programs / "python", "-m", "pip", "install", "-q", *PINNED], check=True)
+        try:
+            venv.create(TOOLS, with_pip=True, clear=True)
+            subprocess.run([programs / "python", "-m", "pip", "install", "-q", *PINNED], check=True)
+        except (OSError, subprocess.CalledProcessError):
+            raise SystemExit(
+                f"no build tools in {TOOLS} ({', '.join(PINNED)}): they need the network, room on the disk and "
+                "python3-venv, see README.md"
+            ) from None
     return programs
 
 

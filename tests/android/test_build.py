@@ -6,6 +6,7 @@ linking against Debian's framework-res. Each rule is broken once on a copy.
 
 from __future__ import annotations
 
+import gzip
 import json
 import re
 import shutil
@@ -328,6 +329,38 @@ def test_alignment_is_read_as_the_linker_wrote_it(check):
 
     for align in check.load_alignments(Path(_ctypes.__file__).read_bytes()):
         assert align in (0x1000, 0x4000, 0x10000, 0x200000)
+
+
+@pytest.mark.parametrize("length", [8, 40, 62, 64, 119, 120])
+def test_a_library_that_is_cut_off_is_a_line(check, tmp_path, length):
+    with zipfile.ZipFile(tmp_path / "a.apk", "w") as z:
+        z.writestr("lib/arm64-v8a/libmain.so", elf(16384)[:length])
+    with zipfile.ZipFile(tmp_path / "a.apk") as apk:
+        told = check.native(apk)
+    assert len(elf(16384)) >= 120 and len(told) == (length < 120)
+    assert all(line.startswith("lib/arm64-v8a/libmain.so: ") and "cut off" in line for line in told)
+
+
+@pytest.mark.parametrize(
+    "data",
+    [b"no tar", b"", gzip.compress(b"no tar"), gzip.compress(bytes(2000))[:20]],
+    ids=["no tar", "nothing", "packed, no tar", "cut off"],
+)
+def test_a_program_that_cannot_be_unpacked_is_a_line(check, tmp_path, data):
+    with zipfile.ZipFile(tmp_path / "a.apk", "w") as z:
+        z.writestr("assets/private.tar", data)
+    with zipfile.ZipFile(tmp_path / "a.apk") as apk:
+        [line] = check.packages(apk)
+    assert line.startswith("assets/private.tar: cannot be unpacked (") and "\n" not in line
+
+
+def test_build_tools_out_of_reach_are_told_in_one_line(tmp_path, monkeypatch):
+    make = script("make_apk")
+    monkeypatch.setattr(make, "TOOLS", tmp_path / "tools")
+    monkeypatch.setenv("PIP_NO_INDEX", "1")
+    with pytest.raises(SystemExit, match="buildozer") as told:
+        make.tools()
+    assert "network" in str(told.value) and "\n" not in str(told.value)
 
 
 def test_hook_refuses_a_template_it_does_not_know():
