@@ -115,7 +115,7 @@ class Link:
             self._closing.wait(LOOK_S)
 
     def _wait_for(self) -> None:
-        if why := self._trouble():
+        if (why := self._trouble()) is not None:
             self.line = Line("failed", why=why)
         elif not self._running() or self._clock() > self._until:
             self.line = Line("failed", why="")
@@ -147,20 +147,23 @@ class Link:
         coming = self._clock() < self._until and self._running()
         if coming:
             self.line = Line("coming", self.line.snapshot)
-            if self._trouble():
+            if self._trouble() is not None:
                 self._wait_for()
         else:
             self.line = Line("gone", self.line.snapshot, why)
 
-    def _trouble(self) -> str:
-        """Why the engine that was asked for did not start; what an earlier one left is not meant."""
+    def _trouble(self) -> str | None:
+        """Why the engine that was asked for did not start ("" when a full disk held no word of it), None while nothing
+        says that; what an earlier one left is not meant."""
         from cadence_coach.live.on_phone import TROUBLE
 
         path = self._folder / TROUBLE
         try:
-            return path.read_text("utf-8") if path.stat().st_mtime >= self._asked else ""
+            written = path.stat().st_mtime
+            why = path.read_text("utf-8") if written >= self._asked else None
         except OSError:
-            return ""
+            return None
+        return None if why == "" and time.time() - written < JUST_S else why  # just now: it is being written
 
     def _answers(self) -> bool:
         try:

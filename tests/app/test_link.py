@@ -131,7 +131,7 @@ def test_the_trouble_of_an_earlier_try_is_not_that_of_this_one(link, tmp_path, c
     until(lambda: link.line.kind == "here")
 
 
-@pytest.mark.parametrize("how", ["said", "process", "time"])
+@pytest.mark.parametrize("how", ["said", "no room to say", "process", "time"])
 def test_an_engine_that_does_not_start(tmp_path, how):
     now = [100.0]
     link = Link(tmp_path, running=lambda: how != "process", clock=lambda: now[0])
@@ -139,6 +139,8 @@ def test_an_engine_that_does_not_start(tmp_path, how):
     link.start()
     if how == "said":
         (tmp_path / TROUBLE).write_text("the folder is in use")
+    elif how == "no room to say":
+        (tmp_path / TROUBLE).touch()  # what is left of a line for which the disk was too full
     elif how == "time":
         time.sleep(0.5)
         assert link.line.kind == "coming"
