@@ -3,7 +3,8 @@
 The app starts a service; Android runs it in a process of its own and starts it anew when it was killed, then without
 an argument. So the plan being ridden lies in the data folder (`riding.json`) from the start of an outing to its clean
 end: a process that finds it goes on with the same plan in a new outing, after the one that was cut off has been made
-whole. The rider sees of all this one notification; `say` puts a line into it.
+whole. When there is nothing to go on with, the service is told that it is over, or Android would start it for ever.
+The rider sees of all this one notification; `say` puts a line into it.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import contextlib
 import json
 import os
 import time
+import traceback
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from datetime import UTC, datetime, timedelta
@@ -70,6 +72,12 @@ class Notification(Protocol):
 
     def say(self, text: str) -> None: ...
     def endAsked(self) -> bool: ...
+    def nextPlan(self) -> str:
+        """The plan that the app has handed over since the process began, or since last asked; "" when none."""
+
+    def over(self, text: str) -> bool:
+        """Ends the service, and leaves this as the notification's last line ("" takes it away). False, and nothing is
+        ended, when the app has asked for another outing: that one is in `nextPlan`, or about to be."""
 
 
 class Buttons:
@@ -143,17 +151,29 @@ def plan_of(text: str) -> Plan:
 
 
 def run(argument: str, service: Notification) -> str:
-    """One outing, from the plan to its end; returns how it ended. `argument` is empty when Android started the process
-    anew."""
+    """Outings, each from its plan to its end, until the app wants no other; returns how the last one ended. `argument`
+    is empty when Android started the process anew. Raises what cut off a ride that is to go on: the service is left
+    for Android to start it anew."""
+    how, word = _outing(argument, service)
+    while not service.over(word):
+        if plan := service.nextPlan():
+            how, word = _outing(plan, service)
+        else:
+            time.sleep(LOOK_S)
+    return how
+
+
+def _outing(argument: str, service: Notification) -> tuple[str, str]:
+    """One outing: how it ended, and the notification's last line."""
     riding, trouble = home() / RIDING, home() / TROUBLE
     lang = "en"
+    again = goes_on = not argument
     trouble.unlink(missing_ok=True)
     try:
-        again = not argument
         try:
             text = riding.read_text("utf-8") if again else argument
         except FileNotFoundError:
-            return "nothing to ride"  # started anew by Android after a clean end
+            return "nothing to ride", ""  # started anew by Android after a clean end
         plan = plan_of(text)
         lang = plan.lang if plan.lang in TEXTS else "en"
         rescued = rescue_all()
@@ -163,6 +183,7 @@ def run(argument: str, service: Notification) -> str:
             start = ride.pop("start", datetime.now(UTC) + timedelta(seconds=plan.count_in or 0))
             keep = _Kept(riding, text, start)
             keep(ride)
+            goes_on = True
             server = Server(live, home())
             stack.callback(server.close)
             if hasattr(live.sink, "latency_of"):
@@ -174,17 +195,25 @@ def run(argument: str, service: Notification) -> str:
                     _ask(live, "go_on", **{**ride, "ridden_s": (datetime.now(UTC) - start).total_seconds()})
             _attend(live, service, lang, keep)
             live.join()
-        riding.unlink(missing_ok=True)
+            riding.unlink(missing_ok=True)  # before the tidying up, in which the process may be killed
+            service.nextPlan()  # asked for while this one went on: the app showed this one then, and so it was
         service.say(TEXTS[lang]["ended"])
-        return str(live.snapshot.ended_by)
-    except (Refused, CouldNot) as error:
-        trouble.write_text(str(error), "utf-8")
-        service.say(TEXTS[lang]["failed"].format(why=reason(str(error), lang)))
-        return str(error)
-    except Exception as error:  # the rider must see that nobody listens any more; the log says the rest
-        trouble.write_text(f"{type(error).__name__}: {error}", "utf-8")
-        service.say(TEXTS[lang]["failed"].format(why=f"{type(error).__name__}: {error}"))
-        raise
+        return str(live.snapshot.ended_by), TEXTS[lang]["ended"]
+    except Exception as error:  # the rider must see that nobody listens any more
+        told = isinstance(error, Refused | CouldNot)
+        why = str(error) if told else f"{type(error).__name__}: {error}"
+        word = TEXTS[lang]["failed"].format(why=reason(why, lang))
+        service.say(word)
+        with contextlib.suppress(OSError):  # where a full disk is what is wrong, it holds no line about it
+            trouble.write_text(why, "utf-8")
+        if isinstance(error, Refused) or (told and not again):
+            goes_on = False  # it would be refused again; what did not start must not start later, unasked
+        if goes_on:
+            raise
+        if not told:
+            traceback.print_exc()
+        riding.unlink(missing_ok=True)
+        return why, word
 
 
 class _Kept:

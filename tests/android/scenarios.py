@@ -290,9 +290,25 @@ def service() -> dict[str, Any]:
     out["asked"] = [coach.endAsked()]
     Drive.pressEnd(coach)
     out["asked"].append(coach.endAsked())
+    out["next"] = [coach.nextPlan()]
+    Drive.bring(coach, Drive.send(coach), "the second plan")
+    out["asked"].append(coach.endAsked())
+    out["over"] = [coach.over("kept")]  # the app has asked for another outing
+    out["next"] += [coach.nextPlan(), coach.nextPlan()]
+    start = Drive.send(coach)
+    out["over"].append(coach.over("kept"))  # it has, though nothing has come yet
+    Drive.bring(coach, start, "the third plan")
+    out["types_third"] = coach.pretendTypes
+    out["next"].append(coach.nextPlan())
+    out["over"].append(coach.over("kept"))
+    out["stopped"] = coach.pretendStopped
+    left = Notes.pretendShown
+    out["left"] = [left.pretendText, left.pretendOngoing, left.pretendAction]
     coach.onDestroy()
     out["held_after"] = Held.pretendHeld
     out["killed"] = autoclass("android.os.Process").pretendKilled
+    out["over"].append(Drive.service("Coach").over(""))
+    out["nothing_left"] = Notes.pretendShown is None
     Context.pretendDenied.add("android.permission.ACCESS_FINE_LOCATION")
     out["types_without_place"] = Drive.service("Coach").pretendTypes
     Context.pretendDenied.clear()

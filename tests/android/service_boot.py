@@ -1,12 +1,15 @@
 """What Android does around service/main.py, on the desktop: `python service_boot.py EVENTS.npy`, in the app's folder.
 
 The service object exists before Python runs (CoachService, with its notification), sensors deliver in real time, and
-Python's entry file is run as python-for-android's start.c does. Each new text in the notification is printed; On the
-standard input "end" is the rider pressing "End" there, "headset" a headset that comes, "press twice" its button.
+Python's entry file is run as python-for-android's start.c does, which ends the process right after it; Android would
+start it anew unless the service was stopped, and that is what the last line says. Each new text in the notification is
+printed. On the standard input "end" is the rider pressing "End" there, "headset" a headset that comes, "press twice"
+its button, "sent" a start by the app that is on its way, "start PLAN" its arrival.
 """
 
 from __future__ import annotations
 
+import os
 import runpy
 import sys
 import threading
@@ -36,10 +39,15 @@ def deliver(events: np.ndarray) -> None:
         time.sleep(0.02)
 
 
+def shown() -> str:
+    note = Notes.pretendShown
+    return "none" if note is None else str(note.pretendText) + (", to be wiped away" if not note.pretendOngoing else "")
+
+
 def tell() -> None:
     told = None
     while True:
-        text = Notes.pretendShown.pretendText
+        text = shown()
         if text != told:
             told = text
             print(f"NOTE {text}", flush=True)
@@ -50,6 +58,10 @@ def obey() -> None:
     for line in sys.stdin:
         if line.strip() == "end":
             Drive.pressEnd(service)
+        elif line.startswith("start "):
+            Drive.bring(service, service.pretendNewest, line.removeprefix("start ").strip())
+        elif line.strip() == "sent":
+            Drive.send(service)
         elif line.strip() == "headset":
             AudioTrack.pretendLast.pretendRoute(8, "headset", 200_000_000)
         elif line.strip() == "press twice":
@@ -66,4 +78,5 @@ if __name__ == "__main__":
         threading.Thread(target=work, daemon=True).start()
     runpy.run_path("service/main.py", run_name="__main__")
     time.sleep(0.1)
-    print(f"STOPPED {Notes.pretendShown.pretendText}", flush=True)
+    print(f"STOPPED {service.pretendStopped}, {shown()}", flush=True)
+    os._exit(0)

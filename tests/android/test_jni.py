@@ -140,7 +140,11 @@ def test_foreground_service(acted):
     assert told["importance"] == 2  # IMPORTANCE_LOW: makes no sound of its own
     assert (told["title"], told["text"], told["action"]) == ("Coach", "@coach_listens", "@coach_end")
     assert told["said"] == "the last outing was cut off and is whole again"
-    assert told["asked"] == [False, True]
+    assert told["asked"] == [False, True, False]  # "End" was meant for the outing before the second plan
+    assert told["next"] == ["", "the second plan", "", "the third plan"]
+    assert told["over"] == [False, False, True, True] and told["stopped"]
+    assert told["types_third"] == 2 | 8  # in the foreground again, as Android wants after each start
+    assert told["left"] == ["kept", False, None] and told["nothing_left"]
     assert (told["held"], told["held_after"]) == (1, 0)
     assert told["killed"]
 

@@ -180,13 +180,20 @@ def test_killed_and_started_anew_the_outing_is_rescued_and_the_notification_says
         second.tell("press twice")
         second.wait_for(lambda: "Muted" in second.notes)
         assert looked(home).muted and looked(home).sink == "phone:8 headset"
-        second.tell("end")
+        second.tell("end\nsent")  # "again" is touched in the app while it still tidies up
         second.wait_for(lambda: "Outing kept" in second.notes)
+        second.tell(f"start {plan}")  # the third outing, in the same process
+        second.wait_for(lambda: (s := looked(home)) and s.time_s < 2 and s.phase == "going")
+        second.tell("end")
         assert second.process.wait(20) == 0, second.lines[-20:]
+        second.reader.join(30)
+        # the service is over, or Android would start it anew after each outing; its last word outlives it
+        assert second.lines[-1] == "STOPPED True, Outing kept, to be wiped away"
         assert not (home / RIDING).exists()
         files_now = sorted((home / "outings").glob("*.outing"))
-        assert len(files_now) == 2
-        [other] = [load_outing(f) for f in files_now if f != cut_off]
+        assert len(files_now) == 3
+        other, third = [load_outing(f) for f in files_now if f != cut_off]
+        assert third.meta["ended"] == "stopped"
         assert other.meta["ended"] == "stopped" and other.tags["invented"] == "yes"
         assert {"route_changed", "mute", "stop"} <= {c.name for c in other.commands}
         assert looked(home) is None
@@ -207,6 +214,7 @@ def test_started_anew_after_a_clean_end_there_is_nothing_to_ride(made, tmp_path)
         assert service.process.wait(150) == 0
         service.reader.join(30)
         assert any("nothing to ride" in line for line in service.lines), service.lines
+        assert service.lines[-1] == "STOPPED True, none"
     finally:
         service.close()
 

@@ -13,22 +13,33 @@ import pytest
 from cadence_coach.core.settings import Settings
 from cadence_coach.errors import CouldNot
 from cadence_coach.live import on_phone
+from cadence_coach.sound.sinks import SilentSink
 from cadence_coach.store.convert import without_place
 from cadence_coach.store.outing_file import load_outing
 from tests.live import build
 
 
 class Service:
-    """The notification, and an "End" that nobody presses."""
+    """The notification, and an "End" that nobody presses. plans: what the app hands over while the process runs."""
 
-    def __init__(self) -> None:
+    def __init__(self, *plans: str) -> None:
         self.said: list[str] = []
+        self.plans = list(plans)
+        self.last: str | None = None
 
     def say(self, text: str) -> None:
         self.said.append(text)
 
     def endAsked(self) -> bool:
         return False
+
+    def nextPlan(self) -> str:
+        return self.plans.pop(0) if self.plans else ""
+
+    def over(self, text: str) -> bool:
+        if not self.plans:
+            self.last = text
+        return not self.plans
 
 
 @pytest.fixture
@@ -55,6 +66,117 @@ def plan(source: object, settings: Settings | None = None) -> str:
 def test_started_anew_after_a_clean_end_there_is_nothing_to_ride(home: Path) -> None:
     service = Service()
     assert on_phone.run("", service) == "nothing to ride" and service.said == []
+    assert service.last == ""  # no line is left that would say that somebody listens
+
+
+@pytest.fixture
+def device(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(import_module("cadence_coach.live.begin"), "open_source", build.Device)
+
+
+def test_after_a_clean_end_the_service_is_over(home: Path, tmp_path: Path, device: None) -> None:
+    """Or Android would start it anew after each outing."""
+    service = Service()
+    assert on_phone.run(plan(build.recording(tmp_path / "ride", until=4.0)), service) == "end_of_data"
+    assert service.said == ["Listening for pumps", "Outing kept"] and service.last == "Outing kept"
+
+
+def no_sound(*_: object) -> None:
+    raise CouldNot("phone: no sound output opened; end a call or another app that holds it")
+
+
+def no_room(*_: object, **__: object) -> None:
+    raise OSError(28, "No space left on device")
+
+
+@pytest.mark.parametrize("what", ["source", "sound", "error", "plan"])
+def test_what_could_not_start_does_not_start_later_by_itself(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, device: None, what: str
+) -> None:
+    text = plan(build.recording(tmp_path / "ride", until=4.0))
+    home.mkdir()
+    (home / on_phone.RIDING).write_text(text)  # of a ride before, killed and given up
+    if what == "sound":
+        monkeypatch.setattr(SilentSink, "start", no_sound)  # when all else is there already
+    elif what == "plan":
+        text = "{}"
+    else:
+        monkeypatch.setattr(
+            import_module("cadence_coach.live.begin"), "open_source", no_sound if what == "source" else no_room
+        )
+    service = Service()
+    why = on_phone.run(text, service)
+    assert service.last == service.said[-1] == f"Stopped: {why}"
+    assert (home / on_phone.TROUBLE).read_text() == why
+    assert not (home / on_phone.RIDING).exists()
+
+
+def test_a_ride_that_is_under_way_is_tried_again(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, device: None
+) -> None:
+    """Android started the process anew in the middle of a phone call: once it is over, the next start has sound."""
+    home.mkdir()
+    (home / on_phone.RIDING).write_text(plan(build.recording(tmp_path / "ride", until=4.0)))
+    with monkeypatch.context() as call:
+        call.setattr(SilentSink, "start", no_sound)
+        service = Service()
+        with pytest.raises(CouldNot):
+            on_phone.run("", service)
+    assert service.last is None and service.said[-1].startswith("Stopped: phone: no sound")
+    assert on_phone.run("", service) == "end_of_data" and service.last == "Outing kept"
+    (home / on_phone.RIDING).write_text("{}")  # this is none, however often it is tried
+    assert "cannot be read" in on_phone.run("", service) and not (home / on_phone.RIDING).exists()
+
+
+def test_with_a_full_disk_the_rider_is_told_all_the_same(
+    home: Path, monkeypatch: pytest.MonkeyPatch, device: None
+) -> None:
+    monkeypatch.setattr(import_module("cadence_coach.live.begin"), "open_source", no_room)
+    monkeypatch.setattr(Path, "write_text", no_room)
+    service = Service()
+    why = on_phone.run(plan("none"), service)
+    assert "No space left" in why and service.last == service.said[-1] == f"Stopped: {why}"
+
+
+def test_killed_while_it_tidies_up_no_outing_begins_anew(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, device: None
+) -> None:
+    class Killed(BaseException):
+        pass
+
+    def killed(*_: object) -> None:
+        raise Killed
+
+    monkeypatch.setattr(import_module("cadence_coach.live.begin"), "_remember", killed)
+    with pytest.raises(Killed):
+        on_phone.run(plan(build.recording(tmp_path / "ride", until=4.0)), Service())
+    assert len(list((home / "outings").glob("*.outing"))) == 1
+    assert on_phone.run("", Service()) == "nothing to ride"
+
+
+def test_an_outing_asked_for_while_the_last_one_is_tidied_up_is_ridden(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, device: None
+) -> None:
+    """What was asked for while that one still went on is not: the app showed it, and a ride an hour later is no wish
+    of anybody."""
+    text = plan(build.recording(tmp_path / "ride", until=4.0))
+    service = Service(text)
+    assert on_phone.run(text, service) == "end_of_data"
+    assert len(list((home / "outings").glob("*.outing"))) == 1
+    begin = import_module("cadence_coach.live.begin")
+    remember = begin._remember
+
+    def meanwhile(*given: object) -> None:
+        if not service.said:
+            service.plans.append(text)
+        remember(*given)
+
+    monkeypatch.setattr(begin, "_remember", meanwhile)
+    service.said.clear()
+    monkeypatch.setattr(Service, "say", lambda self, line: line == "Outing kept" and self.said.append(line))
+    assert on_phone.run(text, service) == "end_of_data"
+    assert service.said == ["Outing kept", "Outing kept"] and service.last == "Outing kept"
+    assert len(list((home / "outings").glob("*.outing"))) == 3
 
 
 def test_a_file_that_is_missing_in_the_middle_of_an_outing_is_told(
@@ -69,7 +191,7 @@ def test_a_file_that_is_missing_in_the_middle_of_an_outing_is_told(
         on_phone.run(plan(ride), service)
     assert service.said[0].startswith("Listening") and "No such file" in service.said[-1]
     assert "No such file" in (home / on_phone.TROUBLE).read_text()
-    assert (home / on_phone.RIDING).exists()
+    assert (home / on_phone.RIDING).exists() and service.last is None
     (outing,) = (load_outing(p) for p in (home / "outings").glob("*.outing"))
     assert outing.meta["ended"] == "error" and len(outing.kinds) == 200
 

@@ -20,6 +20,9 @@ import org.kivy.android.PythonService;
  * The engine's own process: in the foreground, so that sensors, satellite and sound go on with the screen off, and
  * awake by a partial wake lock (the screen stays dark). Its notification is what the rider sees of it; "End" there is a
  * wish that Python asks for with endAsked(): it closes the outing first, because onDestroy() kills the process.
+ *
+ * <p>Android starts it anew whenever its process goes, until over() was called: PythonService's own stopSelf() is never
+ * reached, as python-for-android ends the process when Python has run.
  */
 public class CoachService extends PythonService {
     public static final String END = "cadencecoach.phone.END";
@@ -28,9 +31,11 @@ public class CoachService extends PythonService {
     private static final long LOCK_MS = 12 * 3600 * 1000L;
 
     private PowerManager.WakeLock lock;
-    private boolean started;
+    boolean started; // the tests' stand-in for Android sets it: it starts no Python
     private volatile boolean endAsked;
     private String title = "";
+    private String plan = "";
+    private int newest;
 
     /** The service of this process, or null. */
     public static CoachService running() {
@@ -46,13 +51,21 @@ public class CoachService extends PythonService {
     }
 
     @Override
-    public int onStartCommand(Intent intent, int flags, int startId) {
+    public synchronized int onStartCommand(Intent intent, int flags, int startId) {
+        newest = startId;
         if (intent != null && END.equals(intent.getAction())) {
             endAsked = true;
             if (!started) {
                 stopSelf();
             }
             return START_NOT_STICKY;
+        }
+        if (started && intent != null) { // Python is still busy with the plan before, and asks for this one
+            Bundle extras = intent.getExtras();
+            plan = extras.getString("pythonServiceArgument", "");
+            endAsked = false;
+            doStartForeground(extras); // Android insists on it after each start
+            return startType();
         }
         started = true;
         return super.onStartCommand(intent, flags, startId);
@@ -64,7 +77,7 @@ public class CoachService extends PythonService {
         title = extras.getString("serviceTitle", "");
         notes.createNotificationChannel(
                 new NotificationChannel(CHANNEL, word("coach_channel", title), NotificationManager.IMPORTANCE_LOW));
-        Notification note = note(word("coach_listens", "Listening"));
+        Notification note = note(word("coach_listens", "Listening"), true);
         if (Build.VERSION.SDK_INT < 29) {
             startForeground(getServiceId(), note);
             return;
@@ -94,7 +107,7 @@ public class CoachService extends PythonService {
         return id == 0 ? otherwise : getString(id);
     }
 
-    private Notification note(String text) {
+    private Notification note(String text, boolean running) {
         int icon = getResources().getIdentifier("stat_coach", "drawable", getPackageName());
         int kind = PendingIntent.FLAG_IMMUTABLE | PendingIntent.FLAG_UPDATE_CURRENT;
         Intent open = getPackageManager().getLaunchIntentForPackage(getPackageName());
@@ -105,16 +118,19 @@ public class CoachService extends PythonService {
                         .setContentTitle(title)
                         .setContentText(text)
                         .setStyle(new Notification.BigTextStyle().bigText(text))
-                        .setOngoing(true)
+                        .setOngoing(running)
+                        .setAutoCancel(!running)
                         .setOnlyAlertOnce(true)
                         .setCategory(Notification.CATEGORY_SERVICE)
-                        .setVisibility(Notification.VISIBILITY_PUBLIC)
-                        .addAction(
-                                new Notification.Action.Builder(
-                                                Icon.createWithResource(this, getApplicationInfo().icon),
-                                                word("coach_end", "End"),
-                                                PendingIntent.getService(this, 1, end, kind))
-                                        .build());
+                        .setVisibility(Notification.VISIBILITY_PUBLIC);
+        if (running) {
+            made.addAction(
+                    new Notification.Action.Builder(
+                                    Icon.createWithResource(this, getApplicationInfo().icon),
+                                    word("coach_end", "End"),
+                                    PendingIntent.getService(this, 1, end, kind))
+                            .build());
+        }
         if (open != null) {
             made.setContentIntent(PendingIntent.getActivity(this, 0, open, kind));
         }
@@ -123,8 +139,37 @@ public class CoachService extends PythonService {
 
     /** Puts a line into the notification. */
     public void say(String text) {
+        show(note(text, true));
+    }
+
+    private void show(Notification note) {
         NotificationManager notes = (NotificationManager) getSystemService(Context.NOTIFICATION_SERVICE);
-        notes.notify(getServiceId(), note(text));
+        notes.notify(getServiceId(), note);
+    }
+
+    /** The plan that the app has handed over since Python began, or since this was last asked; "" when none. */
+    public synchronized String nextPlan() {
+        String next = plan;
+        plan = "";
+        return next;
+    }
+
+    /**
+     * Python is through: the service ends, so that Android does not start it anew, and the notification stays with a
+     * last line ("" takes it away). False when another start has come or is on its way: then nothing has ended.
+     */
+    public synchronized boolean over(String text) {
+        if (!plan.isEmpty()) {
+            return false;
+        }
+        stopForeground(text.isEmpty() ? STOP_FOREGROUND_REMOVE : STOP_FOREGROUND_DETACH); // or it goes with the service
+        if (!stopSelfResult(newest)) {
+            return false;
+        }
+        if (!text.isEmpty()) {
+            show(note(text, false));
+        }
+        return true;
     }
 
     /** Whether "End" in the notification was pressed. */

@@ -8,6 +8,7 @@ public class Notification {
     public static final int VISIBILITY_PUBLIC = 1;
     public String pretendTitle, pretendText, pretendAction;
     public PendingIntent pretendEnd, pretendOpen;
+    public boolean pretendOngoing;
 
     public Notification() {}
 
@@ -43,7 +44,8 @@ public class Notification {
         public Builder setContentTitle(CharSequence s) { made.pretendTitle = s.toString(); return this; }
         public Builder setContentText(CharSequence s) { made.pretendText = s.toString(); return this; }
         public Builder setStyle(Style style) { return this; }
-        public Builder setOngoing(boolean on) { return this; }
+        public Builder setOngoing(boolean on) { made.pretendOngoing = on; return this; }
+        public Builder setAutoCancel(boolean on) { return this; }
         public Builder setOnlyAlertOnce(boolean on) { return this; }
         public Builder setCategory(String category) { return this; }
         public Builder setVisibility(int v) { return this; }

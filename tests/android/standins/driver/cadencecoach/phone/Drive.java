@@ -15,7 +15,16 @@ public final class Drive {
         extras.putString("serviceTitle", title);
         service.doStartForeground(extras);
         PythonService.mService = service;
+        service.started = true;
         return service;
+    }
+
+    /** The app starts the service once more; the start is on its way until it is brought. */
+    public static int send(CoachService service) { return ++service.pretendNewest; }
+
+    public static void bring(CoachService service, int start, String plan) {
+        Intent intent = new Intent().putExtra("serviceTitle", "Coach").putExtra("pythonServiceArgument", plan);
+        service.onStartCommand(intent, 0, start);
     }
 
     public static void activity() {
@@ -26,6 +35,6 @@ public final class Drive {
     /** "End" in the notification is pressed: the intent behind it arrives. */
     public static void pressEnd(CoachService service) {
         Intent intent = android.app.NotificationManager.pretendOnly.pretendShown.pretendEnd.pretendIntent;
-        service.onStartCommand(intent, 0, 2);
+        service.onStartCommand(intent, 0, send(service));
     }
 }
