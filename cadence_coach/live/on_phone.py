@@ -31,7 +31,8 @@ from cadence_coach.live.shell import Live
 from cadence_coach.review.say import span
 from cadence_coach.sound.latency import Latencies
 from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB
-from cadence_coach.store.folders import home
+from cadence_coach.store.folders import home, outings_folder
+from cadence_coach.store.rescue import died
 
 RIDING = "riding.json"
 TROUBLE = "engine-trouble.txt"
@@ -177,6 +178,7 @@ def _outing(argument: str, service: Notification) -> tuple[str, str]:
         plan = plan_of(text)
         lang = plan.lang if plan.lang in TEXTS else "en"
         rescued = rescue_all()
+        cut_off = again and any(died(path) for path in outings_folder().glob("*.outing"))  # too long for now
         with ExitStack() as stack:
             live = begin(plan, stack)
             ride = _ride_of(text) if again else {}
@@ -188,7 +190,7 @@ def _outing(argument: str, service: Notification) -> tuple[str, str]:
             stack.callback(server.close)
             if hasattr(live.sink, "latency_of"):
                 live.sink.latency_of = Latencies(home() / LATENCIES).of
-            service.say(TEXTS[lang]["rescued" if rescued else "cut_off" if again else "listening"])
+            service.say(TEXTS[lang]["rescued" if rescued else "cut_off" if cut_off else "listening"])
             live.start()
             if again and plan.land is None:
                 with contextlib.suppress(Refused):  # whatever the file says of the ride so far, it goes on

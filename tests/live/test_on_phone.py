@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 import time
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from importlib import import_module
 from pathlib import Path
@@ -236,6 +238,30 @@ def test_started_anew_time_and_place_are_those_of_the_ride(
     assert go_on.given["home"] == told["ride"]["home"]
     assert build.replayed(outing) == build.tables(outing)
     assert all("home" not in c.given for c in without_place(outing).commands)
+
+
+@pytest.mark.parametrize("left", ["nothing", "whole", "short", "long"])
+def test_the_notification_claims_no_outing_that_does_not_exist(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, device: None, left: str
+) -> None:
+    text = plan(build.recording(tmp_path / "ride", until=4.0))
+    assert on_phone.run(text, Service()) == "end_of_data"
+    (outing,) = (home / "outings").glob("*.outing")
+    if left == "nothing":
+        outing.unlink()
+    elif left != "whole":  # as a process leaves it that is killed
+        with closing(sqlite3.connect(outing)) as db:
+            db.execute("PRAGMA journal_mode = WAL")
+            db.execute("UPDATE meta SET value = '\"running\"' WHERE key = 'ended'")
+            db.commit()
+    if left == "long":
+        monkeypatch.setattr(import_module("cadence_coach.live.begin"), "QUICK_BYTES", 0)
+        monkeypatch.setattr(on_phone, "rescue_all", lambda: [])
+    (home / on_phone.RIDING).write_text(text)
+    service = Service()
+    assert on_phone.run("", service) == "end_of_data"
+    words = {"short": "was cut off and is whole again", "long": "was cut off; it is kept"}
+    assert words.get(left, "Listening") in service.said[0] and ("cut off" in service.said[0]) == (left in words)
 
 
 @pytest.mark.parametrize("wrong", [{}, [], {"start_utc": 3}, {"start_utc": "2026-06-01T10:00:00Z", "home": [1]}])
