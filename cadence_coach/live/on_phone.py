@@ -16,7 +16,6 @@ import time
 import traceback
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -182,7 +181,7 @@ def _outing(argument: str, service: Notification) -> tuple[str, str]:
         with ExitStack() as stack:
             live = begin(plan, stack)
             ride = _ride_of(text) if again else {}
-            start = ride.pop("start", datetime.now(UTC) + timedelta(seconds=plan.count_in or 0))
+            start = ride.pop("start", since_boot() + (plan.count_in or 0))
             keep = _Kept(riding, text, start)
             keep(ride)
             goes_on = True
@@ -194,7 +193,7 @@ def _outing(argument: str, service: Notification) -> tuple[str, str]:
             live.start()
             if again and plan.land is None:
                 with contextlib.suppress(Refused):  # whatever the file says of the ride so far, it goes on
-                    _ask(live, "go_on", **{**ride, "ridden_s": (datetime.now(UTC) - start).total_seconds()})
+                    _ask(live, "go_on", **{**ride, "ridden_s": since_boot() - start})
             _attend(live, service, lang, keep)
             live.join()
             riding.unlink(missing_ok=True)  # before the tidying up, in which the process may be killed
@@ -221,7 +220,7 @@ def _outing(argument: str, service: Notification) -> tuple[str, str]:
 class _Kept:
     """The plan's file, with what of the ride so far must outlive this process."""
 
-    def __init__(self, path: Path, plan: str, start: datetime) -> None:
+    def __init__(self, path: Path, plan: str, start: float) -> None:
         self._path, self._plan, self._start = path, json.loads(plan), start
         self._ride: dict[str, Any] | None = None
 
@@ -229,7 +228,7 @@ class _Kept:
         if ride == self._ride:
             return
         self._ride = ride
-        told = {**self._plan, "ride": {"start_utc": self._start.strftime("%Y-%m-%dT%H:%M:%SZ"), **ride}}
+        told = {**self._plan, "ride": {"start_boot_s": self._start, **ride}}
         new = self._path.with_suffix(".new")
         new.write_text(json.dumps(told), "utf-8")
         os.replace(new, self._path)
@@ -240,10 +239,16 @@ def _ride_of(text: str) -> dict[str, Any]:
     are none."""
     try:
         ride = dict(json.loads(text)["ride"])
-        start = datetime.fromisoformat(ride.pop("start_utc")).astimezone(UTC)
-        return {**ride, "start": start}
-    except (KeyError, ValueError, TypeError, OverflowError):
+        ride["start"] = float(ride.pop("start_boot_s"))
+        return ride
+    except (KeyError, ValueError, TypeError):
         return {}
+
+
+def since_boot() -> float:
+    """Time since the phone was switched on, its sleep too [s]: the one clock of two processes that nobody sets."""
+    clock = getattr(time, "CLOCK_BOOTTIME", None)
+    return time.monotonic() if clock is None else time.clock_gettime(clock)  # not every desktop has it
 
 
 def _attend(live: Live, service: Notification, lang: str, keep: Callable[[dict[str, Any]], None]) -> None:
