@@ -19,6 +19,8 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, Protocol
 
+import attrs
+
 from cadence_coach.core.settings import Settings
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.land.engine import plain_plan, plan_from
@@ -175,6 +177,8 @@ def _outing(argument: str, service: Notification) -> tuple[str, str]:
         except FileNotFoundError:
             return "nothing to ride", ""  # started anew by Android after a clean end
         plan = plan_of(text)
+        if again:  # who rides already is not counted in, and a pause that is kept up would end with it
+            plan = attrs.evolve(plan, count_in=0)
         lang = plan.lang if plan.lang in TEXTS else "en"
         rescued = rescue_all()
         cut_off = again and any(died(path) for path in outings_folder().glob("*.outing"))  # too long for now
@@ -192,8 +196,7 @@ def _outing(argument: str, service: Notification) -> tuple[str, str]:
             service.say(TEXTS[lang]["rescued" if rescued else "cut_off" if cut_off else "listening"])
             live.start()
             if again and plan.land is None:
-                with contextlib.suppress(Refused):  # whatever the file says of the ride so far, it goes on
-                    _ask(live, "go_on", **{**ride, "ridden_s": since_boot() - start})
+                _go_on(live, ride, since_boot() - start)
             _attend(live, service, lang, keep)
             live.join()
             riding.unlink(missing_ok=True)  # before the tidying up, in which the process may be killed
@@ -245,6 +248,20 @@ def _ride_of(text: str) -> dict[str, Any]:
         return {}
 
 
+def _go_on(live: Live, ride: dict[str, Any], ridden_s: float) -> None:
+    """Tells an engine that is made anew of the ride so far; muted and paused it is as the one before was."""
+    told = {**ride, "ridden_s": ridden_s}
+    muted, paused = told.pop("muted", None), told.pop("paused", False)
+    wishes: list[tuple[str, dict[str, Any]]] = [("go_on", told)]
+    if muted not in (None, live.snapshot.muted):
+        wishes.append(("mute", {"on": muted}))
+    if paused:
+        wishes.append(("pause", {}))
+    for name, given in wishes:
+        with contextlib.suppress(Refused):  # whatever the file says of the ride so far, it goes on
+            _ask(live, name, **given)
+
+
 def since_boot() -> float:
     """Time since the phone was switched on, its sleep too [s]: the one clock of two processes that nobody sets."""
     clock = getattr(time, "CLOCK_BOOTTIME", None)
@@ -267,9 +284,10 @@ def _attend(live: Live, service: Notification, lang: str, keep: Callable[[dict[s
         if (service.endAsked() or (live.snapshot.land or {}).get("over")) and not ending:
             ending = True
             _ask(live, "stop")
-        with contextlib.suppress(OSError):  # a full disk ends no outing
-            keep(getattr(live.engine, "ride", {}))  # a training has none
         shown = live.snapshot
+        ride = getattr(live.engine, "ride", {})  # a training has none
+        with contextlib.suppress(OSError):  # a full disk ends no outing
+            keep({**ride, "muted": shown.muted, "paused": shown.phase == "paused"})
         if shown.land is not None:
             continue  # whoever trains looks at the screen
         say = (

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
+import threading
 import time
-from contextlib import closing
+from contextlib import closing, suppress
 from importlib import import_module
 from pathlib import Path
 
@@ -13,7 +15,7 @@ import pytest
 
 from cadence_coach.core.settings import Settings
 from cadence_coach.errors import CouldNot
-from cadence_coach.live import on_phone
+from cadence_coach.live import Client, on_phone
 from cadence_coach.sound.sinks import SilentSink
 from cadence_coach.store.convert import without_place
 from cadence_coach.store.outing_file import load_outing
@@ -51,8 +53,11 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 class Pulled(build.Device):
     at = 10
+    waits_at = -1
 
     def __next__(self) -> list:
+        if self._at == self.waits_at:
+            time.sleep(2.0)  # a device has no hour to hand over at once: what is asked meanwhile is heard
         if self._at == self.at:
             time.sleep(0.5)  # as rows come live: what was heard so far is kept meanwhile
             raise FileNotFoundError(2, "No such file or directory", "/dev/sensor")
@@ -229,14 +234,61 @@ def test_started_anew_time_and_place_are_those_of_the_ride(
     told["ride"]["start_boot_s"] -= 1501.0  # by a clock that nobody sets: a network that mends the time of day mid-ride
     (home / on_phone.RIDING).write_text(json.dumps(told))
     monkeypatch.setattr(Pulled, "at", -1)
+    monkeypatch.setattr(Pulled, "waits_at", 10)
     assert on_phone.run("", Service()) == "end_of_data"
     (outing,) = (load_outing(p) for p in (home / "outings").glob("*.outing") if p != first)
     (limit,) = (c for c in outing.cues if c.kind == "time_limit")
-    (go_on,) = (c for c in outing.commands if c.name == "go_on")  # at some time: this device hands over all it has
+    (go_on,) = (c for c in outing.commands if c.name == "go_on")
     assert limit.reason == "25 min on the water" and limit.time == pytest.approx(go_on.time, abs=5.0)
     assert go_on.given["home"] == told["ride"]["home"]
     assert build.replayed(outing) == build.tables(outing)
     assert all("home" not in c.given for c in without_place(outing).commands)
+
+
+@pytest.mark.parametrize("hushed", [True, False])
+def test_started_anew_mute_and_pause_are_as_they_were(
+    home: Path, monkeypatch: pytest.MonkeyPatch, hushed: bool
+) -> None:
+    """Muted in the outing before or unmuted there, against the plan; paused, and not counted in once more."""
+    monkeypatch.setattr(
+        import_module("cadence_coach.live.begin"),
+        "open_source",
+        lambda _: build.Device(build.still(0.0, 60.0), {30: 9.0}),
+    )
+    seen: list[tuple[bool, str]] = []
+
+    def ride(argument: str, due: tuple[bool, str], wishes: dict[str, dict[str, bool]]) -> dict:
+        def act() -> None:
+            end = time.monotonic() + 20.0
+            while True:
+                with suppress(CouldNot), Client(home) as client:
+                    shown = client.snapshot()
+                    if (shown.muted, shown.phase) == due or time.monotonic() > end:
+                        seen.append((shown.muted, shown.phase))
+                        for name, given in wishes.items():
+                            client.command(name, **given)
+                        time.sleep(0.3)  # longer than between two looks at what is to be kept
+                        kept.append(json.loads((home / on_phone.RIDING).read_text()))
+                        client.command("stop")
+                        return
+                time.sleep(0.05)
+
+        kept: list[dict] = []
+        acting = threading.Thread(target=act, daemon=True)
+        acting.start()
+        on_phone.run(argument, Service())
+        acting.join(30)
+        return kept[0]
+
+    settings = Settings(muted=not hushed)
+    due = [(not hushed, "going"), (hushed, "paused" if hushed else "going")]
+    first = ride(plan("none", settings), due[0], {"mute": {"on": hushed}, **({"pause": {}} if hushed else {})})
+    (home / on_phone.RIDING).write_text(json.dumps({**first, "count_in": 3}))  # as killed just then
+    ride("", due[1], {"mute": {"on": not hushed}, "start": {}})
+    assert seen == due
+    names = [c.name for c in load_outing(max((home / "outings").glob("*.outing"), key=os.path.getmtime)).commands]
+    again = [name for name in names if name != "advance"]
+    assert again == ["arm", "start", "go_on", "mute", *(["pause"] if hushed else []), "mute", "start", "stop"]
 
 
 @pytest.mark.parametrize("left", ["nothing", "whole", "short", "long"])
