@@ -4,6 +4,7 @@ here, told in views/before.py. No Kivy."""
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterable
 from typing import Any
 
 import attrs
@@ -19,11 +20,21 @@ class Health:
     battery_percent: float | None = None
     free_bytes: int | None = None
     missing: tuple[str, ...] = ()
-    """Permissions that were not given."""
+    """Permissions that were not given: see `placeless`, `noteless`."""
     spared: bool = True
     """Whether the battery saver leaves the coach alone."""
     checked: dict[str, Any] | None = None
     """The last self-test: day, passed, lines."""
+
+
+def placeless(missing: Iterable[str]) -> bool:
+    """Whether the satellites may not be asked. Names are Android's own."""
+    return any(name.endswith("_LOCATION") for name in missing)
+
+
+def noteless(missing: Iterable[str]) -> bool:
+    """Whether the engine runs without the notification that ends an outing."""
+    return any(name.endswith("_NOTIFICATIONS") for name in missing)
 
 
 def look(host: Any, checked: dict[str, Any] | None) -> Health:

@@ -3,6 +3,7 @@ when they are shown, so that the first frame is there soon."""
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Callable
 from importlib import import_module
@@ -67,6 +68,7 @@ class CoachApp(App):
         self._first = first
         self._ready = ready
         self._stack: list[tuple[str, Any]] = []
+        self._asked = False
         self._dress()
 
     # ---- Kivy's side ----
@@ -96,6 +98,10 @@ class CoachApp(App):
 
     def on_pause(self) -> bool:
         return True
+
+    def on_resume(self) -> None:
+        """Back in sight: pages that show what was settled meanwhile have `resumed`."""
+        getattr(self.page, "resumed", lambda: None)()
 
     def on_stop(self) -> None:
         if self._stack:
@@ -172,6 +178,14 @@ class CoachApp(App):
     def keep(self, name: str, value: Any) -> None:
         """Remembers a plain value of a page's own under a name."""
         self.change(kept={**self.state.kept, name: value})
+
+    def ask(self, once: bool = False) -> None:
+        """The phone's own question for what it must allow. once: unless it was put since the app was opened."""
+        if once and self._asked:
+            return
+        self._asked = True
+        with contextlib.suppress(Exception):  # whatever a phone raises: what is missing stands on the page
+            self.host.ask()
 
     def wrote(self, write: Callable[[], None]) -> bool:
         """Writes something down; a full disk is a line on the page, not the app's end."""

@@ -375,6 +375,23 @@ class Hand:
             os.replace(Window.screenshot(name=path), path)
         return self.facts()
 
+    def deny(self, names: list[str], gives: bool) -> None:
+        """From now on a phone that lacks these permissions. gives: what its rider says when asked."""
+        host, left = self.app.host, list(names)
+        host.asked = 0
+
+        def ask() -> None:
+            host.asked += 1
+            if gives:
+                left.clear()
+
+        host.missing, host.ask = lambda: list(left), ask
+
+    def resume(self) -> dict[str, Any]:
+        """Back from the phone's own question; how often it was put."""
+        self.app.dispatch("on_resume")
+        return {"asked": self.app.host.asked}
+
     def facts(self) -> dict[str, Any]:
         """Every widget that shows or takes something, with where it lies and what it looks like."""
         return {"facts": [fact(w) for w in self._walk() if visible(w) and (getattr(w, "text", "") or touchable(w))]}

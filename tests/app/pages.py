@@ -140,6 +140,17 @@ def riding(app: Driver) -> None:
     app.line("here", **GOING)
 
 
+def denied(page: str) -> Callable[[Driver], None]:
+    """On a phone that was allowed nothing."""
+
+    def show(app: Driver) -> None:
+        app.line("none")
+        app.deny(names=["ACCESS_FINE_LOCATION", "POST_NOTIFICATIONS"], gives=False)
+        at(page)(app)
+
+    return show
+
+
 PAGES: dict[str, Callable[[Driver], None]] = {
     "home": home,
     "gear": at("gear"),
@@ -185,4 +196,6 @@ PAGES: dict[str, Callable[[Driver], None]] = {
     "season": look_back("season"),
     "phone": tested,
     "phone:riding": riding,
+    "before:denied": denied("before"),
+    "phone:denied": denied("phone"),
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 
+import attrs
 import pytest
 
 from cadence_coach.app.health import Health
@@ -199,12 +200,19 @@ def test_every_point_must_be_ticked(start):
     assert ("kill_cord" in keys) == start.startswith("rope") and ("swimmers" in keys) == (start == "dock")
 
 
+PLACE = ("android.permission.ACCESS_FINE_LOCATION", "android.permission.ACCESS_COARSE_LOCATION")
+NOTES = "android.permission.POST_NOTIFICATIONS"
+
+
 def test_health_in_words_and_marks():
     good = Health(80.0, 1 << 30, (), True, {"day": "2026-11-27", "passed": True})
-    bad = Health(20.0, 10 << 20, ("location",), False, {"day": "2026-11-27", "passed": False})
+    bad = Health(20.0, 10 << 20, (*PLACE, NOTES), False, {"day": "2026-11-27", "passed": False})
     assert {line.state for line in before.make("dock", set(), good, "", EN).health} == {"good"}
     lines = before.make("dock", set(), bad, "", DE).health
-    assert {line.state for line in lines} == {"bad"} and len(lines) == 5
+    assert {line.state for line in lines} == {"bad"} and len(lines) == 6
+    for missing, keys in ((PLACE, {"speed"}), (PLACE[:1], {"speed"}), ((NOTES,), {"notes"})):
+        lines = before.make("dock", set(), attrs.evolve(good, missing=missing), "", EN).health
+        assert {line.key for line in lines if line.state == "bad"} == keys
     assert {line.key: line.state for line in before.make("dock", set(), Health(), "", EN).health}[
         "battery"
     ] == "unknown"

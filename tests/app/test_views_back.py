@@ -281,6 +281,10 @@ def test_this_phone_says_what_is_chosen_and_asks_for_no_test_while_riding() -> N
     assert {phone.CHECK, phone.SPEAKER, phone.HEADSET, phone.SAVER, phone.HEAR} <= set(acts)
     riding = [getattr(x, "act", "") for x in every(phone.phone(state, True, True, phone.Doing(), EN).blocks)]
     assert not {phone.CHECK, phone.SPEAKER, phone.HEADSET, phone.SAVER, phone.HEAR} & set(riding)
+    assert phone.ALLOW not in acts
+    asks = phone.phone(state, True, True, phone.Doing(), EN, ["android.permission.POST_NOTIFICATIONS"])
+    assert phone.ALLOW in [getattr(x, "act", "") for x in every(asks.blocks)]
+    assert EN("before.notes_missing") in texts(asks) and EN("before.speed_missing") not in texts(asks)
     assert phone.loudness({"volume_db": 99}) == phone.loudness({}) == -12.0
     for words in (EN, DE):
         said = texts(phone.phone(state, True, False, phone.Doing(), words))

@@ -64,6 +64,13 @@ class Before(Page):
     def on_health(self, *_: Any) -> None:
         if self.health is not None:
             self.refresh()
+            if self.health.missing:
+                App.get_running_app().ask(once=True)
+
+    def resumed(self) -> None:
+        """The phone's own questions are answered: looked up anew."""
+        self.health = None
+        self.refresh()
 
     def left(self) -> None:
         self.health = None  # looked up anew when the page comes back

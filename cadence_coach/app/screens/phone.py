@@ -28,6 +28,7 @@ class Phone(Told):
         super().__init__(**given)
         self.doing = phone.Doing()
         self._spared = True
+        self._missing: list[str] = []
         self._going = threading.Event()
         self._timer: Any = None
 
@@ -36,8 +37,13 @@ class Phone(Told):
     def refresh(self) -> None:
         if self._timer is None:
             self._timer = Clock.schedule_interval(self.told, LOOK_S)
-            self._spared = bool(App.get_running_app().host.spared())
+            self.resumed()
         self.told()
+
+    def resumed(self) -> None:
+        """Also when the phone's own questions and lists are left for this page again."""
+        host = App.get_running_app().host
+        self._spared, self._missing = bool(host.spared()), host.missing()
 
     def left(self) -> None:
         super().left()
@@ -50,7 +56,7 @@ class Phone(Told):
     def told(self, *_: Any) -> None:
         app = App.get_running_app()
         riding = app.link.line.kind in ("here", "coming")
-        view = phone.phone(app.state, self._spared, riding, self.doing, app.words)
+        view = phone.phone(app.state, self._spared, riding, self.doing, app.words, self._missing)
         if view != self.view:
             self.view = view
 
@@ -79,6 +85,8 @@ class Phone(Told):
             self.tap(name)
         elif name == phone.CHECK:
             self.check()
+        elif name == phone.ALLOW:
+            app.ask()
         elif name == phone.SAVER:
             failed = isinstance(tried(app.host.open_battery_settings), Exception)
             self.now(saver=app.words("phone.saver_none") if failed else "")

@@ -7,7 +7,7 @@ from collections.abc import Set
 import attrs
 
 from cadence_coach import safety
-from cadence_coach.app.health import Health
+from cadence_coach.app.health import Health, noteless, placeless
 from cadence_coach.app.words import Words
 from cadence_coach.core.settings import FOCI, LEADS, LEVELS
 
@@ -73,10 +73,12 @@ def _health(h: Health, words: Words) -> tuple[HealthLine, ...]:
         room = f"{h.free_bytes / 1e9:.0f} GB" if h.free_bytes >= 1e9 else f"{h.free_bytes / 1e6:.0f} MB"
         text = words("before.storage" if enough else "before.storage_low", room=room)
         out.append(HealthLine("storage", text, "good" if enough else "bad"))
-    if h.missing:
+    if placeless(h.missing):
         out.append(HealthLine("speed", words("before.speed_missing"), "bad", "phone"))
     else:
         out.append(HealthLine("speed", words("before.speed"), "good"))
+    if noteless(h.missing):
+        out.append(HealthLine("notes", words("before.notes_missing"), "bad", "phone"))
     if not h.spared:
         out.append(HealthLine("saver", words("before.saver"), "bad", "phone"))
     if h.checked is None:

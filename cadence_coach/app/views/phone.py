@@ -1,12 +1,13 @@
-"""This phone: language, theme, text, loudness, the headset's delay, the test, the battery saver. Pure."""
+"""This phone: language, theme, text, loudness, the headset's delay, the test, permissions, the battery saver. Pure."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import attrs
 
+from cadence_coach.app.health import noteless, placeless
 from cadence_coach.app.state import State
 from cadence_coach.app.theme import SCALES
 from cadence_coach.app.views import blocks as b
@@ -18,6 +19,7 @@ from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB
 LOUDNESS_DB = (-24.0, -18.0, -12.0, -6.0, 0.0)
 LANG, THEME, SCALE, LOUDNESS = "lang", "theme", "scale", "loudness"
 HEAR, SPEAKER, HEADSET, CHECK, SAVER = "hear", "speaker", "headset", "check_go", "saver"
+ALLOW = "allow"
 
 
 @attrs.frozen
@@ -33,8 +35,11 @@ class Doing:
     saver: str = ""
 
 
-def phone(state: State, spared: bool, riding: bool, doing: Doing, words: Words) -> PageView:
-    """spared: the battery saver leaves the coach alone; riding: an engine runs, and has the sensors."""
+def phone(
+    state: State, spared: bool, riding: bool, doing: Doing, words: Words, missing: Sequence[str] = ()
+) -> PageView:
+    """spared: the battery saver leaves the coach alone; riding: an engine runs, and has the sensors; missing:
+    permissions that were not given."""
     chosen = loudness(state.kept)
     return PageView(
         words("home.phone"),
@@ -49,6 +54,7 @@ def phone(state: State, spared: bool, riding: bool, doing: Doing, words: Words) 
             _loudness(chosen, riding, doing, words),
             _taps(state.kept, riding, doing, words),
             _check(state.kept, riding, doing, words),
+            *([_allow(missing, words)] if missing else []),
             b.group(
                 b.Text(words("phone.saver"), "lead"),
                 b.Text(words("phone.saver_off" if spared else "phone.saver_on")),
@@ -56,6 +62,16 @@ def phone(state: State, spared: bool, riding: bool, doing: Doing, words: Words) 
                 b.Text(doing.saver) if doing.saver else None,
             ),
         ),
+    )
+
+
+def _allow(missing: Sequence[str], words: Words) -> b.Group:
+    return b.group(
+        b.Text(words("phone.allow"), "lead"),
+        b.Text(words("before.speed_missing")) if placeless(missing) else None,
+        b.Text(words("before.notes_missing")) if noteless(missing) else None,
+        b.Push(ALLOW, words("phone.allow_ask")),
+        b.Text(words("phone.allow_else"), "small", True),
     )
 
 
