@@ -230,11 +230,11 @@ class _Kept:
     def __call__(self, ride: dict[str, Any]) -> None:
         if ride == self._ride:
             return
-        self._ride = ride
         told = {**self._plan, "ride": {"start_boot_s": self._start, **ride}}
         new = self._path.with_suffix(".new")
         new.write_text(json.dumps(told), "utf-8")
         os.replace(new, self._path)
+        self._ride = ride  # only now: what found no room is written at the next look
 
 
 def _ride_of(text: str) -> dict[str, Any]:

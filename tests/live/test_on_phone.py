@@ -245,6 +245,22 @@ def test_started_anew_time_and_place_are_those_of_the_ride(
     assert all("home" not in c.given for c in without_place(outing).commands)
 
 
+def test_what_found_no_room_is_kept_once_there_is_some(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The place of the start becomes known once, and a storage is full for moments."""
+    file = tmp_path / "riding.json"
+    keep = on_phone._Kept(file, plan("none"), 1.0)
+    keep({"home": None})
+    with monkeypatch.context() as full:
+        full.setattr(Path, "write_text", no_room)
+        with pytest.raises(OSError, match="No space"):
+            keep({"home": [54.0, 10.0]})
+    keep({"home": [54.0, 10.0]})
+    assert json.loads(file.read_text())["ride"]["home"] == [54.0, 10.0]
+    file.unlink()
+    keep({"home": [54.0, 10.0]})
+    assert not file.exists()  # and nothing is written ten times a second
+
+
 @pytest.mark.parametrize("hushed", [True, False])
 def test_started_anew_mute_and_pause_are_as_they_were(
     home: Path, monkeypatch: pytest.MonkeyPatch, hushed: bool
