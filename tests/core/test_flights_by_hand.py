@@ -163,26 +163,43 @@ RUN = (17.4, 17.75)
     ("before", "long", "top", "steps", "by"),
     [(1.0, 0.19, 1.5, RUN, "run_up"), (1.0, 0.19, 1.5, RUN[:1], "step"), (1.0, 0.19, 1.5, (), "step"),
      (1.0, 0.18, 2.5, RUN, "run_up"), (1.0, 0.18, 2.3, RUN, "unknown"), (1.0, 0.18, 2.1, (), "unknown"),
+     (1.0, 0.5, 1.49, (), "unknown"), (1.0, 0.19, 1.49, RUN, "unknown"), (1.0, 0.5, 0.9, (), "unknown"),
      (1.0, 0.12, 2.5, (), "unknown"), (1.0, 0.13, 2.5, (), "step"), (2.15, 0.19, 1.5, (), "step"),
      (2.25, 0.19, 1.5, (), "unknown"), (0.06, 0.19, 1.5, (), "step"), (0.04, 0.19, 1.5, (), "unknown"),
      (1.0, 0.19, 1.5, (14.9, *RUN[:1]), "step"), (1.0, 0.19, 1.5, (15.1, *RUN[:1]), "run_up")],
 )  # fmt: skip
 def test_leaps(before: float, long: float, top: float, steps: tuple[float, ...], by: str) -> None:
-    """A free fall of 0.19 s at most 2.2 s before the first pump; a shorter one, of 0.13 s, with a hard landing (2.4 g;
-    from 2.2 g on nobody knows); with two running steps in the last 5 s it is a run-up. The attempt begins with the
-    first touch."""
+    """A free fall of 0.19 s at most 2.2 s before the first pump, with a landing of 1.5 g; a shorter one, of 0.13 s,
+    with a hard landing (2.4 g; from 2.2 g on nobody knows); with two running steps in the last 5 s it is a run-up. The
+    attempt begins with the first touch."""
 
     def prepare(hand: Bounces) -> None:
         off = 20.0 - before
-        hand.steps(*steps).chop(10.0, off + 0.1, 0.5, 1.3).chop(off + 0.1, off + 0.2, 0.5, top)
+        hand.steps(*steps).chop(10.0, off + 0.1, 0.5, 1.3 if before > 0.2 else top)
+        hand.chop(off + 0.1, off + 0.2, 0.5, top)
         hand.chop(off + 0.2, 20.6, 0.5, 1.3)
         hand.leap(off, long)
 
     found = begun(prepare)
     assert found.started_by == by
     if by in ("run_up", "step"):
-        assert found.landing_g == (top if before > 0.2 else 1.3)
+        assert found.landing_g == top
         assert found.time == pytest.approx(20.0 - before), "the first touch, not the hardest moment"
+    else:
+        assert found.time == (20.0 if found.landing_g is None else pytest.approx(20.0 - before))
+
+
+def test_a_light_glide_before_the_first_pump_hides_no_leap() -> None:
+    """A rider who is light for long and pushes next has not landed: the leap was before."""
+    found = begun(lambda hand: hand.chop(10.0, 19.0, 0.5, 0.9).chop(19.0, 19.2, 0.5, 3.0).chop(19.2, 20.0, 0.5, 0.9)
+                  .leap(19.0, 0.3).leap(19.85, 0.25))  # fmt: skip
+    assert (found.started_by, found.landing_g, found.time) == ("step", 3.0, 19.0)
+
+
+def test_of_a_leap_whose_landing_is_forgotten_none_is_claimed() -> None:
+    """A flight that is told late: the last 10 s alone are kept."""
+    found = begun(lambda hand: hand.leap(19.0, 0.3))
+    assert (found.started_by, found.landing_g, found.time) == ("unknown", None, 20.0)
 
 
 @pytest.mark.parametrize(
