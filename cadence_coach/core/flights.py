@@ -301,8 +301,8 @@ class FlightFinder:
             how, coast = self._how_ended(end)
         self.out.append(
             FlightEnded(
-                end, known, self.flights, flown.start, last, pumps, 1.0 / flown.period, middle(flown.shares),
-                middle(flown.sizes), flown.steadiness, by, how, coast, tuple(flown.skipped),
+                end, known, self.flights, flown.start, last, pumps, 1.0 / flown.period, middle(flown.shares.kept),
+                middle(flown.sizes.kept), flown.steadiness, by, how, coast, tuple(flown.skipped),
             )
         )  # fmt: skip
         first = flown.start - start if landing is not None else None

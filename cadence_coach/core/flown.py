@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from array import array
+from collections import deque
 from collections.abc import Sequence
 from itertools import pairwise
 from statistics import median
@@ -13,7 +14,7 @@ from .events import CycleDone, Onset
 RECENT = 32
 """So many bounces are kept whole: more than either end looks at."""
 MOST = 4096
-"""So many figures of a kind are kept (45 min of pumping); then every second is dropped, so that medians stay fair."""
+"""No more figures of a kind are kept (45 min of pumping)."""
 MOST_SKIPPED = 1024
 """So many numbers of bounces that are none."""
 NONE, NONE_IN_TIME = -1.0, -2.5
@@ -52,6 +53,25 @@ class Swing:
         self.odds = GOING_ON
 
 
+class Figures:
+    """Figures of a kind: all, then every second, every fourth ... of them, so that each part of a flight weighs the
+    same however long it is."""
+
+    __slots__ = ("_every", "_passed", "kept")
+
+    def __init__(self) -> None:
+        self.kept = array("d")
+        self._every, self._passed = 1, 0
+
+    def append(self, figure: float) -> None:
+        if self._passed % self._every == 0:
+            self.kept.append(figure)
+            if len(self.kept) > MOST:
+                del self.kept[1::2]
+                self._every *= 2
+        self._passed += 1
+
+
 class Flown:
     """`add` each bounce; the last of `recent` may be taken away again; `close`, then ask for the figures."""
 
@@ -60,7 +80,8 @@ class Flown:
         self.skipped = [n for pair in pairwise(swings) for n in _taken_back(*pair)]
         self.pumps = 0  # of those no longer in `recent`
         self._before = math.nan
-        self.gaps, self.shares, self.sizes = array("d"), array("d"), array("d")
+        self.gaps, self.shares, self.sizes = Figures(), Figures(), Figures()
+        self._last_gaps: deque[float] = deque(maxlen=5)
         self.start = swings[0].onset.time
 
     def add(self, swing: Swing) -> None:
@@ -80,14 +101,13 @@ class Flown:
         self.pumps += len(swings)
         for swing in swings:
             if self._before == self._before:
-                self.gaps.append(swing.onset.time - self._before)
+                gap = swing.onset.time - self._before
+                self.gaps.append(gap)
+                self._last_gaps.append(gap)
             self._before = swing.onset.time
             if swing.done is not None and swing.done.whole:
                 self.shares.append(swing.done.push_share)
                 self.sizes.append(swing.done.size_g)
-        for figures in (self.gaps, self.shares, self.sizes):
-            if len(figures) > MOST:
-                del figures[::2]
 
     def close(self, swings: list[Swing]) -> None:
         """The flight is over; swings: what is left of `recent`."""
@@ -106,17 +126,17 @@ class Flown:
 
     @property
     def period(self) -> float:
-        return median(self.gaps) if self.gaps else 0.6
+        return median(self.gaps.kept) if self.gaps.kept else 0.6
 
     @property
     def running(self) -> float:
         """Median of the last five intervals [s]."""
-        return median(self.gaps[-5:]) if self.gaps else 0.6
+        return median(self._last_gaps) if self._last_gaps else 0.6
 
     @property
     def steadiness(self) -> float:
         """Coefficient of variation (n - 1) of the beats; NaN under two."""
-        gaps = beats(self.gaps)
+        gaps = beats(self.gaps.kept)
         if len(gaps) < 2:
             return math.nan
         mean = sum(gaps) / len(gaps)

@@ -253,8 +253,8 @@ def test_ten_hours_of_pumping_stay_small() -> None:
         swing.done = cycle(k, 0.6 * k, 0.6)
         flown.add(swing)
         if k % 5000 == 0:
-            sizes.append(len(pickle.dumps(flown.gaps)) + len(pickle.dumps(flown.sizes)))
-            assert len(flown.recent) <= 2 * RECENT + 1 and len(flown.gaps) <= 5000
+            sizes.append(len(pickle.dumps(flown.gaps.kept)) + len(pickle.dumps(flown.sizes.kept)))
+            assert len(flown.recent) <= 2 * RECENT + 1 and len(flown.gaps.kept) <= 5000
     flown.close(flown.recent)
     assert flown.pumps == 60_000 and flown.period == pytest.approx(0.6)
     assert max(sizes) < 100_000

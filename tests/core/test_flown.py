@@ -11,6 +11,7 @@ import pytest
 from cadence_coach.core.events import CycleDone, Onset
 from cadence_coach.core.flown import (
     NO_BEAT,
+    Figures,
     Flown,
     Swing,
     back_to_like,
@@ -58,11 +59,11 @@ def test_figures_are_numpys(count: int) -> None:
     made = bounces(gaps)
     got = flown(made)
     assert got.pumps == count and got.start == 2.0 and got.skipped == []
-    assert list(got.gaps) == pytest.approx(gaps)
+    assert list(got.gaps.kept) == pytest.approx(gaps)
     assert got.period == pytest.approx(np.median(gaps)) and got.running == pytest.approx(np.median(gaps[-5:]))
     assert got.last_onset == pytest.approx(2.0 + sum(gaps))
-    assert middle(got.sizes) == pytest.approx(0.5 + 0.01 * (count - 1) / 2)
-    assert middle(got.shares) == pytest.approx(np.median([s.done.push_share for s in made if s.done]))
+    assert middle(got.sizes.kept) == pytest.approx(0.5 + 0.01 * (count - 1) / 2)
+    assert middle(got.shares.kept) == pytest.approx(np.median([s.done.push_share for s in made if s.done]))
     assert got.steadiness == pytest.approx(np.std(gaps, ddof=1) / np.mean(gaps))
 
 
@@ -73,7 +74,7 @@ def test_of_one_bounce_there_is_no_period() -> None:
     two = flown(bounces([0.7]), 2)
     assert (two.period, two.running) == (pytest.approx(0.7),) * 2 and math.isnan(two.steadiness)
     assert flown(bounces([0.6, 0.7])).steadiness == pytest.approx(0.1 / math.sqrt(2) / 0.65), "two are enough"
-    assert math.isnan(middle(two.gaps[:0]))
+    assert math.isnan(middle(two.gaps.kept[:0]))
 
 
 @pytest.mark.parametrize(("usual", "height"), [(1.6, 0.3), (2.0, 0.5), (2.6, 0.8)])
@@ -94,7 +95,7 @@ def test_a_pump_that_was_not_heard_is_no_unevenness(missed: int) -> None:
     heard = [*gaps[: missed - 1], gaps[missed - 1] + gaps[missed], *gaps[missed + 1 :]]
     got = flown(bounces(heard))
     left = np.delete(gaps, [missed - 1, missed])
-    assert got.pumps == 99 and len(got.gaps) == 98
+    assert got.pumps == 99 and len(got.gaps.kept) == 98
     assert got.steadiness == pytest.approx(np.std(left, ddof=1) / np.mean(left))
     assert got.steadiness < 0.05 < 0.1 < np.std(heard, ddof=1) / np.mean(heard)
 
@@ -112,7 +113,7 @@ def test_what_was_not_closed_whole_has_an_onset_alone() -> None:
     made[4].done = replace(made[4].done, whole=False)  # type: ignore[type-var]
     made[5].done = None
     got = flown(made)
-    assert got.pumps == 6 and len(got.gaps) == 5 and len(got.shares) == len(got.sizes) == 4
+    assert got.pumps == 6 and len(got.gaps.kept) == 5 and len(got.shares.kept) == len(got.sizes.kept) == 4
 
 
 def test_the_period_of_a_run_is_the_median_of_the_last_five() -> None:
@@ -122,19 +123,30 @@ def test_the_period_of_a_run_is_the_median_of_the_last_five() -> None:
     assert period_of(bounces([0.7, 0.9])) == pytest.approx(0.8)
 
 
-def test_of_an_endless_flight_every_second_figure_is_dropped() -> None:
-    """4096 are kept; then half, the later ones."""
-    got = Flown(bounces([0.6, 0.6]))
-    t = 2.0 + 3 * 0.6
-    for k in range(3, 4096 + 32 + 2):
-        got.add(swing(replace(cycle(k, t), time=t + 0.6)))
-        t += 0.6
-    assert got.pumps == 4096 and len(got.gaps) == 4095, "one less than bounces"
-    for k in range(4130, 4200):
-        got.add(swing(replace(cycle(k, t), time=t + 0.6)))
-        t += 0.6
-    assert 2048 < len(got.gaps) < 2200 and len(got.recent) <= 64
-    assert got.pumps + len(got.recent) == 4200
+def test_of_an_endless_flight_every_second_figure_is_kept() -> None:
+    """4096 are kept; then half, evenly from all of it, and of what comes every second; and so on."""
+    made = Figures()
+    for k in range(20_000):
+        made.append(k)
+        if k in (4095, 4096, 4097, 4098, 8191, 8192, 8193, 8196, 16383, 16384, 19_999):
+            every = 1 if k < 4096 else 2 if k < 8192 else 4 if k < 16384 else 8
+            assert made.kept.tolist() == list(range(0, k + 1, every)), k
+
+
+def test_the_end_of_an_endless_flight_weighs_no_more_than_its_beginning() -> None:
+    """4400 pumps, then 2600 quicker and smaller ones; how fast they came last is of the last five."""
+    gaps = np.r_[np.full(4400, 0.66), np.full(2599, 0.53)] + np.random.default_rng(7).normal(0.0, 0.01, 6999)
+    made = bounces(gaps.tolist())
+    for k, one in enumerate(made):
+        assert one.done
+        one.done = replace(one.done, size_g=0.6 if k < 4400 else 0.4, push_end=one.done.onset + 0.3 * (k < 4400) + 0.1)
+    got = flown(made)
+    assert got.pumps == 7000 and len(got.recent) <= 64 and len(got.gaps.kept) < 4096
+    assert got.period == pytest.approx(np.median(gaps), abs=0.001)
+    assert got.steadiness == pytest.approx(np.std(gaps) / np.mean(gaps), abs=0.001)
+    shares = [one.done.push_share for one in made if one.done]
+    assert middle(got.sizes.kept) == 0.6 and middle(got.shares.kept) == pytest.approx(np.median(shares), abs=0.001)
+    assert got.running == pytest.approx(np.median(gaps[-5:]))
 
 
 # ---- what is none ----
@@ -149,7 +161,7 @@ def skipped(odd: dict[int, float], count: int = 12) -> Flown:
 def test_a_bounce_between_pumps_that_is_none_is_not_counted(odds: float, none: bool) -> None:
     got = skipped({6: odds})
     assert got.skipped == [6] * none and got.pumps == 12 - none
-    assert got.gaps[5] == pytest.approx(1.2 if none else 0.6)
+    assert got.gaps.kept[5] == pytest.approx(1.2 if none else 0.6)
 
 
 @pytest.mark.parametrize(("at", "judged"), [(0, False), (1, True), (10, True), (11, False)])
@@ -175,7 +187,7 @@ def test_a_splash_that_was_taken_back_is_not_counted() -> None:
         got.add(swing(cycle(k, 0.6 * k), 4.0))
     got.close(list(got.recent))
     assert got.skipped == [4] and got.pumps == 6
-    assert got.gaps.tolist() == pytest.approx([0.6, 0.6, 0.6, 1.2, 0.6])
+    assert got.gaps.kept.tolist() == pytest.approx([0.6, 0.6, 0.6, 1.2, 0.6])
 
 
 @pytest.mark.parametrize(
