@@ -109,7 +109,7 @@ class Afoot:
                 self.lowest = 0.0
 
     def end(self, known: float) -> None:
-        """No more points: the last bounce is as long as the running period."""
+        """No more points: the last bounce is as long as the running period, or as they last."""
         if self._last > -math.inf:
             self._close(self._last + self._period, known)
             self._last = -math.inf
@@ -119,7 +119,7 @@ class Afoot:
         if self._last == -math.inf:
             return
         start = self._last - LOW_DELAY
-        end = min(at - LOW_DELAY, start + 2.0)
+        end = min(at - LOW_DELAY, start + 2.0, known)
         self.number += 1
         step, raw, w = self._step, self.raw, self._w
         period = end - start

@@ -326,11 +326,11 @@ class CycleDetector:
         return max(onset, self._push_end) if self._onset == self._onset else onset
 
     def _better_end(self, found: float, peak: int) -> float:
-        """A push end less its error: not before the peak."""
+        """A push end less its error: not before the peak, nor later than the newest point."""
         assert self.late
         place, onset = self._index(found), self._index(self._onset_found)
         figures = end_figures(self.raw, self.n, place, onset, peak, self.period, self.level)
-        return max(found - self.late[1](figures), self._time0 + STEP * peak)
+        return min(max(found - self.late[1](figures), self._time0 + STEP * peak), self._time0 + STEP * (self.n - 1))
 
     @property
     def _wait(self) -> float:
@@ -362,7 +362,7 @@ class CycleDetector:
             self._close_push(end, known)
         raw = self.raw
         a, b = self._index(onset), self._index(end)
-        first, last = math.ceil(a), min(math.floor(b), self.n - 1)
+        first, last = math.ceil(a), math.floor(b)
         if end - onset < SHORTEST or last - first < 5:
             self.likely.passed(onset, end)
             return

@@ -31,9 +31,10 @@ def triangles(lengths: Sequence[int], highs: Sequence[float]) -> np.ndarray:
 
 
 def heard(
-    v: np.ndarray, c: np.ndarray | None = None, end: bool = False, afoot: Afoot | None = None, start: float = 0.0
+    v: np.ndarray, c: np.ndarray | None = None, end: float | None = None, afoot: Afoot | None = None, start: float = 0.0
 ) -> list[Bounce]:
-    """Bounces of a vertical less 1 g, and of its low-pass (the same, DELAY points late)."""
+    """Bounces of a vertical less 1 g, and of its low-pass (the same, DELAY points late); end: so long after the last
+    point [s] it is known to be that."""
     c = v if c is None else c
     late = np.concatenate([np.zeros(DELAY), c])[: len(v)]
     afoot, before = afoot or Afoot(STEP), 0.0
@@ -44,8 +45,8 @@ def heard(
         afoot.lowest, afoot.n = min(afoot.lowest, low), k + 1
         afoot.point(start + k * STEP, before, low, start + k * STEP)
         before = low
-    if end:
-        afoot.end(start + len(v) * STEP)
+    if end is not None:
+        afoot.end(start + (len(v) - 1) * STEP + end)
     return afoot.out[had:]  # type: ignore[return-value]
 
 
@@ -73,12 +74,16 @@ def test_even_bounces_are_timed_about_their_own_mean(offset: float) -> None:
 
 
 def test_the_last_bounce_is_a_period_long() -> None:
-    found = heard(triangles([60] * 6, [0.6] * 6), end=True)
+    """A gap of 1 s after it, or the last row: no more of it is claimed than there was time for."""
+    v = triangles([60] * 6, [0.6] * 6)
+    found = heard(v, end=1.0)
     assert len(found) == 7 and found[-1].time == pytest.approx(onsets([60] * 6)[6] + 0.6, abs=0.06)
-    assert found[-1].known == pytest.approx(4.2)
-    assert heard(np.zeros(100), end=True) == []
+    assert found[-1].known == pytest.approx(5.19)
+    found = heard(v, end=0.0)
+    assert len(found) == 7 and found[-1].time == found[-1].known == pytest.approx(4.19)
+    assert heard(np.zeros(100), end=1.0) == []
     afoot = Afoot(STEP)
-    heard(triangles([60] * 6, [0.6] * 6), end=True, afoot=afoot)
+    heard(triangles([60] * 6, [0.6] * 6), end=1.0, afoot=afoot)
     afoot.end(9.0)
     assert len(afoot.out) == 7, "it ends once"
 
@@ -136,7 +141,7 @@ def test_a_sensor_that_reads_far_from_1_g_is_brought_back(reads: float, found: i
 
 def count(lengths: Sequence[int], highs: Sequence[float]) -> int:
     """How many onsets: a bounce is told when the next has begun, the last at the end."""
-    return len(heard(triangles(lengths, highs), end=True))
+    return len(heard(triangles(lengths, highs), end=1.0))
 
 
 @pytest.mark.parametrize(("low", "found"), [(0.0205, 0), (0.0209, 7)])
@@ -144,7 +149,7 @@ def test_the_low_pass_must_dip_by_20_mg(low: float, found: int) -> None:
     """... or by a fifth of the running dip, 0.1 g at first. The lowest point shown is 0.967 of the height; the very
     first low counts with the others."""
     v = triangles([60] * 6, [0.6] * 6)
-    assert len(heard(v, v / 0.6 * low, end=True)) == found
+    assert len(heard(v, v / 0.6 * low, end=1.0)) == found
 
 
 @pytest.mark.parametrize(("deep", "bound"), [(40, 0.116), (1, 0.0392), (2, 0.0547)])
@@ -155,7 +160,7 @@ def test_a_shallow_dip_between_deep_ones_is_none(deep: int, bound: float) -> Non
         at = 30 + 60 * deep + 45
         low = v.copy()
         low[at - 14 : at + 14] = -dip  # all of the low but its first and last point
-        assert len(heard(v, low, end=True)) == deep + 2 + extra
+        assert len(heard(v, low, end=1.0)) == deep + 2 + extra
 
 
 @pytest.mark.parametrize(("points", "found"), [(25, 1), (28, 2)])
@@ -210,7 +215,7 @@ def test_rests_do_not_stretch_the_period(rest: int, period: float) -> None:
     """Over 1.5 s is a rest; 1.4 s count as 1.4 periods: a fifth of the way from 0.6 to 0.84 s, and back again a fifth
     of the way with the next two."""
     lengths = [*[60] * 25, rest, 60]
-    last = heard(triangles(lengths, [0.6] * len(lengths)), end=True)[-1]
+    last = heard(triangles(lengths, [0.6] * len(lengths)), end=1.0)[-1]
     expected = 0.6
     if rest < 150:
         expected += 0.2 * 0.24
@@ -221,7 +226,7 @@ def test_rests_do_not_stretch_the_period(rest: int, period: float) -> None:
 def test_the_period_goes_a_fifth_of_the_way_and_no_less_than_0_7_of_itself() -> None:
     """0.40 s after many of 0.6 s counts as 0.42 s."""
     lengths = [*[60] * 25, 40]
-    last = heard(triangles(lengths, [0.6] * 26), end=True)[-1]
+    last = heard(triangles(lengths, [0.6] * 26), end=1.0)[-1]
     assert last.time - onsets(lengths)[-1] == pytest.approx(0.6 - 0.2 * 0.18, abs=0.001)
 
 

@@ -171,17 +171,19 @@ def test_a_push_that_is_at_its_highest_when_the_coarse_view_has_dipped_ends_ther
 
 
 def test_a_cycle_ends_with_the_newest_point_however_late_its_end_is_told() -> None:
-    """A push end told 80 ms after the crossing, and an onset known three points later, which is not before it: the
-    ring still holds -9 g there, from ten seconds ago."""
+    """A push end and then an onset told 80 ms after their crossings are both of the newest point: behind it the ring
+    still holds -9 g, from ten seconds ago."""
     hand = Points().cycles(1)
-    hand.detector.late = (lambda figures: 0.0, lambda figures: -0.08)
+    hand.detector.late = (lambda figures: -0.08, lambda figures: -0.08)
     for _ in range(25):
         hand.show(1.3, 0.3)
     (end,) = hand.show(0.95, -0.1)
-    hand.detector.raw[hand.detector.n + 3] = -9.0
+    assert end.time == pytest.approx((hand.detector.n - 1) * STEP, abs=EXACT)
+    for k in range(3, 9):
+        hand.detector.raw[hand.detector.n + k] = -9.0
     assert not hand.show(1.2, -0.1, 0.5) + hand.show(1.2, -0.1, 0.5)
     done, onset = hand.show(1.2, -0.1, 0.5)
-    assert done.time == onset.time == end.time > hand.detector.n * STEP
+    assert done.time == onset.time == pytest.approx((hand.detector.n - 1) * STEP, abs=EXACT)
     assert done.lowest_g == 0.5
 
 

@@ -238,6 +238,17 @@ def test_an_onset_is_not_later_than_the_newest_point() -> None:
         assert first.time == pytest.approx(time, abs=EXACT) and first.known == pytest.approx(0.620)
 
 
+def test_a_push_end_is_not_later_than_the_newest_point() -> None:
+    """Known 25 ms after the crossing: 24 ms more are believed, 26 are not."""
+    for late, time in ((0.024, 0.909), (0.026, 0.910)):
+        hand = Points().cycles(1.5)
+        hand.detector.late = (lambda figures: 0.0), (lambda figures, late=late: -late)
+        hand.show(0.98, 0.0)
+        hand.show(0.94, -0.1)
+        (end,) = hand.of(PushEnd)
+        assert end.time == pytest.approx(time, abs=EXACT) and end.known == pytest.approx(0.910)
+
+
 def test_an_onset_is_told_35_ms_after_its_crossing_and_a_splash_that_is_over_by_then_is_none() -> None:
     """Before the push 1.14 g for three points, then 0.8 g. Without nets the splash has the onset, and the push none."""
     for nets, points, onset, known in ((True, 3, 0.6070, 0.65), (False, 3, 0.5550, 0.57), (True, 4, 0.5675, 0.60)):
