@@ -380,8 +380,8 @@ class CycleDetector:
         self.out.append(
             CycleDone(
                 end, known, self.number, onset, self._peak, self._push_end,
-                self._time0 + STEP * (first + middle_of_low(values, end_index, self.level)), peak_g, lowest, shape.size,
-                travel, whole, odds,
+                max(self._push_end, self._time0 + STEP * (first + middle_of_low(values, end_index, self.level))),
+                peak_g, lowest, shape.size, travel, whole, odds,
             )
         )  # fmt: skip
         if whole and self._like >= 1 and self._beat == onset:
@@ -389,9 +389,11 @@ class CycleDetector:
             self.level = level_after(self.level, self._whole, shape.mean)
 
     def _abandon(self, at: float, known: float) -> None:
-        """No onset has come: close the last cycle as open-ended and forget the rhythm."""
+        """No onset has come: close the last cycle as open-ended, its push in it, and forget the rhythm."""
+        if not self._end_known:
+            self._close_push(at, known)
         end = self._onset + (self.period if not math.isnan(self.period) else LONGEST / 2.0)
-        self._close_cycle(min(end, at), known, whole=False)
+        self._close_cycle(max(self._push_end, min(end, at)), known, whole=False)
         self._onset = self._beat = self.period = math.nan
         self._give_up = math.inf
         self._like = 0

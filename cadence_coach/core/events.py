@@ -58,7 +58,8 @@ class CycleDone(Event):
     Times in s; g values are of the vertical specific force; travel is peak to peak [m]. `peak` is the time of the
     highest g of the push, `low` the middle of the low half of the glide, so that catch = peak - onset, shove =
     push_end - peak, ease = low - push_end, gather = time - low. `whole` is False for a last cycle that no onset
-    followed: its `time` is then onset + running period, and its glide, size and travel are taken over that span.
+    followed: its `time` is then onset + running period, or its push end if that is later, and its glide, size and
+    travel are taken over that span.
     `odds` are the log-odds that the cycle is a pump, by its shape alone.
     """
 

@@ -80,6 +80,21 @@ def test_a_last_cycle_is_closed_when_none_follows(cycles: int, points: int, wait
     assert hand.of(PushEnd)[-1].time == pytest.approx(last + 0.005 * points)
 
 
+@pytest.mark.parametrize(("points", "ends"), [(50, 0.6), (80, 0.8), (140, 1.4), (400, 1.6)])
+def test_a_last_push_that_outlasts_the_beat_is_all_of_its_cycle(points: int, ends: float) -> None:
+    """At 0.6 s a beat, 1.3 g for so long: no moment of it comes after its end. The last goes on when nobody waits for
+    an onset any more."""
+    hand = Points().cycles(4)
+    for k in range(points):
+        hand.show(1.3 - 1e-4 * k, 0.3)
+    last = hand.of(Onset)[-1].time
+    while (done := hand.of(CycleDone)[-1]).whole:
+        hand.show(0.9, -0.1)
+    assert done.onset == last and done.time == pytest.approx(last + ends, abs=0.02)
+    assert done.push_end == hand.of(PushEnd)[-1].time == pytest.approx(last + min(0.01 * points, 1.6), abs=0.02)
+    assert done.onset <= done.peak <= done.push_end <= done.low <= done.time <= done.known
+
+
 @pytest.mark.parametrize(("late", "hovers", "whole"), [(-0.02, 3, True), (0.02, 0, False), (-0.02, 12, False)])
 def test_an_onset_that_came_in_time_is_waited_for(late: float, hovers: int, whole: bool) -> None:
     """It crosses 1 g within the 1.6 s and is told later: 0.08 s are granted, none to one that crosses after them."""

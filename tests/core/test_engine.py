@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from mir_eval.util import match_events
 
 from cadence_coach.core.engine import Engine
-from cadence_coach.core.events import ACCEL, GYRO, Click, Cue, Event, FlightEnded, Onset, PushEnd, Row
+from cadence_coach.core.events import ACCEL, GYRO, Click, Cue, CycleDone, Event, FlightEnded, Onset, PushEnd, Row
 from cadence_coach.sim import simulate_outing
 from cadence_coach.sim.sensor import Sensor, random_rotation
 from cadence_coach.store.recordings import Recording, write_recording
@@ -152,6 +152,14 @@ def test_known_is_never_before_its_event_nor_goes_back() -> None:
         events = run(stream)
         assert all(a.known <= b.known for a, b in itertools.pairwise(events))
         assert all(e.time <= e.known for e in events if not isinstance(e, Click))
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("calm", 5), ("swell", 9), ("step", 6), ("rough", 8), ("landwalk", 5)])
+def test_the_moments_of_a_cycle_are_in_order(kind: str, seed: int) -> None:
+    """Of a last one, that no onset followed, as well."""
+    cycles = [e for e in run(rows(outing(kind, seed))) if isinstance(e, CycleDone)]
+    assert len(cycles) > 30 and not all(c.whole for c in cycles)
+    assert all(c.onset <= c.peak <= c.push_end <= c.low <= c.time <= c.known for c in cycles)
 
 
 def test_state_stays_small() -> None:
