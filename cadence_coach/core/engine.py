@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from .afoot import Afoot
@@ -71,6 +72,8 @@ class Engine:
         self._out: list[Event] = []
         self._shift = 0.0  # own time - the sensor's [s]: other than 0 once its clock was set back
         self._astray: tuple[float, float, float, float] | None = None
+        self._latest = 0.0  # what came without an acceleration (a deadline, a fix) was known by then [s]
+        self._broken = -INFINITY  # time of the last broken row that followed [s]
         self._fix_known = math.nan
         self._axis_stuck = False
         self._bounces: deque[float] = deque(maxlen=STUCK_BOUNCES)
@@ -101,6 +104,7 @@ class Engine:
     def advance(self, now: float) -> None:
         """Time has come to `now` [s] with no row: let what is due happen."""
         while (at := self.deadline) <= now and at < INFINITY:
+            self._latest = max(self._latest, at)
             if at >= self._silence:
                 self._silent_at = self._front.last
                 self.fault("silent", at)
@@ -118,7 +122,7 @@ class Engine:
             self._machine(**values)
             return
         if self._front.last == self._front.last:
-            self._coach.advance(self._front.last)  # so that the answer carries the time of the wish
+            self._coach.advance(self._now)  # so that the answer carries the time of the wish
         self._coach.command(name, **values)
         self._collect()
 
@@ -129,15 +133,14 @@ class Engine:
         self._ended = True
         if self._astray is not None:
             self._bad("backward_time", self._front.last)
-        last = self._front.last
+        last, at = self._front.last, self._now
         if last == last:
-            self._coach.advance(last)  # so that its last words carry the time of the end
+            self._coach.advance(at)  # so that its last words carry the time of the end
             self._collect()
             self._afoot.end(last)
-            self.bounced(self._afoot.out)
+            self.bounced(_known_at(at, self._afoot.out))
             self._flights.end(last)
-            self.hear(self._flights.out)
-        at = last if last == last else 0.0
+            self.hear(_known_at(at, self._flights.out))
         for kind, count in self._counts.items():
             if count > self._told.get(kind, 0):
                 self._tell(kind, at, at)
@@ -165,6 +168,11 @@ class Engine:
     def ride(self) -> dict[str, Any]:
         """What the command "go_on" wants of an engine that is made anew in the middle of a ride."""
         return self._coach.guard.ride
+
+    @property
+    def _now(self) -> float:
+        """What is told next was not known before [s]."""
+        return max(self._latest, self._front.last) if self._front.last == self._front.last else self._latest
 
     @property
     def _silence(self) -> float:
@@ -214,9 +222,11 @@ class Engine:
         arrived, fixed, last = arrived + self._shift, fixed + self._shift, self._front.last
         if not -INFINITY < fixed < INFINITY or arrived > last + CLOCK_JUMP:
             return
-        known = max(arrived, last) if last == last else arrived
+        known = max(arrived, self._now) if last == last else arrived
         if known >= self.deadline:
             self.advance(known)
+        if last == last:
+            self._latest = known
         if not believed:
             self.hear([Place(fixed, known, lat, lon)])
             return
@@ -228,10 +238,15 @@ class Engine:
 
     def _bad(self, kind: str, t: float) -> None:
         """Count a row; tell of the first, and then each time the number has doubled: a broken file must not flood the
-        outing. How many there were in all is told at the end."""
+        outing. How many there were in all is told at the end. Those that follow each other carry the time, as good ones
+        do: what is due meanwhile is told in its place."""
+        if (now := max(self._now, self._broken)) < t <= now + NEXT:
+            self._broken = t
+            if t >= self.deadline:
+                self.advance(t)
         count = self._counts[kind] = self._counts.get(kind, 0) + 1
         if count & (count - 1) == 0:
-            known = self._front.last if self._front.last == self._front.last else t if t - t == 0.0 else 0.0
+            known = self._now
             self._tell(kind, t if known - NEXT <= t <= known else known, known)
 
     def fault(self, kind: str, at: float) -> None:
@@ -252,7 +267,7 @@ class Engine:
         """Battery, disk, sound: what the shell watches."""
         if kind not in FAULTS:
             raise ValueError(f"no such fault: {kind!r}; there are {', '.join(FAULTS)}")
-        self.fault(kind, self._front.last if self._front.last == self._front.last else 0.0)
+        self.fault(kind, self._now)
 
     def _far(self, t: float, x: float, y: float, z: float) -> float:
         """A row that does not follow the last: its own time if another row bears it out, else NaN: it is not used, or
@@ -353,3 +368,10 @@ class Engine:
 
 def _known(value: float) -> float | None:
     return value if value - value == 0.0 else None
+
+
+def _known_at(at: float, events: list[Event]) -> list[Event]:
+    """The same, known at that time [s]. Empties the list."""
+    out = [replace(event, known=at) for event in events]
+    events.clear()
+    return out

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 
@@ -96,6 +97,35 @@ def test_what_the_machine_reports_bears_the_time_of_the_last_row() -> None:
     engine.command("fault", kind="battery_low")
     engine.command("fault", kind="battery_low")
     assert found(engine) == [Fault(LAST, LAST, "battery_low", n) for n in (1, 2)]
+
+
+def test_what_is_told_after_a_deadline_or_a_fix_was_not_known_before_it() -> None:
+    """Silence is told by the clock, a fix comes without a row: what the machine or a row reports next is no older, nor
+    is the end."""
+    engine = begun()
+    engine.advance(LAST + 2.0)
+    engine.command("fault", kind="battery_low")
+    told = after(row(LAST - 1.0), engine=engine)
+    assert [(e.kind, e.known) for e in told] == [(k, LAST + 2.0) for k in ("silent", "battery_low", "backward_time")]
+    after(fix(LAST + 3.0), row(LAST - 1.0), row(LAST - 1.0), engine=engine)
+    (late,) = after(row(LAST - 1.0), engine=engine)
+    engine.command("pause")
+    engine.command("fault", kind="disk_low")
+    (full,) = found(engine)
+    assert (late.known, full.known) == (LAST + 3.0,) * 2
+    engine.receive([row(LAST - 1.0)])
+    engine.end()
+    assert [(e.kind, e.count, e.known) for e in found(engine)] == [("backward_time", 5, LAST + 3.0)]
+
+
+@pytest.mark.parametrize(("every", "silent"), [(0.5, True), (1.0, True), (1.02, False)])
+def test_broken_rows_carry_the_time_while_they_follow_each_other(every: float, silent: bool) -> None:
+    """Within a second, as good ones do: silence is told when it is due. One wild stamp moves nothing."""
+    told = after(*[(ACCEL, LAST + every * k, NAN, 0.0, G) for k in range(1, 7)])
+    assert [(e.kind, e.time, e.known) for e in told if e.kind != "bad_value"] == [
+        ("silent", *[LAST + 2.0] * 2)
+    ] * silent
+    assert all(a.known <= b.known for a, b in pairwise(told))
 
 
 # ---- fixes ----

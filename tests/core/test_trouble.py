@@ -4,6 +4,8 @@ told and the outing goes on."""
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -16,6 +18,7 @@ from cadence_coach.core.events import (
     Event,
     Fault,
     FlightEnded,
+    FlightStarted,
     Gap,
     Onset,
     Row,
@@ -216,9 +219,13 @@ def test_speed_that_stays_is_not_lost_and_poor_fixes_are_none() -> None:
     assert of(events, SpeedFix) == [] and faults(events) == {}
 
 
-def test_a_silent_sensor_is_told_at_the_same_moment_live_and_in_replay() -> None:
-    """Also where fixes go on while the accelerometer is silent: the order of events is the same."""
+@pytest.mark.parametrize("broken", [False, True])
+def test_a_silent_sensor_is_told_at_the_same_moment_live_and_in_replay(broken: bool) -> None:
+    """Also where fixes go on while the accelerometer is silent, or gives nothing but broken rows: the order of events
+    is the same, and none was known before the one before it."""
     stream = without(bounce(30.0), 10.0, 15.0)
+    if broken:
+        stream += [(ACCEL, r[1], NAN, *r[3:]) for r in bounce(15.0) if r[1] > 10.0]
     fixes = [(FIX, 9.7 + k, 9.6 + k, 4.5, NAN, NAN, 0.3, NAN) for k in range(12)]
     stream = sorted([*stream, *fixes], key=lambda r: r[1])
     engine, live = Engine(), []
@@ -233,8 +240,21 @@ def test_a_silent_sensor_is_told_at_the_same_moment_live_and_in_replay() -> None
     engine.end()
     live += engine.events()
     replay = run(stream)
-    assert [e.time for e in of(replay, Fault)] == [12.0]
-    assert live == replay
+    assert [e.time for e in of(replay, Fault) if e.kind == "silent"] == [12.0]
+    assert live == replay and len(of(replay, Fault)) == (1 + 10 * broken)
+    assert all(a.known <= b.known for a, b in pairwise(replay))
+
+
+def test_what_the_end_brings_was_not_known_before_the_last_fix() -> None:
+    """The accelerometer gives out in flight, fixes go on for 40 s: the flight ends where it did, told with the end."""
+    stream = rows(outing())
+    at = next(e.known for e in of(run(stream), FlightStarted)) + 5.0
+    flown = [r for r in stream if r[1] < at]
+    events, short = run([*flown, *(r for r in stream if r[0] == FIX and at < r[1] < at + 40.0)]), run(flown)
+    assert all(a.known <= b.known for a, b in pairwise(events))
+    (ended,), (before,) = of(events, FlightEnded), of(short, FlightEnded)
+    assert ended.known == of(events, SpeedFix)[-1].known > at + 38.0 and ended.ended_by == "end_of_data"
+    assert replace(ended, known=before.known) == before and before.known < at
 
 
 def test_what_the_machine_reports() -> None:
