@@ -32,7 +32,7 @@ def corrections(path: Path, asked: dict[str, list[str]]) -> dict[str, str]:
     for tag, texts in asked.items():
         for text in texts:
             number, _, value = text.partition("=")
-            if not number.isdigit() or not 1 <= int(number) <= flights:
+            if number not in map(str, range(1, flights + 1)):
                 raise Refused(
                     f"{OPTIONS[tag]} {text}: no flight {number!r} in {path.name}, which has {flights}; give N=VALUE"
                 )

@@ -78,13 +78,12 @@ def tags_moved(said_of: Outing, outing: Outing, by_flight: Sequence[str]) -> tup
     for name, value in said_of.tags.items():
         begins = next((b for b in by_flight if name.startswith(b) and name[len(b) :].isdigit()), None)
         if begins is not None:
-            number = int(name[len(begins) :])
-            old = next((f for f in said_of.flights if f.flight == number), None)
+            old = next((f for f in said_of.flights if name == f"{begins}{f.flight}"), None)
             if old is None:
                 continue  # of no flight of its own either: nothing is lost
             flight = _now(old, outing)
             if flight is None:
-                gone.append(number)
+                gone.append(old.flight)
                 continue
             name = f"{begins}{flight}"
         tags.setdefault(name, value)

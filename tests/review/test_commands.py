@@ -93,6 +93,8 @@ def test_corrections_and_notes_are_kept_with_the_outing(home, capsys):
     [
         (["--ended", "9=fall"], "which has 3"),
         (["--ended", "0=fall"], "which has 3"),
+        (["--ended", "\u00b2=fall"], "no flight '\u00b2' in 3.outing, which has 3"),
+        (["--ended", "9" * 5000 + "=fall"], "which has 3"),
         (["--ended", "1=sank"], "none of fall, touch_down"),
         (["--ended", "fall"], "give N=VALUE"),
         (["--started", "9=step"], "which has 3"),

@@ -64,8 +64,10 @@ def test_of_a_copy_that_ends_earlier_no_samples_are_taken() -> None:
     assert "rotation" in once_more.more_samples(attrs.evolve(copy, accel=whole.accel), whole)
 
 
-def test_a_correction_that_never_had_a_flight_stands_in_nobodys_way() -> None:
-    kept = attrs.evolve(flown((10.0, 20.0)), tags={"helped:9": "wake", "ended_by:0": "fall"})
+@pytest.mark.parametrize("number", ["9", "\u00b2", "9" * 5000])
+def test_a_correction_that_never_had_a_flight_stands_in_nobodys_way(number: str) -> None:
+    """A file may come from anywhere: not even where its number is no number."""
+    kept = attrs.evolve(flown((10.0, 20.0)), tags={f"helped:{number}": "wake", "ended_by:0": "fall"})
     moved = once_more.with_what_was_said(flown((10.0, 20.0)), kept, ("ended_by:", "helped:"))
     assert moved.tags == {"ended_by:0": "fall"}
 
