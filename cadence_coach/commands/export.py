@@ -41,6 +41,7 @@ def export(
     Example: cadence-coach export --as text
     """
     from cadence_coach.commands.looking import looked, newest, open_outing
+    from cadence_coach.commands.writing import keep_apart
     from cadence_coach.errors import Refused
     from cadence_coach.sources import KINDS
 
@@ -54,6 +55,8 @@ def export(
     spec = outing or str(newest())
     path = spec.partition(":")[2] if spec.partition(":")[0] in KINDS else spec
     name = Path(path).name.removesuffix(".outing").removesuffix(".csv").replace(":", "-")
+    if form not in ("recording", "outing"):  # these two are never written over anything
+        keep_apart([("--to", to)], [spec, profile])
     found = open_outing(spec, profile)
     if not place:
         from cadence_coach.store.convert import without_place

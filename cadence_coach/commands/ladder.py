@@ -32,6 +32,7 @@ def ladder(
 
     from cadence_coach.commands.looking import looked, open_outing, season_rows
     from cadence_coach.commands.riders import names, of_one, only
+    from cadence_coach.commands.writing import keep_apart, write_json
     from cadence_coach.review.counted import armchair_said, counted_rows
     from cadence_coach.review.ladder import merge, next_rung, score
     from cadence_coach.review.plain import plain
@@ -39,6 +40,7 @@ def ladder(
     from cadence_coach.review.words import Words
 
     words = Words(lang)  # an unknown language is said before anything else
+    keep_apart([("--json", json)], [outing])
 
     note = ""
     folder = Path(outing) if outing and Path(outing).is_dir() and any(Path(outing).rglob("*.outing")) else None
@@ -55,8 +57,6 @@ def ladder(
     coming = next_rung([results[r.key] for r in RUNGS]) if results else None
     key = coming.key if coming else (RUNGS[0].key if not results else None)
     if json:
-        from cadence_coach.commands.writing import write_json
-
         write_json(
             json, {"format": "cadence-coach-ladder/1", "rungs": plain(list(results.values()), lang), "next": key}
         )

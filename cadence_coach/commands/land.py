@@ -70,7 +70,7 @@ def land(
 
     Example: cadence-coach land --ladder 80:104:6 --set-seconds 30
     """
-    from cadence_coach.commands.writing import as_wav, folder_at
+    from cadence_coach.commands.writing import as_wav, folder_at, keep_apart
     from cadence_coach.errors import Refused
     from cadence_coach.land.notes import note_lines
     from cadence_coach.sound.mixer import Mixer
@@ -84,6 +84,8 @@ def land(
     Mixer(volume_db=volume)  # refuses a volume that is none
     if wav is not None:
         as_wav(wav, "--wav")
+    into = Path(sound.removeprefix("wav:")) if sound.startswith("wav:") else None
+    keep_apart([("--wav", wav), ("--sound", into), ("--json", json)], [recording, source, profile])
     if pictures is not None:
         folder_at(pictures, "--pictures")
     quiet = json is not None and str(json) == "-"

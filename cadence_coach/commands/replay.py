@@ -46,6 +46,7 @@ def replay(
     from cadence_coach.commands.naming import each, own_profile
     from cadence_coach.commands.replaying import engine_for, outputs, replay_source
     from cadence_coach.commands.writing import bar as progress
+    from cadence_coach.commands.writing import keep_apart
     from cadence_coach.core.events import Event
     from cadence_coach.errors import Refused
     from cadence_coach.review.restudy import started
@@ -62,6 +63,8 @@ def replay(
         raise Refused("--tick-pumps is heard in the file of --sound: give --sound OUT.wav as well")
     places = outputs(names, json)
     sounds = outputs(names, sound, "wav")
+    written = [("--json", path) for path in places] + [("--sound", path) for path in sounds]
+    keep_apart(written, [*recordings, profile])
     make_engine = engine_for(own_profile(profile))
     with progress() as bar:
         whole = bar.add_task("replay", total=len(recordings))
@@ -82,6 +85,6 @@ def replay(
             if len(recordings) > 1:
                 lines = [f"{source.name}:", *lines, ""]
             print("\n".join(lines), flush=True)
-    for asked, written in ((json, places), (sound, sounds)):
+    for asked, all_of_it in ((json, places), (sound, sounds)):
         if asked:
-            print(f"Written: {written[0] if len(written) == 1 else asked}")
+            print(f"Written: {all_of_it[0] if len(all_of_it) == 1 else asked}")

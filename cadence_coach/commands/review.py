@@ -58,6 +58,7 @@ def review(
     """
     from cadence_coach.commands.looking import file_named, looked, open_outing
     from cadence_coach.commands.naming import own_profile
+    from cadence_coach.commands.writing import keep_apart
     from cadence_coach.errors import Refused
     from cadence_coach.foil.profile import load_profile
     from cadence_coach.review.advice import one_thing
@@ -65,6 +66,7 @@ def review(
     from cadence_coach.review.words import Words
 
     words = Words(lang)  # an unknown language is said before anything else
+    keep_apart([("--json", json), ("--report", report), ("--notes-out", notes_out)], [outing, profile])
     if note is None and (at is not None or flight is not None):
         raise Refused(f"{'--at' if flight is None else '--flight'} goes with --note: it says where a note belongs")
     if note is None and who is not None:

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+PICTURES = (".png", ".svg", ".pdf")
+
 
 def season(
     folder: Annotated[
@@ -14,7 +16,7 @@ def season(
     ] = None,
     report: Annotated[Path | None, typer.Option(help="Write the season as one HTML file.", metavar="FILE.html")] = None,
     picture: Annotated[
-        Path | None, typer.Option(help="Write the season as one picture, PNG or SVG.", metavar="FILE.png")
+        Path | None, typer.Option(help="Write the season as one picture: PNG, SVG or PDF.", metavar="FILE.png")
     ] = None,
     json: Annotated[
         Path | None, typer.Option(help="Write all rows and trends as JSON; - for the screen.", metavar="OUT")
@@ -35,7 +37,7 @@ def season(
     """
     from cadence_coach.commands.looking import ENDING, season_rows
     from cadence_coach.commands.riders import names, of_one, only, rider_lines
-    from cadence_coach.commands.writing import write_json, write_text
+    from cadence_coach.commands.writing import keep_apart, write_json, write_text
     from cadence_coach.errors import Refused
     from cadence_coach.review.counted import counted_rows
     from cadence_coach.review.season import season as summed
@@ -44,6 +46,9 @@ def season(
     from cadence_coach.review.words import Words
 
     words = Words(lang)  # an unknown language is said before anything else
+    if picture and picture.suffix.lower() not in PICTURES:
+        raise Refused(f"--picture {picture}: give a name that ends in {', '.join(PICTURES[:-1])} or {PICTURES[-1]}")
+    keep_apart([("--json", json), ("--report", report), ("--picture", picture)])
 
     rows, failed = season_rows(folder)
     rows = of_one(only(only(rows, "foil", foil), "water", water), rider, own=folder is None)

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -46,6 +47,43 @@ def as_wav(path: Path, option: str) -> Path:
     if path.suffix.lower() != ".wav":
         raise Refused(f"{option} {path}: what is written is a WAV; give a name that ends in .wav")
     return path
+
+
+RECORDED = tuple(f"{name}.csv{packed}" for name in ("accel", "gyro", "speed") for packed in ("", ".gz"))
+"""What a recording's folder holds, with meta.json and truth.json beside it."""
+
+
+def keep_apart(outputs: Iterable[tuple[str, Path | None]], inputs: Iterable[str | Path | None] = ()) -> None:
+    """Before any work: Refused where a file that is to be written is an outing file, is one of those that are read, or
+    is what another option writes. outputs: option and path, None or "-" for none. inputs: files, recordings, folders.
+    """
+    read = {_known(path) for spec in inputs if spec is not None for path in _files(spec)}
+    taken: dict[object, str] = {}
+    for option, path in outputs:
+        if path is None or str(path) == "-" or (path.exists() and not path.is_file()):  # /dev/null takes everything
+            continue
+        where = _known(path)
+        if path.resolve().suffix.lower() == ".outing":
+            raise Refused(f"{option} {path}: the name of an outing file, which nothing is written over; choose another")
+        if where in read:
+            raise Refused(f"{option} {path}: is read here, and would be written over; choose another name")
+        if where in taken:
+            raise Refused(f"{option} {path}: is where {taken[where]} goes; choose another name")
+        taken[where] = option
+
+
+def _files(spec: str | Path) -> list[Path]:
+    path = Path(str(spec).removeprefix("recording:"))
+    return [path, *(path / name for name in (*RECORDED, "meta.json", "truth.json"))] if path.is_dir() else [path]
+
+
+def _known(path: Path) -> object:
+    """The same for every name of one file."""
+    try:
+        found = path.stat()
+        return found.st_dev, found.st_ino
+    except OSError:
+        return path.resolve()
 
 
 def write_text(path: Path, text: str) -> None:

@@ -16,6 +16,7 @@ from tests.review.build import Plan, make
 from tests.review.test_outing import flies
 
 ASKED_WRONGLY, COULD_NOT = 2, 1
+READ, OUTING = "is read here, and would be written over", "the name of an outing file, which nothing is written over"
 
 
 @pytest.fixture(scope="module")
@@ -51,6 +52,13 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("replay afile", ASKED_WRONGLY, "afile line 1: no column t_s"),
         ("replay sim:foo:1", ASKED_WRONGLY, "sim:foo:1: no kind 'foo'"),
         ("replay lake --json /proc/x.json", COULD_NOT, "/proc/x.json: cannot be written"),
+        ("replay lake/accel.csv --json lake/accel.csv", ASKED_WRONGLY, f"--json lake/accel.csv: {READ}"),
+        ("replay recording:lake/accel.csv --json lake/accel.csv", ASKED_WRONGLY, f"--json lake/accel.csv: {READ}"),
+        ("replay lake --json lake/meta.json", ASKED_WRONGLY, f"--json lake/meta.json: {READ}"),
+        ("replay lake --json club/../lake/accel.csv", ASKED_WRONGLY, f"--json club/../lake/accel.csv: {READ}"),
+        ("replay lake --profile me.toml --json me.toml", ASKED_WRONGLY, f"--json me.toml: {READ}"),
+        ("replay lake --json club/one.outing", ASKED_WRONGLY, f"--json club/one.outing: {OUTING}"),
+        ("replay lake --json x.wav --sound x.wav", ASKED_WRONGLY, "--sound x.wav: is where --json goes"),
         ("simulate afile", ASKED_WRONGLY, "afile: is a file; give a folder"),
         ("simulate x --kind demo", ASKED_WRONGLY, "--kind demo: there is no such kind"),
         ("simulate /proc/x", COULD_NOT, "/proc/x: no folder can be made there"),
@@ -62,6 +70,9 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("land --volume 3", ASKED_WRONGLY, "volume 3 dB: choose -40 to 0 dB"),
         ("--lang de review", ASKED_WRONGLY, "--lang: options come after the command, cadence-coach COMMAND --lang"),
         ("land --source phone --yes", COULD_NOT, "phone"),
+        ("land --wav l.wav --json l.wav", ASKED_WRONGLY, "--json l.wav: is where --wav goes"),
+        ("land --yes --sets 1 --set-seconds 2 --sound wav:l.wav --json l.wav", ASKED_WRONGLY, "is where --sound goes"),
+        ("land --recording lake --json lake/accel.csv", ASKED_WRONGLY, f"--json lake/accel.csv: {READ}"),
         ("land --source foo", ASKED_WRONGLY, "foo: no such recording"),
         ("land --recording lake --pictures afile", ASKED_WRONGLY, "afile: is a file; give a folder for --pictures"),
         ("band missing.toml", ASKED_WRONGLY, "missing.toml: cannot be read as a profile"),
@@ -77,12 +88,25 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("review club/one.outing --helped 1=wind", ASKED_WRONGLY, "--helped 1=wind: 'wind' is none of"),
         ("review club/one.outing --report afile/x", COULD_NOT, "afile/x: cannot be written"),
         ("review club/one.outing --notes-out /proc/x", COULD_NOT, "/proc/x: cannot be written"),
+        ("review club/one.outing --json club/one.outing", ASKED_WRONGLY, f"--json club/one.outing: {OUTING}"),
+        ("review club/one.outing --report club/one.outing", ASKED_WRONGLY, f"--report club/one.outing: {OUTING}"),
+        ("review club/one.outing --notes-out club/one.outing", ASKED_WRONGLY, f"--notes-out club/one.outing: {OUTING}"),
+        ("review club/one.outing --json y --report y", ASKED_WRONGLY, "--report y: is where --json goes"),
+        ("review lake --report lake/accel.csv", ASKED_WRONGLY, f"--report lake/accel.csv: {READ}"),
+        ("review lake --profile me.toml --notes-out me.toml", ASKED_WRONGLY, f"--notes-out me.toml: {READ}"),
         ("review --lang fr", ASKED_WRONGLY, "--lang fr: choose one of en, de"),
         ("season missing", ASKED_WRONGLY, "missing: no such folder"),
         ("season club --rider Nobody", ASKED_WRONGLY, "--rider Nobody: no such outing"),
+        ("season club --json p --report p", ASKED_WRONGLY, "--report p: is where --json goes"),
+        ("season club --report club/one.outing", ASKED_WRONGLY, f"--report club/one.outing: {OUTING}"),
+        ("season club --picture p.jpg", ASKED_WRONGLY, "--picture p.jpg: give a name that ends in .png, .svg or .pdf"),
+        ("ladder club --json club/one.outing", ASKED_WRONGLY, f"--json club/one.outing: {OUTING}"),
+        ("ladder lake --json lake/accel.csv", ASKED_WRONGLY, f"--json lake/accel.csv: {READ}"),
         ("ladder missing", ASKED_WRONGLY, "missing: no such file or folder"),
         ("export missing", ASKED_WRONGLY, "missing: no such file or folder"),
         ("export club/one.outing --to afile", ASKED_WRONGLY, "afile: is a file; give a folder for --to"),
+        ("export club/one.outing --as text --to club/one.outing", ASKED_WRONGLY, f"--to club/one.outing: {OUTING}"),
+        ("export lake/accel.csv --as json --to lake/accel.csv", ASKED_WRONGLY, f"--to lake/accel.csv: {READ}"),
         ("export club/one.outing --to -", ASKED_WRONGLY, "--as csv --to -: is no single text; give a folder"),
         ("export club/one.outing --as outing --to -", ASKED_WRONGLY, "--as outing --to -: is no single text"),
         ("import missing --out new", ASKED_WRONGLY, "missing: no such recording"),
