@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 FILES = ("demo.outing", "heard.wav", "report.html")
+MAKING = ".cadence-coach-demo"
+"""In the demo's folder: where its files are until all are whole."""
 
 
 def demo(
@@ -23,6 +25,8 @@ def demo(
 
     Example: cadence-coach demo --seed 2 --out tryout
     """
+    import os
+    import shutil
     from dataclasses import replace
 
     from cadence_coach.commands.beside_truth import truth_lines
@@ -33,27 +37,30 @@ def demo(
     from cadence_coach.commands.writing import folder_at
     from cadence_coach.errors import Refused
     from cadence_coach.sources.simulated import DEMO, open
-    from cadence_coach.store.folders import home
+    from cadence_coach.store.folders import FolderLock, home
     from cadence_coach.store.outing_file import load_outing
 
     if out is not None and (there := [name for name in FILES if (out / name).exists()]):
         raise Refused(f"{out / there[0]}: is there already; choose another folder for --out")
     folder = folder_at(out or home() / DEMO, "--out")
-    outing, heard, report = (folder / name for name in FILES)
-    for old in (outing, heard, report):
-        old.unlink(missing_ok=True)
-    try:
-        with progress() as bar:
+    making = folder_at(folder / MAKING, "--out")
+    outing, heard, report = (making / name for name in FILES)
+    with FolderLock(making) as lock, progress() as bar:
+        try:
+            for part in making.iterdir():  # of a demo that was killed
+                if part != lock.path:
+                    part.unlink()
             task = bar.add_task("simulating", total=None)
             source = open(f"{DEMO}:{seed}")
             bar.update(task, description="coaching", total=1.0)
             found = coached(source, outing, heard, lambda share: bar.update(task, completed=share))
             bar.update(task, description="writing the report", total=None)
             work_on, ends = report_of(outing, report)
-    except BaseException:  # interrupted, too: nothing is left that is not whole
-        for part in (*folder.glob(f"{outing.name}*"), heard, report):
-            part.unlink(missing_ok=True)
-        raise
+            for name in FILES:
+                os.replace(making / name, folder / name)
+        finally:  # interrupted, too: nothing is left that is not whole
+            shutil.rmtree(making, ignore_errors=True)
+    outing, heard, report = (folder / name for name in FILES)
     found.flights = [replace(f, ended_by=by) for f, by in zip(found.flights, ends, strict=True)]
     seconds = source.outing.accel[-1, 0] - source.outing.accel[0, 0]
     print(

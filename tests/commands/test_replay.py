@@ -6,8 +6,10 @@ import json
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
+import time
 import wave
 from pathlib import Path
 from typing import Any
@@ -16,6 +18,7 @@ import numpy as np
 import pytest
 
 from cadence_coach import VERSIONS, cli
+from cadence_coach.commands.demo import FILES, MAKING
 from cadence_coach.commands.flight_table import ENDS
 from cadence_coach.review.looking import open_looked
 from cadence_coach.sim.outing import simulate_outing
@@ -242,7 +245,11 @@ def test_ticks_without_a_sound_file_are_refused(outing: Path, capsys: pytest.Cap
 
 
 def test_the_demo_finds_what_it_made(tmp_path: Path) -> None:
-    """In a process of its own, as the README has it; then the three files it leaves."""
+    """In a process of its own, as the README has it; then the three files it leaves, one that was killed before or
+    not."""
+    (tmp_path / "demo" / MAKING).mkdir(parents=True)
+    for name in (*FILES, "demo.outing-wal"):
+        (tmp_path / "demo" / MAKING / name).write_bytes(b"half a file")
     done = subprocess.run(
         [sys.executable, "-m", "cadence_coach", "demo"],
         capture_output=True,
@@ -285,6 +292,31 @@ def test_the_demo_finds_what_it_made(tmp_path: Path) -> None:
     kept = open_looked(folder / "demo.outing").figures.flights
     assert [" ".join(line[7:]) for line in estimated] == [ENDS[f.ended_by] for f in kept]
     assert "under 0.85 of" not in page  # the core's own line of figures, told more plainly
+
+
+def test_a_demo_that_is_interrupted_takes_nothing_with_it_and_runs_once_at_a_time(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    yours = {name: tmp_path / name for name in ("demo.outing.backup", "demo.outing-mine")}
+    for path in yours.values():
+        path.write_text("the only copy")
+    first = subprocess.Popen(
+        [sys.executable, "-m", "cadence_coach", "demo", "--out", str(tmp_path)], stdout=subprocess.PIPE, text=True
+    )
+    try:
+        until = time.monotonic() + 60.0
+        while not (tmp_path / MAKING / "demo.outing").exists() and time.monotonic() < until:
+            time.sleep(0.02)
+        code, out, err = ran(capsys, "demo", "--out", tmp_path)
+        assert (code, out) == (1, "") and err.count("\n") == 1
+        assert f"another coach (process {first.pid}) is running" in err
+        assert first.poll() is None
+        first.send_signal(signal.SIGINT)
+        first.communicate(timeout=60)
+        assert first.returncode != 0
+    finally:
+        first.kill()
+    assert {p.name: p for p in tmp_path.iterdir()} == yours
 
 
 def test_the_demo_replaces_nothing_of_yours(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
