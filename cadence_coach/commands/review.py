@@ -58,7 +58,7 @@ def review(
     """
     from cadence_coach.commands.looking import file_named, looked, open_outing
     from cadence_coach.commands.naming import own_profile
-    from cadence_coach.commands.writing import keep_apart
+    from cadence_coach.commands.writing import keep_apart, writable
     from cadence_coach.errors import Refused
     from cadence_coach.foil.profile import load_profile
     from cadence_coach.review.advice import one_thing
@@ -67,6 +67,7 @@ def review(
 
     words = Words(lang)  # an unknown language is said before anything else
     keep_apart([("--json", json), ("--report", report), ("--notes-out", notes_out)], [outing, profile])
+    writable(json, report, notes_out)
     if note is None and (at is not None or flight is not None):
         raise Refused(f"{'--at' if flight is None else '--flight'} goes with --note: it says where a note belongs")
     if note is None and who is not None:
@@ -74,26 +75,28 @@ def review(
     if confirm is not None and not confirm.strip():
         raise Refused("--confirm: names nobody; give the name of the helper or coach who saw the drill")
 
-    if note is not None or started or ended or helped or confirm or focus is not None:
-        from cadence_coach.review.correcting import correct, keep_note
+    said = note is not None or started or ended or helped or confirm
+    path = file_named(outing) if said or focus is not None else None
+    spec = outing if path is None else str(path)
+    if spec and not spec.endswith(".outing"):
+        profile = own_profile(profile)  # an outing file carries its own
+    kept = found = _open(spec, profile, open_outing)
+    if path is not None:
+        from cadence_coach.review import correcting
         from cadence_coach.review.figures import ENDED_TAG, HELPED_TAG, STARTED_TAG
 
-        path = file_named(outing)
-        outing = str(path)
         asked = {STARTED_TAG: started or [], ENDED_TAG: ended or [], HELPED_TAG: helped or []}
-        correct(path, asked, confirm)
+        found = correcting.corrected(found, path.name, asked, confirm)
         if note is not None:
-            keep_note(path, note, "rider" if who is None else who, at, flight)
-    if outing and not outing.endswith(".outing"):
-        profile = own_profile(profile)  # an outing file carries its own
-    found = _open(outing, profile, open_outing)
+            found = correcting.noted(found, path.name, note, "rider" if who is None else who, at, flight)
     seen = looked(found, profile)
     advice = one_thing(seen)
-    if focus is not None:
-        from cadence_coach.review.correcting import keep_focus
-
-        own = own_profile(profile)
-        keep_focus(path, focus, load_profile(own).table if own else None, advice)
+    if path is not None:  # kept once nothing can be refused any more: typed again, a note would be there twice
+        own = load_profile(mine).table if focus is not None and (mine := own_profile(profile)) else None
+        taken = None if focus is None else correcting.focus_named(focus, advice)
+        correcting.keep(path, kept, found)
+        if taken is not None:
+            correcting.keep_focus(path, taken, own)
     if json:
         from cadence_coach.commands.writing import write_json
         from cadence_coach.review.ladder import score

@@ -4,6 +4,7 @@ that shows text as it is."""
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 from collections.abc import Iterable
 from pathlib import Path
@@ -88,14 +89,38 @@ def _known(path: Path) -> object:
 
 def write_text(path: Path, text: str) -> None:
     """UTF-8 text; an older file of that name is replaced only by a complete one."""
-    fresh = path.with_name(f".{path.name}.{os.getpid()}.new")
+    fresh = _fresh(path)
     try:
         fresh.write_text(text, encoding="utf-8", errors="replace")  # a name may hold bytes that are no text
         os.replace(fresh, path)
     except OSError as error:
         with contextlib.suppress(OSError):  # its folder may be none
             fresh.unlink(missing_ok=True)
-        raise CouldNot(f"{path}: cannot be written ({error.strerror}); choose another place") from None
+        raise _not_there(path, error.strerror) from None
+
+
+def writable(*paths: Path | None) -> None:
+    """Raises CouldNot where `write_text` would, before what cannot be taken back or had again."""
+    for path in paths:
+        if path is None or str(path) == "-":
+            continue
+        fresh = _fresh(path)
+        try:
+            fresh.touch()
+            fresh.unlink()
+        except OSError as error:
+            raise _not_there(path, error.strerror) from None
+
+
+def _fresh(path: Path) -> Path:
+    """A name beside it that nobody uses."""
+    if path.is_dir():
+        raise _not_there(path, os.strerror(errno.EISDIR))
+    return path.with_name(f".{path.name}.{os.getpid()}.new")
+
+
+def _not_there(path: Path, why: str | None) -> CouldNot:
+    return CouldNot(f"{path}: cannot be written ({why}); choose another place")
 
 
 def write_json(path: Path, body: dict[str, Any]) -> None:

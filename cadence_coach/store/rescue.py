@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from itertools import islice
 from pathlib import Path
@@ -190,15 +190,22 @@ def roll_back(path: Path) -> None:
 
 def add_note(path: Path, note: Note) -> None:
     """Adds a note to an outing file of this machine, or replaces the one with the same uuid."""
-    with of.opened(path):  # refuses what is none of ours before anything is written
-        pass
-    with _edited(path) as db:
-        of.put_note(db, note)
+    keep_said(path, [note], {})
 
 
 def set_tag(path: Path, name: str, value: str) -> None:
     """Sets a tag of an outing file of this machine (kit, foot_forward, ...)."""
-    with of.opened(path):
+    keep_said(path, [], {name: value})
+
+
+def keep_said(path: Path, notes: Iterable[Note], tags: Mapping[str, str]) -> None:
+    """Notes and tags, all of them or none."""
+    with of.opened(path):  # refuses what is none of ours before anything is written
         pass
     with _edited(path) as db:
-        of.put_tag(db, name, value)
+        db.execute("BEGIN IMMEDIATE")
+        for note in notes:
+            of.put_note(db, note)
+        for name, value in tags.items():
+            of.put_tag(db, name, value)
+        db.execute("COMMIT")

@@ -118,6 +118,33 @@ def test_a_wrong_correction_is_one_line_and_changes_nothing(home, capsys, argume
     assert path.read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (["--focus", "luck"], 2, "--focus luck: is none of take, start"),
+        (["--focus", "take"], 2, "this advice is nothing the coach can listen for"),
+        (["--profile", "nope.toml"], 2, "nope.toml: cannot be read as a profile"),
+        (["--focus", "size", "--profile", "nope.toml"], 2, "nope.toml: cannot be read as a profile"),
+        (["--json", "nowhere/x.json"], 1, "nowhere/x.json: cannot be written"),
+        (["--report", "nowhere/r.html"], 1, "nowhere/r.html: cannot be written"),
+        (["--notes-out", "."], 1, ".: cannot be written"),
+        (["--who", ""], 2, "a note needs a name"),
+        (["--flight", "7"], 2, "has 1 flight"),
+        (["--at", "-5"], 2, "--at -5: one.outing goes from 0 to"),
+        (["--at", "nan"], 2, "--at nan: one.outing goes from 0 to"),
+        (["--at", "1e9"], 2, "--at 1e+09: one.outing goes from 0 to"),
+    ],
+)
+def test_what_is_asked_wrongly_beside_a_note_keeps_nothing(home, capsys, tmp_path, arguments, code, said):
+    """Else, put right and typed again, it would be there twice."""
+    path = save_outing(make(Plan(flies([12], pause=15.0))), tmp_path / "one.outing")
+    before = path.read_bytes(), sorted(tmp_path.rglob("*"))
+    given = ["--note", "caught an edge", "--ended", "1=fall", "--confirm", "Ida (invented)", *arguments]
+    found, out, err = run(capsys, "review", "one.outing", *given)
+    assert (found, out) == (code, "") and said in err and err.count("\n") == 1
+    assert (path.read_bytes(), sorted(tmp_path.rglob("*"))) == before
+
+
 def test_a_coachs_notes_come_back_by_a_small_file(home, capsys, tmp_path):
     """Coach and rider have a copy each; the coach's note travels alone."""
     coach = tmp_path / "coach.outing"

@@ -21,7 +21,7 @@ from cadence_coach.review.notes import is_notes_file, new_note, read_notes, writ
 from cadence_coach.review.plain import document
 from cadence_coach.review.words import Words, plain_text
 from cadence_coach.store.outing_file import load_outing, save_outing
-from cadence_coach.store.rescue import add_note
+from cadence_coach.store.rescue import add_note, keep_said
 from tests.review.build import Plan, make, table
 from tests.review.test_outing import flies
 from tests.store import made
@@ -75,10 +75,13 @@ def test_what_is_no_file_of_notes_is_one_line(tmp_path, text):
 def test_half_a_character_is_refused_and_changes_nothing(tmp_path):
     """As a terminal hands over a byte that is no UTF-8."""
     path = save_outing(made.outing(n=20), tmp_path / "a.outing")
-    before = load_outing(path).notes
+    before = load_outing(path)
     with pytest.raises(Refused, match="no text"):
         add_note(path, new_note("Coach Carl (invented)", "later \udcff"))
-    assert load_outing(path).notes == before
+    with pytest.raises(Refused, match="no text"):
+        keep_said(path, [new_note("Coach Carl (invented)", "later")], {"kit": "small", "rope": "\udcff"})
+    after = load_outing(path)
+    assert (after.notes, after.tags) == (before.notes, before.tags)
 
 
 def test_a_note_needs_a_text_and_a_name():

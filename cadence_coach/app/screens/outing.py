@@ -59,9 +59,9 @@ def _report(looked: Any, path: str, lang: str) -> Path | Exception:
 
 
 def _take(path: str) -> None:
-    from cadence_coach.review.correcting import keep_focus
+    from cadence_coach.review.correcting import take_focus
 
-    keep_focus(Path(path), "take", _own())
+    take_focus(Path(path), _own())
 
 
 def _own() -> dict[str, Any] | None:
