@@ -11,9 +11,9 @@ from cadence_coach.land.plan import Plan
 
 def movements(recording: str) -> tuple[list[ev.Event], float]:
     """Onsets and whole cycles of a recording, in order, and the time of its first row [s] on its own clock."""
-    from cadence_coach.sources import open_source
+    from cadence_coach.sources import open_whole
 
-    source = open_source(recording)  # first: a name that is none is said before anything is loaded
+    source = open_whole(recording)  # first: a name that is none is said before anything is loaded
     from cadence_coach.core.engine import Engine
     from cadence_coach.core.settings import Settings
     from cadence_coach.foil.band import band_table
@@ -112,7 +112,7 @@ def kept(plan: Plan, recording: str, begin: float, fitted: bool) -> tuple[Path, 
     from cadence_coach.live.begin import engine_of
     from cadence_coach.review.again import from_rows
     from cadence_coach.review.figures import armed
-    from cadence_coach.sources import open_source
+    from cadence_coach.sources import open_whole
     from cadence_coach.store.convert import source_meta
     from cadence_coach.store.folders import outings_folder
     from cadence_coach.store.once_more import changed, with_what_was_said
@@ -120,7 +120,7 @@ def kept(plan: Plan, recording: str, begin: float, fitted: bool) -> tuple[Path, 
     from cadence_coach.store.outing_file import save_outing
 
     settings = Settings(start="land", lead="silent")
-    source = open_source(recording)
+    source = open_whole(recording)
     try:
         engine = LandEngine(engine_of(settings, band_table(demo_profile().setup)), plan, begin, climb=True)
         outing = from_rows(source, engine, None, source.meta)

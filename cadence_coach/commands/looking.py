@@ -55,7 +55,7 @@ def open_outing(spec: str | None, profile: Path | None, told: Callable[[float], 
     if spec is None or spec.endswith(ENDING):
         return load_outing(newest() if spec is None else spec)
     from cadence_coach.foil.profile import load_profile
-    from cadence_coach.sources import KINDS, open_source
+    from cadence_coach.sources import KINDS, open_whole
 
     path = Path(spec)
     if spec.partition(":")[0] not in KINDS and not path.exists():
@@ -66,7 +66,7 @@ def open_outing(spec: str | None, profile: Path | None, told: Callable[[float], 
     if inside := sorted(path.glob(f"*{ENDING}")):
         raise Refused(f"{spec}: is a folder; name one outing in it, such as {inside[-1]}, or look at all with `season`")
     tables = load_profile(profile).table if profile else None
-    source = open_source(spec)
+    source = open_whole(spec)
     try:
         return gone_through(source, tables, told)
     finally:

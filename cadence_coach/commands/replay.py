@@ -51,12 +51,12 @@ def replay(
     from cadence_coach.errors import Refused
     from cadence_coach.review.restudy import started
     from cadence_coach.sound.track import write_wav
-    from cadence_coach.sources import open_source
+    from cadence_coach.sources import open_whole
 
     recordings = each(recordings)
     names = []
     for spec in recordings:  # all are looked at before any is worked on
-        source = open_source(spec)
+        source = open_whole(spec)
         names.append(source.name)
         source.close()
     if tick_pumps and not sound:
@@ -69,7 +69,7 @@ def replay(
     with progress() as bar:
         whole = bar.add_task("replay", total=len(recordings))
         for i, (spec, place, wav) in enumerate(zip(recordings, places, sounds, strict=True)):
-            source = open_source(spec)
+            source = open_whole(spec)
             heard: list[Event] | None = [] if wav else None
             start = started(source.meta).get("start")
             engine = make_engine(start)

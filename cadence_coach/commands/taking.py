@@ -19,7 +19,7 @@ from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review.again import again, from_rows
 from cadence_coach.review.figures import BY_FLIGHT
 from cadence_coach.review.restudy import engine_for, started
-from cadence_coach.sources import open_source
+from cadence_coach.sources import open_whole
 from cadence_coach.store import once_more
 from cadence_coach.store.columns import Unfit
 from cadence_coach.store.convert import source_meta
@@ -112,7 +112,7 @@ def _gone_through(
 ) -> tuple[Outing, tuple[str, ...]]:
     """The outing, and a line that says what was skipped, where something was."""
     try:
-        source = open_source(spec)
+        source = open_whole(spec)
     except Unfit as error:
         raise Refused(error.for_import) from None
     try:

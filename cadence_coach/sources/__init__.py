@@ -19,6 +19,9 @@ from cadence_coach.errors import Refused
 KINDS = {"sim": "simulated", "squats": "squats", "recording": "recording", "phone": "phone"}
 """What stands before the first colon, and the module it opens. Without one of these the name is a recording's path."""
 
+ENDLESS = ("squats", "phone")
+"""Of these, those that go on until they are stopped."""
+
 
 class Source(Protocol):
     name: str
@@ -41,3 +44,11 @@ def open_source(spec: str) -> Source:
         raise Refused(f"{spec!r}: nothing behind the colon; give sim:KIND:SEED or the path of a recording")
     source: Source = import_module(f"{__name__}.{KINDS[kind]}").open(rest)
     return source
+
+
+def open_whole(spec: str) -> Source:
+    """One that is read to its end. Raises Refused for one that has none."""
+    kind, colon, _ = str(spec).partition(":")
+    if colon and kind in ENDLESS:
+        raise Refused(f"{spec}: goes on until it is stopped, so it has no end to read up to; give a recording")
+    return open_source(spec)

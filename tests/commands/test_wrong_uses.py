@@ -16,6 +16,7 @@ from tests.review.build import Plan, make
 from tests.review.test_outing import flies
 
 ASKED_WRONGLY, COULD_NOT = 2, 1
+ENDLESS = "goes on until it is stopped"
 READ, OUTING = "is read here, and would be written over", "the name of an outing file, which nothing is written over"
 
 
@@ -59,6 +60,13 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("replay lake --profile me.toml --json me.toml", ASKED_WRONGLY, f"--json me.toml: {READ}"),
         ("replay lake --json club/one.outing", ASKED_WRONGLY, f"--json club/one.outing: {OUTING}"),
         ("replay lake --json x.wav --sound x.wav", ASKED_WRONGLY, "--sound x.wav: is where --json goes"),
+        ("replay squats:1", ASKED_WRONGLY, f"squats:1: {ENDLESS}"),
+        ("replay lake phone:", ASKED_WRONGLY, f"phone:: {ENDLESS}"),
+        ("import squats:1 --out new", ASKED_WRONGLY, f"squats:1: {ENDLESS}"),
+        ("review squats:1", ASKED_WRONGLY, f"squats:1: {ENDLESS}"),
+        ("export squats:1", ASKED_WRONGLY, f"squats:1: {ENDLESS}"),
+        ("ladder squats:1", ASKED_WRONGLY, f"squats:1: {ENDLESS}"),
+        ("land --recording squats:1", ASKED_WRONGLY, f"squats:1: {ENDLESS}"),
         ("simulate afile", ASKED_WRONGLY, "afile: is a file; give a folder"),
         ("simulate x --kind demo", ASKED_WRONGLY, "--kind demo: there is no such kind"),
         ("simulate /proc/x", COULD_NOT, "/proc/x: no folder can be made there"),
