@@ -70,7 +70,10 @@ def land(
 
     Example: cadence-coach land --ladder 80:104:6 --set-seconds 30
     """
-    from cadence_coach.commands.writing import as_wav, folder_at, keep_apart
+    import sys
+    from contextlib import nullcontext, redirect_stdout
+
+    from cadence_coach.commands.writing import as_wav, folder_at, keep_apart, writable
     from cadence_coach.errors import Refused
     from cadence_coach.land.notes import note_lines
     from cadence_coach.sound.mixer import Mixer
@@ -86,31 +89,35 @@ def land(
         as_wav(wav, "--wav")
     into = Path(sound.removeprefix("wav:")) if sound.startswith("wav:") else None
     keep_apart([("--wav", wav), ("--sound", into), ("--json", json)], [recording, source, profile])
+    writable(json)  # not only after a training
     if pictures is not None:
         folder_at(pictures, "--pictures")
     quiet = json is not None and str(json) == "-"
-    if recording is not None:
-        from cadence_coach.commands.land_scoring import score_recording
+    with redirect_stdout(sys.stderr) if quiet else nullcontext():  # a list to tick must be seen
+        if recording is not None:
+            from cadence_coach.commands.land_scoring import score_recording
 
-        found = score_recording(plan, recording, first_click, pictures, quiet, keep, lang)
-        if wav is not None:
+            found = score_recording(plan, recording, first_click, pictures, quiet, keep, lang)
+            if wav is not None:
+                from cadence_coach.commands.land_playing import write
+
+                write(plan, wav)
+        elif wav is not None:
             from cadence_coach.commands.land_playing import write
 
-            write(plan, wav)
-    elif wav is not None:
-        from cadence_coach.commands.land_playing import write
+            found = write(plan, wav)
+            if not quiet:
+                print(f"Written: {wav}, {found['seconds']:.0f} s, clicks on their exact frames")
+        elif source is not None:
+            from cadence_coach.commands.land_listening import listen
 
-        found = write(plan, wav)
-        if not quiet:
-            print(f"Written: {wav}, {found['seconds']:.0f} s, clicks on their exact frames")
-    elif source is not None:
-        from cadence_coach.commands.land_listening import listen
+            found = listen(
+                plan, "phone:" if source == "phone" else source, sound, volume, notes, lang, yes, quiet, keep
+            )
+        else:
+            from cadence_coach.commands.land_playing import play
 
-        found = listen(plan, "phone:" if source == "phone" else source, sound, volume, notes, lang, yes, quiet, keep)
-    else:
-        from cadence_coach.commands.land_playing import play
-
-        found = play(plan, sound, volume, notes, lang, yes)
+            found = play(plan, sound, volume, notes, lang, yes)
     if json is not None:
         from cadence_coach.commands.writing import write_json
 

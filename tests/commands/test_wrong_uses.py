@@ -81,6 +81,7 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("land --wav l.wav --json l.wav", ASKED_WRONGLY, "--json l.wav: is where --wav goes"),
         ("land --yes --sets 1 --set-seconds 2 --sound wav:l.wav --json l.wav", ASKED_WRONGLY, "is where --sound goes"),
         ("land --recording lake --json lake/accel.csv", ASKED_WRONGLY, f"--json lake/accel.csv: {READ}"),
+        ("land --tempo 180 --sets 1 --set-seconds 2 --json /proc/x", COULD_NOT, "/proc/x: cannot be written"),
         ("land --source foo", ASKED_WRONGLY, "foo: no such recording"),
         ("land --recording lake --pictures afile", ASKED_WRONGLY, "afile: is a file; give a folder for --pictures"),
         ("band missing.toml", ASKED_WRONGLY, "missing.toml: cannot be read as a profile"),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import pty
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +13,7 @@ import numpy as np
 import pytest
 
 from cadence_coach.land.notes import NOTES, PARTS, note_lines
+from cadence_coach.safety import points
 from cadence_coach.sound import cues
 from cadence_coach.sound.pcm import read_wav
 from tests.sound.pulse import RATE, Pulse
@@ -111,3 +114,33 @@ def test_wrong_asking_is_one_line(tmp_path, arguments, said):
     done = run(tmp_path, Pulse(tmp_path).env, *arguments)
     assert done.returncode == 2
     assert said in done.stderr and len(done.stderr.strip().splitlines()) == 1
+
+
+SHORT = ("--sets", "1", "--set-seconds", "2", "--tempo", "180")
+
+
+@pytest.mark.parametrize(
+    "how", [("--sound", "silent"), ("--sound", "device:none of these"), ("--source", "squats:1", "--sound", "silent")]
+)
+def test_json_on_the_screen_is_json_alone(tmp_path, how):
+    """What is for people stands beside it: on stderr."""
+    env = {**os.environ, "CADENCE_COACH_HOME": str(tmp_path)}
+    done = run(tmp_path, env, *SHORT, *how, "--no-keep", "--yes", "--json", "-")
+    assert done.returncode == 0, done.stderr
+    assert len(json.loads(done.stdout)["sets"]) == 1
+    if how == ("--sound", "silent"):
+        assert "ITU-T H.870" in done.stderr and "1 set done." in done.stderr
+
+
+@pytest.mark.parametrize("how", [(), ("--source", "squats:1", "--no-keep")])
+def test_the_safety_list_is_seen_where_json_goes_to_a_file(tmp_path, how):
+    """`land --json - > set.json`, ticked by hand in a terminal."""
+    hand, terminal = pty.openpty()
+    asked = [sys.executable, "-m", "cadence_coach", "land", *SHORT, *how, "--sound", "silent", "--json", "-"]
+    env = {**os.environ, "CADENCE_COACH_HOME": str(tmp_path), "PYTHONPATH": str(ROOT)}
+    os.write(hand, b"\n" * 30)
+    done = subprocess.run(asked, env=env, cwd=tmp_path, stdin=terminal, capture_output=True, text=True, timeout=100)
+    assert done.returncode == 0, done.stderr
+    assert len(json.loads(done.stdout)["sets"]) == 1
+    for _, text in points("land", "en"):
+        assert text in done.stderr
