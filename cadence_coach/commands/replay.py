@@ -37,8 +37,8 @@ def replay(
     """Find every pump, try and flight in recordings, as it would have been found live, and show the flights.
 
     Times in the table count from the start of a recording, in the JSON they are the recording's own. The JSON's keys
-    are in cadence_coach/store/FILES.md. Exit code 0: done, what was skipped is said; 2: a recording is not one, nothing
-    is written.
+    are in cadence_coach/store/FILES.md. Exit code 0: done, what was skipped is said; 2: a recording is not one: nothing
+    is written, or, where only its later rows show it, of those before it everything is.
 
     Example: cadence-coach replay lake/ --json lake.json --sound lake.wav --tick-pumps
     """
@@ -73,7 +73,13 @@ def replay(
             heard: list[Event] | None = [] if wav else None
             start = started(source.meta).get("start")
             engine = make_engine(start)
-            found = replay_source(source, engine, lambda share, i=i: bar.update(whole, completed=i + share), heard)
+            told = lambda share, i=i: bar.update(whole, completed=i + share)  # noqa: E731
+            try:
+                found = replay_source(source, engine, told, heard)
+            except Refused as error:  # it began as a recording
+                if not i or not (json or sound):
+                    raise
+                raise Refused(f"{error}; of the {i} before it everything is written") from None
             if place:
                 found.write(place)
             if wav and heard is not None:

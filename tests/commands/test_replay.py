@@ -186,6 +186,19 @@ def test_text_that_takes_over_leaves_nothing_behind(tmp_path: Path, capsys: pyte
     assert [p.name for p in tmp_path.iterdir()] == ["text.csv"]
 
 
+def test_where_text_takes_over_late_what_was_written_before_is_said(
+    outing: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    good = "".join(f"{i / 100},0,0,9.8\n" for i in range(5000))
+    (tmp_path / "text.csv").write_text("t_s,ax_m_s2,ay_m_s2,az_m_s2\n" + good + "a,b,c,d\n" * 6000)
+    into = tmp_path / "out"
+    code, _, err = ran(capsys, "replay", outing, tmp_path / "text.csv", "--json", into)
+    assert code == 2 and err.count("\n") == 1 and "text.csv line 5002" in err
+    assert err.endswith("; of the 1 before it everything is written\n")
+    assert [p.name for p in into.iterdir()] == ["one.json"] and json.loads((into / "one.json").read_text())["flights"]
+    assert "of those before it everything is" in " ".join(ran(capsys, "replay", "--help")[1].split())
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
