@@ -45,7 +45,10 @@ def ladder(
     note = ""
     folder = Path(outing) if outing and Path(outing).is_dir() and any(Path(outing).rglob("*.outing")) else None
     if outing is None or folder:
-        rows = of_one(season_rows(folder)[0], rider, own=folder is None)
+        rows, failed = season_rows(folder)
+        for _, text in failed:
+            print(f"{words('season_not_read')}: {text}", file=sys.stderr)
+        rows = of_one(rows, rider, own=folder is None)
         if rider is None and len(names(rows)) > 1:
             rows = only(rows, "rider", rows[-1].rider)  # in the order of time: who flew last
             who = rows[-1].rider or words("rider_not_said")

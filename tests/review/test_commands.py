@@ -342,6 +342,15 @@ def test_the_ladder_says_why_a_rung_of_the_rope_is_not_reached(home, capsys):
     assert "Not confirmed" not in line
 
 
+def test_the_ladder_names_what_it_could_not_read(home, capsys):
+    """Else a rung that was reached in it looks as if it never was."""
+    (home / "2.outing").write_bytes((home / "2.outing").read_bytes()[:3000])
+    for lang, said in (("en", "Not read"), ("de", "Nicht gelesen")):
+        code, out, err = run(capsys, "ladder", "--lang", lang, "--json", "-")
+        assert code == 0 and json.loads(out)["rungs"]
+        assert err.startswith(f"{said}: {home / '2.outing'}: is damaged") and err.count("\n") == 1
+
+
 def test_ladder_of_all_outings_and_of_one(home, capsys):
     code, out, _ = run(capsys, "ladder", "--json", "l.json")
     assert code == 0 and "qualified instruction" in out
