@@ -44,6 +44,7 @@ def export(
     from cadence_coach.commands.writing import keep_apart
     from cadence_coach.errors import Refused
     from cadence_coach.sources import KINDS
+    from cadence_coach.store.recordings import name_of
 
     if form not in FORMS:
         raise Refused(f"--as {form}: choose one of {', '.join(FORMS)}")
@@ -53,8 +54,8 @@ def export(
     if screen and form in ("csv", "recording", "outing"):
         raise Refused(f"--as {form} --to -: is no single text; give a folder or a file, or choose json, gpx or text")
     spec = outing or str(newest())
-    path = spec.partition(":")[2] if spec.partition(":")[0] in KINDS else spec
-    name = Path(path).name.removesuffix(".outing").removesuffix(".csv").replace(":", "-")
+    kind, _, rest = spec.partition(":")
+    name = name_of(Path(rest if kind in KINDS else spec)).removesuffix(".outing").replace(":", "-")
     if form not in ("recording", "outing"):  # these two are never written over anything
         keep_apart([("--to", to)], [spec, profile])
     found = open_outing(spec, profile)

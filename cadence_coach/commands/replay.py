@@ -45,8 +45,8 @@ def replay(
     from cadence_coach.commands.flight_table import attempt_lines, flight_lines, unused_line
     from cadence_coach.commands.naming import each, own_profile
     from cadence_coach.commands.replaying import engine_for, outputs, replay_source
+    from cadence_coach.commands.writing import as_wav, keep_apart
     from cadence_coach.commands.writing import bar as progress
-    from cadence_coach.commands.writing import keep_apart
     from cadence_coach.core.events import Event
     from cadence_coach.errors import Refused
     from cadence_coach.review.restudy import started
@@ -63,6 +63,8 @@ def replay(
         raise Refused("--tick-pumps is heard in the file of --sound: give --sound OUT.wav as well")
     places = outputs(names, json)
     sounds = outputs(names, sound, "wav")
+    if sound and sounds == [sound]:
+        as_wav(sound, "--sound")
     written = [("--json", path) for path in places] + [("--sound", path) for path in sounds]
     keep_apart(written, [*recordings, profile])
     make_engine = engine_for(own_profile(profile))

@@ -27,7 +27,7 @@ from cadence_coach.live.shell import Live
 from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.sound.latency import Latencies
 from cadence_coach.sound.mixer import DEFAULT_VOLUME_DB
-from cadence_coach.sound.sinks import SilentSink, Sink, WavSink, open_sink
+from cadence_coach.sound.sinks import Sink, open_sink
 from cadence_coach.sources import open_source
 from cadence_coach.store.convert import source_meta
 from cadence_coach.store.folders import FolderLock, home, outings_folder
@@ -175,12 +175,11 @@ def _sink(plan: Plan, virtual: VirtualClock) -> tuple[Sink, float]:
     if not plan.fast:
         sink = open_sink(plan.sound)
         return sink, Latencies(home() / LATENCIES).of(sink.name)
-    kind, _, rest = plan.sound.partition(":")
-    if kind not in ("wav", "silent"):
+    if plan.sound.partition(":")[0] not in ("wav", "silent"):
         raise Refused(
             f"--sound {plan.sound}: nobody can listen so fast; choose wav:FILE or silent, or leave out --fast"
         )
-    return (WavSink(rest, clock=virtual) if kind == "wav" else SilentSink(clock=virtual)), 0.0
+    return open_sink(plan.sound, clock=virtual), 0.0
 
 
 def engine_of(settings: Settings, band: BandTable, land: LandPlan | None = None) -> Any:

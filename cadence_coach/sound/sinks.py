@@ -12,6 +12,7 @@ import importlib
 import threading
 import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import Protocol
 
 from cadence_coach.errors import CouldNot, Refused
@@ -155,14 +156,16 @@ def mixer_trouble(mixer: Mixer | None) -> dict[str, int]:
     return {"late": mixer.late if mixer else 0, "too_many": mixer.too_many if mixer else 0}
 
 
-def open_sink(spec: str = "device", rate: int = 48000) -> Sink:
+def open_sink(spec: str = "device", rate: int = 48000, clock: Callable[[], float] = time.monotonic) -> Sink:
     """The sink that a name asks for. A device that cannot be opened gives a silent one with `reason` set: say it, go
-    on."""
+    on. clock: of what is no device."""
     kind, _, rest = spec.partition(":")
     if kind == "silent" and not rest:
-        return SilentSink(rate)
+        return SilentSink(rate, clock=clock)
     if kind == "wav" and rest:
-        return WavSink(rest, rate)
+        if Path(rest).suffix.lower() not in ("", ".wav"):
+            raise Refused(f"{spec}: what is written is a WAV; give a name that ends in .wav")
+        return WavSink(rest, rate, clock)
     if kind in ("device", "phone"):
         module = "cadence_coach.sound.device" if kind == "device" else "cadence_coach.sound.phone"
         try:

@@ -50,10 +50,10 @@ class Recording:
 
     def __init__(self, path: str | Path) -> None:
         self.path = Path(path)
+        self.name = name_of(self.path)
         self.notes: list[str] = []
         if self.path.is_dir():
             self.folder: Path | None = self.path
-            self.name = self.path.resolve().name
             accel, gyro, speed = (self._find(name) for name in ("accel", "gyro", "speed"))
             if accel is None:
                 raise Refused(_no_accel(self.path))
@@ -61,7 +61,6 @@ class Recording:
             raise Refused(f"{self.path}: is an outing file; look at it with review, or export it as a recording first")
         elif self.path.exists():
             self.folder = None
-            self.name = _stem(self.path)
             accel, gyro, speed = self.path, None, None
         else:
             raise Refused(f"{self.path}: no such recording; give a folder with accel.csv, or a CSV file")
@@ -206,7 +205,10 @@ def _single(values: list[float]) -> list[float]:
         return np.asarray(values, np.float32).tolist()  # type: ignore[no-any-return]
 
 
-def _stem(path: Path) -> str:
+def name_of(path: Path) -> str:
+    """A recording's name: its folder's, or its file's without ending."""
+    if path.is_dir():
+        return path.resolve().name
     name = path.name.removesuffix(".gz").removesuffix(".csv")
     return path.resolve().parent.name if name == "accel" else name
 

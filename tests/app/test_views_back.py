@@ -169,6 +169,7 @@ def test_an_armchair_outing_is_marked_in_the_list_and_told_on_the_ladder(files):
     (only,) = back.outings([back.Listed("x", row)], EN).blocks
     assert only.sub.endswith("armchair")
     assert "Armchair outings only: simulated, nobody rode." in texts(ladder.ladder([row], None, EN))
+    assert "Nicht gelesen: 2. „Rückblick“ nennt sie." in texts(ladder.ladder([row], None, DE, 2))
     rode = attrs.evolve(row, armchair=False, uuid="rode")
     assert "im Sessel nicht gezählt" in " ".join(texts(ladder.season(season([row, rode]), 0, DE)))
 

@@ -60,6 +60,7 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("replay lake --profile me.toml --json me.toml", ASKED_WRONGLY, f"--json me.toml: {READ}"),
         ("replay lake --json club/one.outing", ASKED_WRONGLY, f"--json club/one.outing: {OUTING}"),
         ("replay lake --json x.wav --sound x.wav", ASKED_WRONGLY, "--sound x.wav: is where --json goes"),
+        ("replay lake --sound x.mp3", ASKED_WRONGLY, "--sound x.mp3: what is written is a WAV"),
         ("replay squats:1", ASKED_WRONGLY, f"squats:1: {ENDLESS}"),
         ("replay lake phone:", ASKED_WRONGLY, f"phone:: {ENDLESS}"),
         ("import squats:1 --out new", ASKED_WRONGLY, f"squats:1: {ENDLESS}"),

@@ -64,6 +64,9 @@ def test_fast_with_sound_and_summary(ride, tmp_path):
         (("--source", "sim", "--yes", "--water-temperature", "90"), "deg C"),
         (("--source", "sim:none", "--yes"), "no kind"),
         (("--source", "nowhere", "--yes"), "no such recording"),
+        (("--source", "sim", "--yes", "--fast", "--sound", "wav:"), "sound output 'wav:': choose device"),
+        (("--source", "sim", "--yes", "--fast", "--sound", "silent:x"), "sound output 'silent:x': choose device"),
+        (("--source", "sim", "--yes", "--fast", "--sound", "wav:a.mp3"), "wav:a.mp3: what is written is a WAV"),
     ],
 )
 def test_asked_wrongly(argv, words, tmp_path, monkeypatch, capsys):

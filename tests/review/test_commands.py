@@ -373,6 +373,15 @@ def test_export(home, capsys, form):
         assert run(capsys, "export", str(home / "3.outing"), "--as", "gpx", "--no-place")[0] == 2
 
 
+@pytest.mark.parametrize("spec", [".", "../lake", "accel.csv.gz", "recording:../lake/accel.csv.gz"])
+def test_an_export_has_the_recording_s_name_as_replay_says_it(capsys, tmp_path, monkeypatch, spec):
+    write_recording(tmp_path / "lake", make(Plan(flies([12], pause=15.0))).accel, gz=True)
+    monkeypatch.chdir(tmp_path / "lake")
+    code, _, _ = run(capsys, "export", spec, "--to", str(tmp_path / "e"))
+    assert code == 0
+    assert sorted(p.name for p in (tmp_path / "e").iterdir()) == ["lake-cycles.csv", "lake-flights.csv"]
+
+
 def test_text_to_paste_goes_to_the_screen(home, capsys):
     code, out, _ = run(capsys, "export", "--as", "text")
     assert code == 0 and out.startswith("On the water, 20 June 2026") and "Written" not in out

@@ -96,6 +96,9 @@ def test_names():
             open_sink(wrong)
     with pytest.raises(CouldNot, match="cannot write"):
         open_sink("wav:/nowhere/at/all.wav")
+    for kind in ("mp3", "WAVE", "csv"):
+        with pytest.raises(Refused, match=f"wav:a.{kind}: what is written is a WAV"):
+            open_sink(f"wav:a.{kind}")
     assert type(open_sink("silent")) is SilentSink
     phone = open_sink("phone")
     assert phone.name == "silent" and phone.reason

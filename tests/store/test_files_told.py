@@ -67,6 +67,17 @@ def test_each_table_and_each_column_of_an_outing_file(outing):
             assert table in rows and columns <= rows[table], (table, columns - rows.get(table, set()))
 
 
+def test_each_key_of_a_recording_s_meta_and_truth(tmp_path):
+    assert cli.run(["simulate", str(tmp_path / "sim"), "--count", "2", "--kind", "calm", "--kind", "landwalk"]) == 0
+    rows = told("Recordings")
+    for path in tmp_path.glob("sim/*/*.json"):
+        body = json.loads(path.read_text())
+        body.get("sensor", {}).clear()  # these are the simulator's own
+        parts = [part for value in body.values() for part in (value if isinstance(value, list) else [value])]
+        keys = {key for item in (body, *parts) if isinstance(item, dict) for key in item}
+        assert keys <= rows[path.name], (path, keys - rows[path.name])
+
+
 def test_each_key_of_its_meta_and_what_lies_in_it(outing):
     rows = told("Outing files")
     with closing(sqlite3.connect(outing)) as db:

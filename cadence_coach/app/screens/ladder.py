@@ -12,6 +12,7 @@ from cadence_coach.app.views import ladder
 
 class Ladder(Told):
     rows: Any = None
+    failed = 0
     open_rung: str | None = None
 
     def refresh(self) -> None:
@@ -19,11 +20,11 @@ class Ladder(Told):
         self.work(season_rows, self.show)
 
     def show(self, found: Any) -> None:
-        self.rows = found[0]
+        self.rows, self.failed = found
         self.told()
 
     def told(self) -> None:
-        self.view = ladder.ladder(self.rows, self.open_rung, App.get_running_app().words)
+        self.view = ladder.ladder(self.rows, self.open_rung, App.get_running_app().words, self.failed)
 
     def act(self, name: str, value: Any = None) -> None:
         app = App.get_running_app()

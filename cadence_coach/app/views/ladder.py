@@ -21,8 +21,8 @@ RUNG = "rung:"
 TRAIN, RIDE = "train", "ride"
 
 
-def ladder(rows: Sequence[SeasonRow] | None, open_rung: str | None, words: Words) -> PageView:
-    """All rungs, the next one in full; `open_rung` is one that was touched."""
+def ladder(rows: Sequence[SeasonRow] | None, open_rung: str | None, words: Words, failed: int = 0) -> PageView:
+    """All rungs, the next one in full; `open_rung` is one that was touched. failed: outings that could not be read."""
     title = words("home.ladder")
     if rows is None:
         return PageView(title, (b.Text(words("back.reading"), muted=True),))
@@ -45,6 +45,8 @@ def ladder(rows: Sequence[SeasonRow] | None, open_rung: str | None, words: Words
             mark = "ladder.mark_reached" if result is not None and result.passed else ""
             name = told.tell(rung.name)
             blocks.append(b.Go(RUNG + rung.key, words(mark, name=name) if mark else name, said))
+    if failed:
+        blocks.append(b.Text(words("season.not_read", n=failed), "small", True))
     blocks.append(b.Text(told("ladder_care"), "small", True))
     return PageView(title, tuple(blocks))
 
