@@ -44,6 +44,11 @@ class Line:
     snapshot: Snapshot | None = None
     why: str = ""
 
+    @property
+    def goes_on(self) -> bool:
+        """An outing or a training is on: beside it none can start."""
+        return self.kind in ("here", "coming")
+
 
 class Link:
     """`line` is the newest frozen value, swapped by assignment: any thread may read it."""
@@ -142,6 +147,7 @@ class Link:
             if self._answers():
                 return
             self._until = self._clock() + self._grace_s
+            self._asked = time.time()  # what was asked for came: the trouble of one that starts anew is yet to be told
         elif self.line.kind == "none":
             self._until = self._clock() + self._grace_s
         coming = self._clock() < self._until and self._running()

@@ -135,9 +135,14 @@ def tested(app: Driver) -> None:
     at("phone")(app)
 
 
-def riding(app: Driver) -> None:
-    at("phone")(app)
-    app.line("here", **GOING)
+def riding(page: str) -> Callable[[Driver], None]:
+    """A page from which something else would be started while an outing goes on."""
+
+    def there(app: Driver) -> None:
+        at(page)(app)
+        app.line("here", **GOING)
+
+    return there
 
 
 def denied(page: str) -> Callable[[Driver], None]:
@@ -156,6 +161,7 @@ PAGES: dict[str, Callable[[Driver], None]] = {
     "gear": at("gear"),
     "gear:in full": gear_in_full,
     "before": at("before"),
+    "before:riding": riding("before"),
     "water:coming": water("coming"),
     "water:armed": water(**{**GOING, "phase": "armed"}),
     "water:shore": water(**GOING),
@@ -184,6 +190,7 @@ PAGES: dict[str, Callable[[Driver], None]] = {
     "flight": look_back("flight", path="water", number=2),
     "flight:short": look_back("flight", path="water", number=0),
     "land": own_tempo,
+    "land:riding": riding("land"),
     "land:coming": training("coming"),
     "land:ready": training(time_s=2.0, set=0, first_s=None, next_s=6.0, scores=[], sink_reason="no device was found"),
     "land:count in": training(time_s=99.0),
@@ -195,7 +202,7 @@ PAGES: dict[str, Callable[[Driver], None]] = {
     "ladder": look_back("ladder"),
     "season": look_back("season"),
     "phone": tested,
-    "phone:riding": riding,
+    "phone:riding": riding("phone"),
     "before:denied": denied("before"),
     "phone:denied": denied("phone"),
 }

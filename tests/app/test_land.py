@@ -11,6 +11,7 @@ import pytest
 from cadence_coach.safety import points
 from cadence_coach.store.outing_file import load_outing
 from tests.app.driver import PAGE_S, Driver
+from tests.app.pages import GOING
 
 
 def test_ticked_started_killed_found_again_stopped_and_kept(tmp_path):
@@ -49,6 +50,22 @@ def test_ticked_started_killed_found_again_stopped_and_kept(tmp_path):
     assert set(outing.tags["ticked"].split()) == {key for key, _ in points("land")}
     kept = json.loads((tmp_path / "app.json").read_text())["kept"]["land"]
     assert kept == {"mode": "own", "tempo": "120", "set_s": 20.0, "push_tick": True}
+
+
+def test_beside_an_outing_no_training_is_started_and_its_page_is_offered(tmp_path):
+    with Driver(tmp_path / "home", sound="silent") as app:
+        app.tap("home.land")
+        for key, _ in points("land"):
+            app.tap(f"point:{key}")
+        app.line("here", **GOING)
+        app.until(lambda: any(text.startswith("An outing goes on") for text in app.texts()), 5)
+        app.patience_s = 0.0
+        with pytest.raises(AssertionError, match="nothing to touch is named 'start'"):
+            app.tap("start")
+        app.patience_s = PAGE_S
+        assert not (app.home / "engine.log").exists()
+        app.tap("riding")
+        assert app.page == "water"
 
 
 def moves(app: Driver) -> int:

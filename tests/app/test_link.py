@@ -10,10 +10,11 @@ import time
 
 import pytest
 
-from cadence_coach.app.link import Link, cut_off
+from cadence_coach.app.link import Line, Link, cut_off
 from cadence_coach.live import PROTOCOL, Server
 from cadence_coach.live.on_phone import RIDING, TROUBLE
 from cadence_coach.live.serve import ADDRESS
+from cadence_coach.live.snapshot import Snapshot
 from tests.live import build
 from tests.store import made
 
@@ -129,6 +130,24 @@ def test_the_trouble_of_an_earlier_try_is_not_that_of_this_one(link, tmp_path, c
     assert link.line.kind == "coming"
     coach()
     until(lambda: link.line.kind == "here")
+
+
+def test_the_trouble_of_a_try_beside_an_outing_is_none_of_the_outing(tmp_path):
+    """It dies later, and the system starts it anew: on its way, until that one says what is wrong."""
+    link = Link(tmp_path, grace_s=30.0)
+    link.expect()
+    (tmp_path / TROUBLE).write_text("another coach is running in this folder")
+    link.line = Line("here", Snapshot(phase="going"))
+    time.sleep(0.05)
+    stale(tmp_path)
+    link.start()
+    until(lambda: link.line.kind != "here")
+    time.sleep(0.5)
+    assert link.line.kind == "coming" and link.line.goes_on
+    (tmp_path / TROUBLE).write_text("the sensor is gone")
+    until(lambda: link.line.kind == "failed")
+    assert link.line.why == "the sensor is gone" and not link.line.goes_on
+    link.close()
 
 
 @pytest.mark.parametrize("how", ["said", "no room to say", "process", "time"])

@@ -9,11 +9,12 @@ import pytest
 
 from cadence_coach.app.health import Health
 from cadence_coach.app.link import Line
-from cadence_coach.app.views import before, gear, home, water
+from cadence_coach.app.views import before, gear, home, land, water
 from cadence_coach.app.words import Words
 from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import NUMBERS, demo_profile, profile_from
 from cadence_coach.live.snapshot import Snapshot
+from cadence_coach.safety import points
 from tests.app.pages import BAND, FLIGHT, GOING, SHORT, TOLD
 
 EN, DE = Words("en"), Words("de")
@@ -198,6 +199,18 @@ def test_every_point_must_be_ticked(start):
     assert before.make(start, keys, None, "", EN).left == 0
     assert before.make(start, keys - {"leash"}, None, "", EN).left == 1
     assert ("kill_cord" in keys) == start.startswith("rope") and ("swimmers" in keys) == (start == "dock")
+
+
+def test_nothing_is_ready_to_start_while_an_outing_goes_on():
+    keys = {key for key, _ in before.make("dock", set(), None, "", EN).points}
+    assert before.make("dock", keys, None, "", EN).ready
+    view = before.make("dock", keys, None, "", EN, goes_on=True)
+    assert not view.ready and view.go.startswith("An outing goes on")
+    ticked = frozenset(key for key, _ in points("land"))
+    acts = [[getattr(block, "act", "") for block in page.blocks]
+            for page in (land.before(land.Chosen(), ticked, None, EN, goes_on=on) for on in (False, True))]  # fmt: skip
+    assert land.START in acts[0] and land.RIDING not in acts[0]
+    assert land.START not in acts[1] and land.RIDING in acts[1]
 
 
 PLACE = ("android.permission.ACCESS_FINE_LOCATION", "android.permission.ACCESS_COARSE_LOCATION")

@@ -7,19 +7,20 @@ from typing import Any
 
 from kivy.app import App
 from kivy.clock import Clock
-from kivy.properties import ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from cadence_coach.app import health, state
-from cadence_coach.app.parts import Page, TickRow
+from cadence_coach.app.parts import GoRow, Page, TickRow
 from cadence_coach.app.parts.healthrow import HealthRow
 from cadence_coach.app.screens.gear import own_profile
-from cadence_coach.app.views import before, gear
+from cadence_coach.app.views import before, gear, home
 from cadence_coach.app.views.phone import loudness
 from cadence_coach.core.settings import RANGES, Settings
 from cadence_coach.live.on_phone import plan_text
 from cadence_coach.review.focus import next_focus, rider_of, set_focus
 
 COUNT_IN_S = 3
+LOOK_S = 0.5
 LIMITS = {"turn_back_m": 1.0, "time_limit_s": 60.0}
 """Fields of Settings that may be typed here, and what one of the typed unit is."""
 
@@ -27,6 +28,9 @@ LIMITS = {"turn_back_m": 1.0, "time_limit_s": 60.0}
 class Before(Page):
     health = ObjectProperty(None, allownone=True)
     trouble = StringProperty("")
+    goes_on = BooleanProperty(False)
+    """An outing does: its page is offered instead of a start."""
+    _timer: Any = None
 
     def __init__(self, **given: Any) -> None:
         self.ticked: set[str] = set()
@@ -42,7 +46,11 @@ class Before(Page):
         app = App.get_running_app()
         profile = own_profile()
         start = app.state.start if app.state.start in before.STARTS else "dock"
-        self.view = view = before.make(start, self.ticked, self.health, gear.in_a_line(profile, app.words), app.words)
+        if self._timer is None:
+            self._timer = Clock.schedule_interval(self._look_at_line, LOOK_S)
+        self.goes_on = app.link.line.goes_on
+        whose = gear.in_a_line(profile, app.words)
+        self.view = view = before.make(start, self.ticked, self.health, whose, app.words, goes_on=self.goes_on)
         for name, options, chosen in (
             ("start", view.starts, start),
             ("focus", view.foci, next_focus(_rider(profile)) or "none"),
@@ -52,6 +60,7 @@ class Before(Page):
             choice = self.ids[name]
             choice.options, choice.chosen = list(options), chosen
         self._list(view.points)
+        self._show_riding()
         self._show_health()
         if self.health is None:
             threading.Thread(target=self._look, name="health", daemon=True).start()
@@ -74,6 +83,23 @@ class Before(Page):
 
     def left(self) -> None:
         self.health = None  # looked up anew when the page comes back
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+
+    def _look_at_line(self, *_: Any) -> None:
+        if App.get_running_app().link.line.goes_on != self.goes_on:
+            self.refresh()
+
+    def _show_riding(self) -> None:
+        """The way to the outing that goes on, where there is one."""
+        app = App.get_running_app()
+        self.ids.riding.clear_widgets()
+        if self.goes_on:
+            screen, text, sub = home.top(app.link.line.kind, app.words)
+            row = GoRow(name="before.riding", text=text, sub=sub)
+            row.bind(on_release=lambda _: app.instead(screen))
+            self.ids.riding.add_widget(row)
 
     def _list(self, points: tuple[tuple[str, str], ...]) -> None:
         rows = self.ids.points
@@ -141,7 +167,8 @@ class Before(Page):
     def go_riding(self) -> None:
         """Starts the engine's process, and shows its line; nothing more is needed from a hand."""
         app = App.get_running_app()
-        if self.view.left:
+        self.refresh()
+        if not self.view.ready:
             return
         path = state.profile_path() if own_profile() is not None else None
         tags = {"ticked": " ".join(sorted(self.ticked))}

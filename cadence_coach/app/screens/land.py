@@ -59,7 +59,7 @@ class Land(Told):
             view = land.going(line, app.words)
         else:
             chosen = land.Chosen.from_plain(app.state.kept.get(KEPT))
-            view = land.before(chosen, self.ticked, self._band, app.words, self.trouble)
+            view = land.before(chosen, self.ticked, self._band, app.words, self.trouble, goes_on=line.goes_on)
         if view != self.view:
             self.view = view
 
@@ -83,7 +83,7 @@ class Land(Told):
             return
         elif name == land.AGAIN:
             self.put_away()
-        elif name == land.RESCUE:
+        elif name in (land.RESCUE, land.RIDING):
             app.instead("water")  # what is cut off is made whole there, whatever it was
             return
         self._look()
@@ -98,7 +98,7 @@ class Land(Told):
     def start(self) -> None:
         app = App.get_running_app()
         plan = land.plan(land.Chosen.from_plain(app.state.kept.get(KEPT)), self._band)
-        if plan is None:
+        if plan is None or app.link.line.goes_on:
             return
         path = state.profile_path() if own_profile() is not None else None
         settings = Settings(start="land", lead="silent")

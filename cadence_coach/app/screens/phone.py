@@ -55,8 +55,8 @@ class Phone(Told):
 
     def told(self, *_: Any) -> None:
         app = App.get_running_app()
-        riding = app.link.line.kind in ("here", "coming")
-        view = phone.phone(app.state, self._spared, riding, self.doing, app.words, self._missing)
+        goes_on = app.link.line.goes_on
+        view = phone.phone(app.state, self._spared, goes_on, self.doing, app.words, self._missing)
         if view != self.view:
             self.view = view
 

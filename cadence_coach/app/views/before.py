@@ -38,12 +38,17 @@ class BeforeView:
     heading: str
     points: tuple[tuple[str, str], ...]
     left: int
+    ready: bool
+    """Nothing stands in the way of a start; else `go` says what does."""
     go: str
     health: tuple[HealthLine, ...]
     gear: str
 
 
-def make(start: str, ticked: Set[str], health: Health | None, gear: str, words: Words) -> BeforeView:
+def make(
+    start: str, ticked: Set[str], health: Health | None, gear: str, words: Words, *, goes_on: bool = False
+) -> BeforeView:
+    """goes_on: an outing does; beside it none can start."""
     points = (*safety.points(start, words.lang), (VOLUME, words("before.volume")))
     left = sum(key not in ticked for key, _ in points)
     return BeforeView(
@@ -54,10 +59,19 @@ def make(start: str, ticked: Set[str], health: Health | None, gear: str, words: 
         safety.heading(words.lang),
         points,
         left,
-        words("before.hold") if not left else words("before.left", n=left) if left > 1 else words("before.left_one"),
+        not left and not goes_on,
+        _go(left, goes_on, words),
         _health(health, words) if health is not None else (),
         gear,
     )
+
+
+def _go(left: int, goes_on: bool, words: Words) -> str:
+    if goes_on:
+        return words("before.goes_on")
+    if left:
+        return words("before.left", n=left) if left > 1 else words("before.left_one")
+    return words("before.hold")
 
 
 def _health(h: Health, words: Words) -> tuple[HealthLine, ...]:

@@ -25,7 +25,7 @@ RUNG_PLAN = {"tempos": (90.0,), "sets": 3, "set_s": 40.0, "rest_s": 120.0}
 OWN_SETS, OWN_REST_S = 3, 60.0
 
 MODE, TEMPO, LENGTH, PUSH_TICK, START = "mode", "tempo", "length", "push_tick", "start"
-STOP, LOOK, AGAIN, RESCUE = "stop", "look", "again", "rescue"
+STOP, LOOK, AGAIN, RESCUE, RIDING = "stop", "look", "again", "rescue", "riding"
 POINT = "point:"
 
 
@@ -79,8 +79,17 @@ def plan(chosen: Chosen, band: Band | None) -> Plan | None:
     return None if tempo is None else Plan((tempo,), OWN_SETS, chosen.set_s, OWN_REST_S, share_or_none)
 
 
-def before(chosen: Chosen, ticked: frozenset[str], band: Band | None, words: Words, trouble: str = "") -> PageView:
-    """What is chosen, and the safety list, each point ticked by hand every time."""
+def before(
+    chosen: Chosen,
+    ticked: frozenset[str],
+    band: Band | None,
+    words: Words,
+    trouble: str = "",
+    *,
+    goes_on: bool = False,
+) -> PageView:
+    """What is chosen, and the safety list, each point ticked by hand every time. goes_on: an outing does; beside it
+    no training can start."""
     modes = [(RUNG, words("land.rung")), (OWN, words("land.own"))]
     if band is not None and band.target is not None:
         tempos = towards(60.0 * band.target)
@@ -98,6 +107,9 @@ def before(chosen: Chosen, ticked: frozenset[str], band: Band | None, words: Wor
     choice.append(b.Tick(PUSH_TICK, words("land.tick"), chosen.push_tick))
     listed = points("land", words.lang)
     ready = all(key in ticked for key, _ in listed) and plan(chosen, band) is not None
+    start = [b.Push(START, words("land.start"), "strong") if ready else b.Text(words("land.tick_all"), muted=True)]
+    if goes_on:
+        start = [b.Text(words("before.goes_on")), b.Go(RIDING, words("home.riding"), words("home.riding_sub"))]
     return PageView(
         words("home.land"),
         (
@@ -107,7 +119,7 @@ def before(chosen: Chosen, ticked: frozenset[str], band: Band | None, words: Wor
             b.Text(heading(words.lang), "small", True),
             *(b.Tick(POINT + key, text, key in ticked) for key, text in listed),
             *((b.Text(trouble),) if trouble else ()),
-            b.Push(START, words("land.start"), "strong") if ready else b.Text(words("land.tick_all"), muted=True),
+            *start,
         ),
     )
 
