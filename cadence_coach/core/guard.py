@@ -51,6 +51,16 @@ def distance(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
     return EARTH_RADIUS * math.hypot(x, math.radians(lat2 - lat1))
 
 
+def turn_back_m(settings: Settings) -> float:
+    """Distance from the start [m] to turn back at: the chosen one, or the rule's own."""
+    return settings.turn_back_m or (TURN_BACK_COLD_M if settings.cold else TURN_BACK_M)
+
+
+def time_limit_s(settings: Settings) -> float:
+    """Time [s] to come in after: the chosen one, or the rule's own."""
+    return settings.time_limit_s or (TIME_LIMIT_COLD_S if settings.cold else TIME_LIMIT_S)
+
+
 def rest(seconds: float) -> float:
     """Rest [s] after a flight of so many seconds."""
     return max(REST_FACTOR * seconds, REST_LONG_S if seconds >= LONG_FLIGHT_S else REST_LEAST_S)
@@ -91,7 +101,7 @@ class Guard:
         self._left = False
         self._called_at_m = 0.0
         self._far = 0  # places in a row beyond the limit
-        self._limit = settings.time_limit_s or (TIME_LIMIT_COLD_S if settings.cold else TIME_LIMIT_S)
+        self._limit = time_limit_s(settings)
         self._limit_at = self._limit
         self._began: float | None = None
         self._rest_at = INFINITY
@@ -176,7 +186,7 @@ class Guard:
             if self._attempts:
                 self._left = True
             return None
-        limit = self.settings.turn_back_m or (TURN_BACK_COLD_M if self.settings.cold else TURN_BACK_M)
+        limit = turn_back_m(self.settings)
         away = distance(*self._home, e.lat, e.lon)
         if away < TURN_BACK_REARM * limit:
             self.turned_back, self._called_at_m = False, 0.0

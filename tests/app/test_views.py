@@ -11,6 +11,8 @@ from cadence_coach.app.health import Health
 from cadence_coach.app.link import Line
 from cadence_coach.app.views import before, gear, home, land, water
 from cadence_coach.app.words import Words
+from cadence_coach.core.guard import time_limit_s, turn_back_m
+from cadence_coach.core.settings import Settings
 from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import NUMBERS, demo_profile, profile_from
 from cadence_coach.live.snapshot import Snapshot
@@ -211,6 +213,30 @@ def test_nothing_is_ready_to_start_while_an_outing_goes_on():
             for page in (land.before(land.Chosen(), ticked, None, EN, goes_on=on) for on in (False, True))]  # fmt: skip
     assert land.START in acts[0] and land.RIDING not in acts[0]
     assert land.START not in acts[1] and land.RIDING in acts[1]
+
+
+@pytest.mark.parametrize("name", ["turn_back_m", "time_limit_s"])
+@pytest.mark.parametrize("text", ["200 m", "90000", "0", "-5", "nan", "x"])
+def test_no_start_with_a_limit_that_is_refused(name, text):
+    keys = {key for key, _ in before.make("dock", set(), None, "", EN).points}
+    view = before.make("dock", keys, None, "", EN, limits={name: text})
+    assert view.limits[name].trouble.startswith("Give a number") and not view.ready and "limit" in view.go
+    assert before.limits_of({name: text}) == {}
+    for good in ("", " ", "90", "90,5"):
+        view = before.make("dock", keys, None, "", EN, limits={name: good})
+        assert view.ready and view.limits[name].trouble == ""
+
+
+@pytest.mark.parametrize("celsius", [None, 8.0, 14.9, 15.0, 22.0])
+def test_the_hint_of_a_limit_is_what_the_guard_takes(celsius):
+    view = before.make("dock", set(), None, "", EN, water_c=celsius)
+    settings = Settings(water_temperature_c=celsius)
+    assert view.limits["turn_back_m"].hint == f"{turn_back_m(settings):.0f}"
+    assert view.limits["time_limit_s"].hint == f"{time_limit_s(settings) / 60:.0f}"
+    cold = celsius is not None and celsius < 15
+    assert (view.limits["turn_back_m"].hint, view.limits["time_limit_s"].hint) == (
+        ("100", "25") if cold else ("150", "60")
+    )
 
 
 PLACE = ("android.permission.ACCESS_FINE_LOCATION", "android.permission.ACCESS_COARSE_LOCATION")

@@ -15,14 +15,12 @@ from cadence_coach.app.parts.healthrow import HealthRow
 from cadence_coach.app.screens.gear import own_profile
 from cadence_coach.app.views import before, gear, home
 from cadence_coach.app.views.phone import loudness
-from cadence_coach.core.settings import RANGES, Settings
+from cadence_coach.core.settings import Settings
 from cadence_coach.live.on_phone import plan_text
 from cadence_coach.review.focus import next_focus, rider_of, set_focus
 
 COUNT_IN_S = 3
 LOOK_S = 0.5
-LIMITS = {"turn_back_m": 1.0, "time_limit_s": 60.0}
-"""Fields of Settings that may be typed here, and what one of the typed unit is."""
 
 
 class Before(Page):
@@ -34,12 +32,11 @@ class Before(Page):
 
     def __init__(self, **given: Any) -> None:
         self.ticked: set[str] = set()
-        self._limits = {name: "" for name in LIMITS}
         super().__init__(**given)
+        self._fields = {"turn_back_m": self.ids.turn_back, "time_limit_s": self.ids.time_limit}
         kept = App.get_running_app().state.kept.get("limits")
-        for name, field in (("turn_back_m", self.ids.turn_back), ("time_limit_s", self.ids.time_limit)):
+        for name, field in self._fields.items():
             if isinstance(kept, dict) and isinstance(kept.get(name), str):
-                self._limits[name] = kept[name]
                 field.text = kept[name]
 
     def refresh(self) -> None:
@@ -50,7 +47,19 @@ class Before(Page):
             self._timer = Clock.schedule_interval(self._look_at_line, LOOK_S)
         self.goes_on = app.link.line.goes_on
         whose = gear.in_a_line(profile, app.words)
-        self.view = view = before.make(start, self.ticked, self.health, whose, app.words, goes_on=self.goes_on)
+        self.view = view = before.make(
+            start,
+            self.ticked,
+            self.health,
+            whose,
+            app.words,
+            goes_on=self.goes_on,
+            limits=self._typed(),
+            water_c=_water_c(profile),
+        )
+        for name, field in self._fields.items():
+            shown = view.limits[name]
+            field.unit, field.hint, field.trouble = shown.unit, shown.hint, shown.trouble
         for name, options, chosen in (
             ("start", view.starts, start),
             ("focus", view.foci, next_focus(_rider(profile)) or "none"),
@@ -136,30 +145,22 @@ class Before(Page):
             App.get_running_app().change(**{what: key})
             self.refresh()
 
-    def limit(self, name: str, field: Any) -> None:
-        """A limit as typed: checked, and kept for the next time."""
-        app = App.get_running_app()
-        value = gear.number(field.text)
-        lo, hi, _ = RANGES[name]
-        bad = bool(field.text.strip()) and (value is None or not lo <= value * LIMITS[name] <= hi)
-        shown = [app.words.number(v / LIMITS[name]) for v in (lo, hi)]
-        field.trouble = app.words("gear.range", lo=shown[0], hi=shown[1], unit=field.unit) if bad else ""
-        if not bad:
-            self._limits[name] = field.text.strip()
-            app.keep("limits", dict(self._limits))
+    def limit(self) -> None:
+        """Limits are found again as typed, a refused one too: each key makes a number, and the one on the way to a
+        refused limit was chosen by nobody."""
+        App.get_running_app().keep("limits", self._typed())
+        self.refresh()
+
+    def _typed(self) -> dict[str, str]:
+        return {name: field.text.strip() for name, field in self._fields.items()}
 
     def settings(self) -> Settings:
         app = App.get_running_app()
         profile = own_profile()
-        given: dict[str, Any] = {
-            name: value * LIMITS[name]
-            for name, text in self._limits.items()
-            if (value := gear.number(text)) is not None
-        }
+        given: dict[str, Any] = dict(before.limits_of(self._typed()))
+        given["water_temperature_c"] = _water_c(profile)
         if profile is not None:
             given["worn_at"] = profile.worn_at
-            if "water.temperature_c" not in profile.assumed:
-                given["water_temperature_c"] = profile.table["water"]["temperature_c"]
         start = app.state.start if app.state.start in before.STARTS else "dock"
         given["focus"] = next_focus(_rider(profile))
         return Settings(start=start, lead=app.state.lead, level=app.state.level, **given)
@@ -185,3 +186,10 @@ class Before(Page):
 
 def _rider(profile: Any) -> str:
     return rider_of(profile.table if profile is not None else None)
+
+
+def _water_c(profile: Any) -> float | None:
+    """Where the rider gave it; one that is assumed would call water cold, or not, that nobody measured."""
+    if profile is None or "water.temperature_c" in profile.assumed:
+        return None
+    return float(profile.table["water"]["temperature_c"])

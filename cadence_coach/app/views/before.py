@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Mapping, Set
 
 import attrs
 
 from cadence_coach import safety
 from cadence_coach.app.health import Health, noteless, placeless
+from cadence_coach.app.views.gear import number
 from cadence_coach.app.words import Words
-from cadence_coach.core.settings import FOCI, LEADS, LEVELS
+from cadence_coach.core.guard import time_limit_s, turn_back_m
+from cadence_coach.core.settings import FOCI, LEADS, LEVELS, RANGES, Settings
 
 STARTS = ("dock", "step", "rope", "rope_drill")
 BATTERY_ENOUGH = 40.0
@@ -17,6 +19,8 @@ BATTERY_ENOUGH = 40.0
 FREE_ENOUGH = 200 << 20
 """Bytes: an hour takes 5 to 20 MB."""
 VOLUME = "volume"
+LIMITS = {"turn_back_m": ("m", 1.0), "time_limit_s": ("min", 60.0)}
+"""Fields of Settings that may be typed here: the unit they are typed in, and what one of it is."""
 
 
 @attrs.frozen
@@ -27,6 +31,15 @@ class HealthLine:
     text: str
     state: str
     leads_to: str = ""
+
+
+@attrs.frozen
+class LimitView:
+    """hint: what the guard takes when nothing is typed. trouble: what is wrong with what is."""
+
+    unit: str
+    hint: str
+    trouble: str
 
 
 @attrs.frozen
@@ -43,12 +56,25 @@ class BeforeView:
     go: str
     health: tuple[HealthLine, ...]
     gear: str
+    limits: dict[str, LimitView]
 
 
 def make(
-    start: str, ticked: Set[str], health: Health | None, gear: str, words: Words, *, goes_on: bool = False
+    start: str,
+    ticked: Set[str],
+    health: Health | None,
+    gear: str,
+    words: Words,
+    *,
+    goes_on: bool = False,
+    limits: Mapping[str, str] | None = None,
+    water_c: float | None = None,
 ) -> BeforeView:
-    """goes_on: an outing does; beside it none can start."""
+    """goes_on: an outing does; beside it none can start. limits: as typed, by their names in LIMITS. water_c: as the
+    outing's settings have it."""
+    typed = dict(limits or {})
+    shown = {name: _limit(name, typed.get(name, ""), Settings(water_temperature_c=water_c), words) for name in LIMITS}
+    wrong = any(limit.trouble for limit in shown.values())
     points = (*safety.points(start, words.lang), (VOLUME, words("before.volume")))
     left = sum(key not in ticked for key, _ in points)
     return BeforeView(
@@ -59,16 +85,39 @@ def make(
         safety.heading(words.lang),
         points,
         left,
-        not left and not goes_on,
-        _go(left, goes_on, words),
+        not (left or wrong or goes_on),
+        _go(left, wrong, goes_on, words),
         _health(health, words) if health is not None else (),
         gear,
+        shown,
     )
 
 
-def _go(left: int, goes_on: bool, words: Words) -> str:
+def limits_of(typed: Mapping[str, str]) -> dict[str, float]:
+    """What was typed, as Settings has it; what is refused or empty is left out."""
+    out = {}
+    for name, (_, factor) in LIMITS.items():
+        value = number(typed.get(name, ""))
+        lo, hi, _ = RANGES[name]
+        if value is not None and lo <= value * factor <= hi:
+            out[name] = value * factor
+    return out
+
+
+def _limit(name: str, text: str, settings: Settings, words: Words) -> LimitView:
+    unit, factor = LIMITS[name]
+    taken = {"turn_back_m": turn_back_m, "time_limit_s": time_limit_s}[name](settings)
+    lo, hi = (words.number(v / factor) for v in RANGES[name][:2])
+    bad = bool(text.strip()) and not limits_of({name: text})
+    trouble = words("gear.range", lo=lo, hi=hi, unit=unit) if bad else ""
+    return LimitView(unit, words.number(taken / factor), trouble)
+
+
+def _go(left: int, wrong: bool, goes_on: bool, words: Words) -> str:
     if goes_on:
         return words("before.goes_on")
+    if wrong:
+        return words("before.bad_limit")
     if left:
         return words("before.left", n=left) if left > 1 else words("before.left_one")
     return words("before.hold")
