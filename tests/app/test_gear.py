@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import time
 
+from cadence_coach.app import state
 from cadence_coach.app.words import Words
+from cadence_coach.foil.profile import load_profile
 from tests.app.driver import Driver
 
 
@@ -14,6 +16,23 @@ def shown(app: Driver) -> str:
     if any(" pumps a minute at " in text for text in texts):
         return "band"
     return next(key for key in ("wait", "lacks") if words(f"gear.band_{key}") in texts)
+
+
+def test_of_a_value_that_is_refused_no_piece_is_kept(tmp_path):
+    """Each key makes a number: 128 stands there on the way to 1280."""
+    with Driver(tmp_path / "home", sound="silent") as app:
+        path = app.home / state.PROFILE
+        app.tap("home.gear")
+        for name, text in (("rider.mass_kg", "72"), ("foil.wing_area_m2", "1650"), ("foil.span_m", "1280")):
+            app.write(f"gear.{name}", text)
+        assert not path.exists()
+        app.write("gear.foil.span_m", "128")
+        app.write("gear.rider.mass_kg", "750")
+        app.tap("gear.kind.sea")  # the rest is kept all the same
+        table = load_profile(path).table
+        assert (table["rider"]["mass_kg"], table["foil"]["span_m"], table["water"]["kind"]) == (72.0, 1.28, "sea")
+        app.write("gear.rider.mass_kg", "75")
+        assert load_profile(path).table["rider"]["mass_kg"] == 75.0
 
 
 def test_no_band_stands_under_a_wrong_value(tmp_path):

@@ -156,6 +156,25 @@ def test_a_bad_value_is_told_with_its_range_and_loses_nothing(text):
     assert gear.profile_of(typed(**{"rider.mass_kg": text}), EN) == (None, "")
 
 
+def kept(before, at, text):
+    """What is written down when `text` stands in the field `at` of what was there before; "": nothing is."""
+    tables = gear.to_keep({**before, at: text}, before, at, EN)
+    return gear.typed_of(profile_from(tables)) if tables else ""
+
+
+def test_of_a_value_that_is_refused_no_piece_is_kept():
+    """75 stands there on the way to 750, 128 on the way to 1280."""
+    before = typed(**{"water.temperature_c": "8"})
+    assert kept(before, "rider.mass_kg", "75")["rider.mass_kg"] == "75"
+    assert kept(before, "rider.mass_kg", "750") == kept(before, "rider.mass_kg", "") == before
+    assert kept(before, "water.temperature_c", "80") == before
+    assert kept(before, "water.temperature_c", "")["water.temperature_c"] == ""
+    assert kept(before, "foil.tail_span_m", "16") == before  # not together with the tail's area
+    fresh = {**typed(), "foil.span_m": ""}
+    assert kept(fresh, "foil.span_m", "128") == typed()
+    assert kept(fresh, "foil.span_m", "1280") == ""  # as little as before it was typed
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [

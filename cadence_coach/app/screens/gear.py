@@ -3,6 +3,7 @@ lead to."""
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from typing import Any
 
@@ -40,7 +41,9 @@ class Gear(Page):
         super().__init__(**given)
         profile = own_profile()
         self.typed = gear.typed_of(profile)
-        self._own = profile is not None
+        self._before = dict(self.typed)
+        self._at = ""
+        self._found = self._own = profile is not None
         self._work = 0
         self._fields: dict[str, Field] = {}
         self._soon = Clock.create_trigger(self._reckon, WAIT_S)
@@ -73,14 +76,21 @@ class Gear(Page):
 
     def put(self, name: str, text: str) -> None:
         """A value as typed: looked at, and kept when all of it makes a profile."""
-        self.typed[name] = text
         words = App.get_running_app().words
-        profile, _ = gear.profile_of(self.typed, words)
-        if profile is not None:
-            good = gear.tables_of(self.typed, frozenset(gear.troubles(self.typed, words)))
-            if App.get_running_app().wrote(lambda: state.write(home() / state.PROFILE, gear.toml(good))):
-                self._own = True
+        if name != self._at:
+            self._before |= {n: t for n, t in self.typed.items() if gear.settled(self.typed, n, words)}
+            self._at = name
+        self.typed[name] = text
+        with contextlib.suppress(Refused):  # values that do not go together yet: what is kept stays
+            self._keep(gear.to_keep(self.typed, self._before, name, words))
         self.refresh()
+
+    def _keep(self, tables: Any) -> None:
+        app, path = App.get_running_app(), home() / state.PROFILE
+        if tables is not None and app.wrote(lambda: state.write(path, gear.toml(tables))):
+            self._own = True
+        elif tables is None and self._own and not self._found and app.wrote(lambda: path.unlink(missing_ok=True)):
+            self._own = False  # it was made here, with a piece of a value that is refused
 
     def _reckon(self, *_: Any) -> None:
         """The band, on a thread: a phone takes a second for it."""

@@ -152,6 +152,27 @@ def profile_of(typed: Typed, words: Words) -> tuple[Profile | None, str]:
         return None, said
 
 
+def settled(typed: Typed, name: str, words: Words) -> bool:
+    """Whether what stands in a field may be kept by itself: no piece of it is missing or refused."""
+    needed = name in {f"{s}.{k}" for s, k in FIRST}
+    return bool(typed[name].strip() or not needed) and name not in troubles(typed, words)
+
+
+def to_keep(typed: Typed, before: Typed, at: str, words: Words) -> Tables | None:
+    """The sections to write down; None where they make no profile yet. before: each field as it was when another one
+    was touched; it holds where a value is refused, or where that in the field `at` does not go with the others: each
+    key makes a number, and the one on the way to a refused one was given by nobody. Raises Refused where no value
+    goes with the others."""
+    taken = {name: text if settled(typed, name, words) else before[name] for name, text in typed.items()}
+    profile, together = profile_of(taken, words)
+    if profile is None and together:
+        taken[at] = before[at]
+        profile, together = profile_of(taken, words)
+        if together:
+            raise Refused(together)
+    return tables_of(taken, frozenset(troubles(taken, words))) if profile is not None else None
+
+
 def make(typed: Typed, own: bool, words: Words) -> GearView:
     """own: the rider's own profile is kept already."""
     bad = troubles(typed, words)
