@@ -21,7 +21,7 @@ from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.review import stats
 from cadence_coach.review.counted import armchair, left_out
 from cadence_coach.review.ladder import RungResult, score
-from cadence_coach.review.looking import looked
+from cadence_coach.review.looking import looked, told_as_damage
 from cadence_coach.review.say import texts
 from cadence_coach.store.folders import home
 from cadence_coach.store.outing import Outing
@@ -140,10 +140,16 @@ Run = Callable[[Callable[[str], Fresh], Sequence[str]], Iterable[Fresh]]
 """A way to go through many files, like `map`: `restudy.on_cores(n, lost)` uses n cores."""
 
 
+def row_of(path: Path) -> SeasonRow:
+    """The row of a file. Raises Refused when it is none, or damaged."""
+    with told_as_damage(path):
+        return season_row(load_outing(path))
+
+
 def fresh_row(path: str) -> Fresh:
     """The row of one file, worked out anew, in any process."""
     try:
-        return Fresh(path, season_row(load_outing(Path(path))), "")
+        return Fresh(path, row_of(Path(path)), "")
     except (Refused, CouldNot) as error:
         return Fresh(path, None, str(error))
 
@@ -211,7 +217,7 @@ class Cache:
         return self._kept(known[2], state) if known and known[:2] == state else None
 
     def _new(self, path: Path, state: list[int]) -> SeasonRow:
-        row = season_row(load_outing(path))
+        row = row_of(path)
         self._keep(path, state, row)
         return row
 

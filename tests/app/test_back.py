@@ -3,7 +3,12 @@ files."""
 
 from __future__ import annotations
 
+import json
 import os
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
 
 import matplotlib.image
 import numpy as np
@@ -137,6 +142,61 @@ def test_a_damaged_file_says_so_in_one_line(app):
     app.go("outing", path=str(outings(app.home)["damaged"]))
     texts = read(app)
     assert any("is no outing file" in t for t in texts)
+
+
+def test_one_file_that_no_figure_can_be_made_of_hides_no_other(app):
+    bad = altered(app, "bad", """update meta set value='{"rider": 5}' where key='profile'""")
+    try:
+        for page, there in (("outings", "5 tries"), ("season", "2 outings"), ("ladder", "Reached: 1 of 16")):
+            app.first_page()
+            app.go(page)
+            assert any(there in t for t in read(app)), page
+        app.go("outing", path=str(bad))
+        assert any("is damaged (" in t for t in read(app))
+    finally:
+        bad.unlink()
+
+
+@pytest.mark.parametrize(
+    ("figures", "told"), [('[["seconds", "x"]]', "is damaged ("), ('[["cadence_early_per_min", 98]]', "98 › –")]
+)
+def test_whatever_a_file_says_of_a_flight_its_page_tells_something(app, figures, told):
+    bad = altered(app, "told", f"update summaries set figures='{figures}'")
+    try:
+        app.first_page()
+        app.go("flight", path=str(bad), number=2)
+        assert any(told in t for t in read(app))
+    finally:
+        bad.unlink()
+
+
+def test_a_page_whose_work_fails_says_so_and_the_app_goes_on(app):
+    """As when what was kept for a quicker look holds something that nobody wrote there."""
+    app.first_page()
+    app.go("outings")
+    read(app)
+    cached = next(p for p in (app.home / "cache" / "season").glob("*.json") if p.name.startswith("water-one"))
+    whole = cached.read_text("utf-8")
+    told = json.loads(whole)
+    told["row"]["best_s"] = "x"
+    cached.write_text(json.dumps(told), "utf-8")
+    try:
+        for page in ("outings", "season"):  # the list fails when it is drawn, the season when it is worked out
+            app.first_page()
+            app.go(page)
+            assert any("Something went wrong on this page" in t for t in read(app)), page
+    finally:
+        cached.write_text(whole, "utf-8")
+
+
+def altered(app, name, sql):
+    """A copy of an outing, with something else in it."""
+    path = outings(app.home)["water"]
+    other = shutil.copy(path, path.with_name(f"2026-05-01T09-00-00Z-{name}.outing"))
+    with closing(sqlite3.connect(other)) as db, db:
+        db.execute("update meta set value=? where key='uuid'", (f'"{name}"',))
+        db.execute(sql)
+    return Path(other)
 
 
 def test_ladder_and_season_tell_of_the_same_outings(app):

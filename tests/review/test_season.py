@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import sqlite3
+from contextlib import closing
 from datetime import date, timedelta
 
 import attrs
@@ -12,12 +14,14 @@ import pytest
 import scipy.stats
 
 from cadence_coach.commands.riders import rider_lines
+from cadence_coach.errors import Refused
 from cadence_coach.foil.endurance import Endurance
 from cadence_coach.review import terminal
 from cadence_coach.review.advice import one_thing
 from cadence_coach.review.counted import counted_rows
 from cadence_coach.review.figures import look
 from cadence_coach.review.ladder import RungResult
+from cadence_coach.review.looking import open_looked
 from cadence_coach.review.rungs import RUNGS
 from cadence_coach.review.say import say, tell
 from cadence_coach.review.season import best_points, season, step_said
@@ -205,6 +209,32 @@ def test_many_new_files_on_other_cores_give_the_same_rows(tmp_path):
     told.clear()
     again, _ = Cache(tmp_path / "many").rows(paths, told.append, many=lambda work, new: pytest.fail("nothing is new"))
     assert again == rows and told == [8]
+
+
+DAMAGE = {
+    "profile": """update meta set value='{"rider": 5}' where key='profile'""",
+    "no end": "update flights set end_s=null",
+    "endless": "update flights set end_s=9e999",
+    "sizes": "update cycles set size_g=1e300",
+    "backwards": "update cycles set onset_s=-onset_s",
+}
+"""What a file may hold by its schema, and no figure can be made of."""
+
+
+@pytest.mark.filterwarnings("ignore::RuntimeWarning")
+@pytest.mark.parametrize("damage", DAMAGE)
+def test_what_no_figure_can_be_made_of_is_a_damaged_file_and_no_other_suffers(tmp_path, damage):
+    good, bad = tmp_path / "good.outing", tmp_path / "bad.outing"
+    save_outing(outing(1, profile=PROFILE), good)
+    save_outing(outing(2, profile=PROFILE), bad)
+    with closing(sqlite3.connect(bad)) as db, db:
+        db.execute(DAMAGE[damage])
+    rows, ((path, why),) = Cache(tmp_path / "cache").rows([bad, good])
+    assert len(rows) == 1 and path == bad
+    assert why.startswith(f"{bad}: is damaged (") and "\n" not in why
+    for again in (open_looked, Cache(tmp_path / "cache").row):
+        with pytest.raises(Refused, match="is damaged"):
+            again(bad)
 
 
 def dies_of_one(path: str):

@@ -17,7 +17,7 @@ class Flight(OfOneOuting):
 
     number = NumericProperty(0)
 
-    def told(self) -> None:
+    def made(self) -> None:
         words = App.get_running_app().words
         self.view = flight.flight(self.looked, int(self.number), words, writing=self._writing, trouble=self._trouble)
 

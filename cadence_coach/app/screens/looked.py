@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import traceback
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from cadence_coach.live.reasons import reason
 
 
 class OfOneOuting(Told):
-    """`path` is the outing's file; `told` makes the view of `looked`."""
+    """`path` is the outing's file; `made` makes the view of `looked`."""
 
     path = StringProperty("")
 
@@ -57,7 +58,18 @@ class OfOneOuting(Told):
         self.work(lambda: tried(change), done)
 
     def told(self) -> None:
+        self.drawn(self.made)
+
+    def made(self) -> None:
+        """Makes the view of `looked`."""
         raise NotImplementedError
+
+    def broken(self, error: Exception) -> None:
+        """What a file says of itself is a stranger's: it is told like any other damage."""
+        traceback.print_exception(error)
+        words = App.get_running_app().words
+        why = f"{back.name_of(self.path)}: is damaged ({type(error).__name__}: {error}); use another copy of the file"
+        self.view = back.unreadable(reason(why, words.lang), words)
 
 
 def changed(path: str) -> int:

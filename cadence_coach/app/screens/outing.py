@@ -16,7 +16,7 @@ from cadence_coach.app.views import back
 class Outing(OfOneOuting):
     _not_shared = ""
 
-    def told(self) -> None:
+    def made(self) -> None:
         """The view as it is now, from what was read."""
         from cadence_coach.review.advice import one_thing
         from cadence_coach.review.focus import next_focus, rider_of

@@ -140,14 +140,14 @@ def five(figures: dict[str, Any], words: Words, start: str | None) -> tuple[tupl
     if held is not None:
         out.append((words("water.starts_held"), words("water.of", a=n(held), b=n(figures.get("starts_of")))))
     if "cadence_early_per_min" in figures:
-        course = f"{n(figures['cadence_early_per_min'])} › {n(figures['cadence_late_per_min'])}"
+        course = f"{n(figures['cadence_early_per_min'])} › {n(figures.get('cadence_late_per_min'))}"
         out.append((words("water.cadence"), course))
     else:
         out.append((words("water.cadence"), n(figures.get("cadence_per_min"))))
     size, needed = n(figures.get("size_percent")), n(figures.get("size_needed_percent"))
     out.append((words("water.size"), f"{size} % ({needed} %)"))
     if "speed_early_m_s" in figures:
-        speeds = f"{n(figures['speed_early_m_s'], 1)} › {n(figures['speed_late_m_s'], 1)}"
+        speeds = f"{n(figures['speed_early_m_s'], 1)} › {n(figures.get('speed_late_m_s'), 1)}"
         out.append((words("water.speed"), speeds))
     elif "steadiness_percent" in figures:
         out.append((words("water.steady"), f"± {n(figures['steadiness_percent'])} %"))
