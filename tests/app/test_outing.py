@@ -5,8 +5,12 @@ flight: the outing goes on, and no sample is lost.
 
 from __future__ import annotations
 
+import json
 import os
 import signal
+import sqlite3
+import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -19,6 +23,7 @@ from cadence_coach.live import Client
 from cadence_coach.sources import open_source
 from cadence_coach.store.outing_file import load_outing
 from tests.app.driver import Driver
+from tests.app.kept import outings
 from tests.live.build import recording
 
 STORMS = 10 if os.environ.get("CADENCE_COACH_LONG") else 1
@@ -170,6 +175,35 @@ def test_a_storm_on_the_water_and_an_engine_that_dies(ride, tmp_path):
     kept = list(outing.rows())
     assert repr([r[2:] for r in kept]) == repr([r[2:] for r in rows[: len(kept)]])
     assert kept[-1][1] > after.time_s - 1.0
+
+
+@pytest.mark.parametrize("leaves", [True, False])
+def test_a_rescue_that_ends_takes_nobody_off_another_page(tmp_path, leaves):
+    home = tmp_path / "home"
+    path = outings(home)["water"]
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("UPDATE meta SET value = '\"running\"' WHERE key = 'ended'")
+        db.commit()
+        (home / "engine.json").write_text(json.dumps({"socket": str(home / "nobody.sock"), "token": "x", "pid": 1}))
+        with Driver(home, sound="silent") as app:
+            app.until(lambda: mood(app) == "gone")
+            db.execute("BEGIN IMMEDIATE")  # it takes as long as this does
+            app.tap("water.rescue")
+            app.until(lambda: "Making it whole" in app.texts())
+            if leaves:
+                app.tap("water.home")
+                app.tap("home.gear")
+            db.rollback()
+            db.close()
+            app.until(lambda: not (home / "engine.json").exists())
+            if leaves:
+                time.sleep(1.0)
+                assert app.page == "gear"
+                app.tap("back")
+                app.until(lambda: "Go riding" in app.texts(), 5)
+            else:
+                app.until(lambda: app.page == "outing", 5)
 
 
 def test_an_engine_that_cannot_start_says_why(ride, tmp_path):

@@ -234,11 +234,21 @@ class Water(FloatLayout):
 
             try:
                 done = rescue_all(most_bytes=None)
-                cut_off(home())
+                if app.link.line.kind == "gone":  # else another outing was begun: what lies there speaks of that one
+                    cut_off(home())
                 found = file or (str(max(done)) if done else "")
-                Clock.schedule_once(lambda _: self.look_back(found), 0)
+                Clock.schedule_once(lambda _: self.rescued(found), 0)
             except (CouldNot, OSError) as error:
                 why = app.words("water.rescue_failed", why=error)
                 Clock.schedule_once(lambda _: setattr(self, "trouble", why), 0)
 
         threading.Thread(target=work, name="rescue", daemon=True).start()
+
+    def rescued(self, file: str) -> None:
+        """It is looked back on from here alone: whoever went to another page meanwhile stays there."""
+        app = App.get_running_app()
+        self.trouble = ""
+        if app.page is self:
+            self.look_back(file)
+        elif app.link.line.kind == "gone":
+            app.link.forget()
