@@ -71,13 +71,11 @@ class Host:
     def open_battery_settings(self) -> None:
         Phone.openBatterySettings(self._activity)
 
-    def check(
-        self, told: Callable[[float], None], going: Callable[[], bool], lang: str = "en"
-    ) -> list[tuple[str, bool]]:
-        """The self-test, half a minute long, on a thread of the app's: findings as (line, whether it will do). told:
-        the share that is done; going: false ends it early."""
+    def check(self, told: Callable[[float], None], going: Callable[[], bool]) -> list[tuple[dict[str, str], bool]]:
+        """The self-test, half a minute long, on a thread of the app's: findings as (line by language, whether it will
+        do). told: the share that is done; going: false ends it early."""
         found = phone_check.run(autoclass, told=told, going=going)
-        return [(phone_check.line(f, lang), f.passed) for f in found]
+        return [({lang: phone_check.line(f, lang) for lang in phone_check.TEXTS}, f.passed) for f in found]
 
     def sink(self) -> Any:
         """The phone's output, not started; for a sound from the screen while no outing runs."""

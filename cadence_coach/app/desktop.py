@@ -10,9 +10,12 @@ import sys
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from cadence_coach.store.folders import home
+
+if TYPE_CHECKING:
+    from cadence_coach.app.words import Words
 
 LOG = "engine.log"
 FREE_BYTES = 200_000_000
@@ -86,15 +89,24 @@ class DesktopHost:
 
         return self.sink(), Tapper()
 
-    def check(
-        self, told: Callable[[float], None], going: Callable[[], bool], lang: str = "en"
-    ) -> list[tuple[str, bool]]:
-        """Findings as (line, whether it will do): what `cadence-coach check` tells, but for the screen that is seen."""
+    def check(self, told: Callable[[float], None], going: Callable[[], bool]) -> list[tuple[dict[str, str], bool]]:
+        """Findings as (line by language, whether it will do): what `cadence-coach check` tells, but for the screen that
+        is seen."""
         from cadence_coach.app.words import LANGUAGES, Words
         from cadence_coach.live import ability
 
-        words = Words(lang)
         audio, disk = ability.sound(self.sound, told=told, going=going), ability.data()
+        speech = ability.speech()
+        each = {lang: self._findings(audio, disk, speech, Words(lang)) for lang in LANGUAGES}
+        return [
+            ({lang: line for lang, (line, _) in zip(each, said, strict=True)}, said[0][1])
+            for said in zip(*each.values(), strict=True)
+        ]
+
+    def _findings(self, audio: Any, disk: Any, speech: Any, words: Words) -> list[tuple[str, bool]]:
+        from cadence_coach.app.words import LANGUAGES
+        from cadence_coach.live import ability
+
         why, latency = audio["reason"], audio["buffer_latency_s"]
         lines = [(words("check.devices", names=", ".join(d["name"] for d in audio["devices"]) or "–"), True)]
         lines.append(
@@ -107,7 +119,7 @@ class DesktopHost:
             lines.append((words("check.buffer", ms=f"{1000 * latency:.0f}", frames=audio["block_frames"]), True))
             lines.append((words("check.radio"), True))
         lines.append((words("check.lost", n=audio["underflows"]), audio["underflows"] == 0))
-        for name, (there, due) in ability.speech().items():
+        for name, (there, due) in speech.items():
             lines.append((words("check.speech", lang=LANGUAGES[name], n=there, all=due), there == due))
         lines.append((words("check.sensor", source=self.source), True))
         if disk["reason"]:

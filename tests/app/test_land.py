@@ -84,7 +84,13 @@ def test_this_phone_keeps_what_is_chosen_and_tests_itself(tmp_path):
         app.tap("scale.1.15")
         app.tap("loudness.18")
         app.tap("check_go")
-        app.until(lambda: any("Gesprochene Teile" in t for t in app.texts()), 30)
+        app.until(lambda: any(t.startswith("Prüft …") for t in app.texts()))
+        app.tap("lang.en")  # it goes on, and no other test is offered beside it
+        assert any(t.startswith("Testing …") for t in app.texts())
+        assert not {"check_go", "speaker", "hear"} & {f["name"] for f in app.facts()["facts"]}
+        app.until(lambda: any("Spoken parts" in t for t in app.texts()), 30)
+        app.tap("lang.de")
+        assert any("Gesprochene Teile" in t for t in app.texts())
         assert any(t.startswith("Letzte Prüfung") for t in app.texts())
         app.tap("hear")
         app.until(lambda: any("aus silent" in t for t in app.texts()), 30)

@@ -290,3 +290,11 @@ def test_this_phone_says_what_is_chosen_and_asks_for_no_test_while_riding() -> N
     for words in (EN, DE):
         said = texts(phone.phone(state, True, False, phone.Doing(), words))
         assert any("H.870" in t for t in said)
+
+
+def test_what_a_test_found_is_told_in_the_language_that_is_shown() -> None:
+    lines = [[{"en": "Sound: ready", "de": "Ton: bereit"}, True], ["as an earlier version kept it", False]]
+    state = State(kept={"checked": {"day": "2026-06-01", "passed": False, "lines": lines}})
+    for words, line in ((EN, "Sound: ready"), (DE, "Ton: bereit")):
+        said = texts(phone.phone(state, True, False, phone.Doing(), words))
+        assert line in said and "• as an earlier version kept it" in said and "{" not in "".join(said)

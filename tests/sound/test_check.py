@@ -64,8 +64,8 @@ def test_the_apps_test_on_a_desktop_tells_the_same(tmp_path, monkeypatch, lang):
     done = run(dict(os.environ), tmp_path, "--sound", "silent", "--json", "--no-screen")
     found = json.loads(done.stdout)
     shares: list[float] = []
-    told = DesktopHost(sound="silent").check(shares.append, lambda: True, lang)
-    text = "\n".join(line for line, _ in told)
+    told = DesktopHost(sound="silent").check(shares.append, lambda: True)
+    text = "\n".join(line[lang] for line, _ in told)
     assert found["sound"]["sink"] in text and f"{found['sound']['rate_hz']} Hz" in text
     assert all(one["name"] in text for one in found["sound"]["devices"])
     assert all(f"{n} " in text for n in found["speech"].values())

@@ -69,7 +69,8 @@ class Phone(Told):
     def act(self, name: str, value: Any = None) -> None:
         app = App.get_running_app()
         if name == phone.LANG:
-            self.doing = phone.Doing()  # what was said is of the other language
+            busy = {name: getattr(self.doing, name) for name in ("busy", "taps", "share")}
+            self.doing = phone.Doing(**busy)  # what was said is of the other language; what measures goes on
             app.change(lang=value)
         elif name == phone.THEME:
             app.change(theme=value)
@@ -141,15 +142,14 @@ class Phone(Told):
         def told(share: float) -> None:
             Clock.schedule_once(lambda _: self.now(share=share) if self.doing.busy == "check" else None, 0)
 
-        lang = app.words.lang
-        self.work(lambda: tried(lambda: app.host.check(told, self._going.is_set, lang)), self.checked)
+        self.work(lambda: tried(lambda: app.host.check(told, self._going.is_set)), self.checked)
 
     def checked(self, found: Any) -> None:
         app = App.get_running_app()
         if isinstance(found, Exception):
             self.now(busy="", failed=reason(str(found), app.words.lang))
             return
-        lines = [[text, bool(passed)] for text, passed in found]
+        lines = [[line, bool(passed)] for line, passed in found]  # in every language: it may be another one tomorrow
         passed = all(good for _, good in lines)
         app.keep("checked", {"day": date.today().isoformat(), "passed": passed, "lines": lines})
         self.now(busy="")

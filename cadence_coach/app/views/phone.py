@@ -123,7 +123,9 @@ def _check(kept: Mapping[str, Any], riding: bool, doing: Doing, words: Words) ->
         good = bool(last.get("passed"))
         lines.append(b.Text(words("phone.check_good" if good else "phone.check_bad", day=str(last.get("day", "")))))
         found = [one for one in last.get("lines", []) if isinstance(one, list | tuple) and len(one) == 2]
-        lines += [b.Text(f"{'' if passed else '• '}{text}", "small", bool(passed)) for text, passed in found]
+        for line, passed in found:
+            text = line.get(words.lang, "") if isinstance(line, dict) else line
+            lines.append(b.Text(f"{'' if passed else '• '}{text}", "small", bool(passed)))
     if riding:
         lines.append(b.Text(words("phone.riding"), muted=True))
     elif not doing.busy:
