@@ -49,6 +49,11 @@ class Line:
         """An outing or a training is on: beside it none can start."""
         return self.kind in ("here", "coming")
 
+    def writes(self, path: str) -> bool:
+        """That outing file is the one of what is on."""
+        file = self.snapshot.file if self.goes_on and self.snapshot is not None else None
+        return file is not None and Path(file) == Path(path)
+
 
 class Link:
     """`line` is the newest frozen value, swapped by assignment: any thread may read it."""

@@ -23,6 +23,7 @@ from cadence_coach.review.counted import armchair, left_out
 from cadence_coach.review.ladder import RungResult, score
 from cadence_coach.review.looking import looked, told_as_damage
 from cadence_coach.review.say import texts
+from cadence_coach.store.copying import state_of
 from cadence_coach.store.folders import home
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing
@@ -248,12 +249,11 @@ class Cache:
 
 
 def _state(path: Path) -> list[int]:
-    """Size [bytes] and time [ns] of a file: whether it is still the one a row was made of."""
+    """Whether a file is still the one a row was made of."""
     try:
-        stat = path.stat()
+        return state_of(path)
     except OSError as error:
         raise Refused(f"{path}: cannot be read ({error.strerror}); check your rights to it") from None
-    return [stat.st_size, stat.st_mtime_ns]
 
 
 def _read(path: Path) -> dict[str, Any] | None:

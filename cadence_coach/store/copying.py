@@ -7,6 +7,7 @@ back as soon as the copy is opened. Without its journal a file that was cut off 
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import stat
@@ -32,6 +33,16 @@ def log_of(path: Path, end: str) -> Path | None:
     except FileNotFoundError:
         return None
     return log if stat.S_ISREG(state.st_mode) and state.st_size > 0 else None
+
+
+def state_of(path: Path) -> list[int]:
+    """Size [bytes] and time [ns] of an outing file with its log: all of an outing that goes on lies there, and the file
+    itself stays as it was. Raises OSError."""
+    stats = [path.stat()]
+    if (log := log_of(path, "-wal")) is not None:
+        with contextlib.suppress(FileNotFoundError):  # it has just ended
+            stats.append(log.stat())
+    return [sum(s.st_size for s in stats), max(s.st_mtime_ns for s in stats)]
 
 
 def own_journal(path: Path) -> None:

@@ -20,6 +20,7 @@ from cadence_coach.review.looking import open_looked
 from cadence_coach.store.outing_file import load_outing, save_outing
 from tests.app.driver import Driver
 from tests.app.kept import PROFILE, outings
+from tests.app.pages import GOING
 from tests.review.build import Fly, Plan, make, steady
 
 
@@ -187,6 +188,32 @@ def test_a_page_whose_work_fails_says_so_and_the_app_goes_on(app):
             assert any("Something went wrong on this page" in t for t in read(app)), page
     finally:
         cached.write_text(whole, "utf-8")
+
+
+def test_an_outing_that_goes_on_is_shown_as_far_as_it_has_come_and_said_to_go_on(app):
+    """All that is written while it is recorded lies beside its file, in the log."""
+    live = altered(app, "live", "DELETE FROM notes")
+    with closing(sqlite3.connect(live, isolation_level=None)) as writing:
+        writing.execute("PRAGMA journal_mode = WAL")
+        writing.execute("BEGIN")
+        writing.execute("SELECT * FROM meta").fetchall()  # held open as the engine does: nothing leaves the log
+        try:
+            app.first_page()
+            app.line("here", **{**GOING, "file": str(live)})
+            app.go("outings")
+            assert sum("Still going on" in t for t in read(app)) == 1
+            app.tap(f"open:{live}")
+            assert any(t.startswith("Still going on") for t in read(app))
+            app.tap("note")
+            app.write("note", "Wind turned at ten")
+            app.tap("keep_note")
+            app.until(lambda: "Wind turned at ten" in app.texts(), 10)
+        finally:
+            app.line("none")
+    live.unlink()
+    app.first_page()
+    app.go("outings")
+    assert not any("Still going on" in t for t in read(app))
 
 
 def altered(app, name, sql):

@@ -211,6 +211,15 @@ def test_many_new_files_on_other_cores_give_the_same_rows(tmp_path):
     assert again == rows and told == [8]
 
 
+def test_the_row_of_an_outing_that_goes_on_grows_with_it(tmp_path):
+    path, cache = save_outing(outing(1, profile=PROFILE), tmp_path / "a.outing"), Cache(tmp_path / "cache")
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("PRAGMA journal_mode = WAL")
+        tries = cache.row(path).tries
+        db.execute("DELETE FROM attempts WHERE flight IS NULL OR flight > 0")
+        assert cache.row(path).tries < tries
+
+
 DAMAGE = {
     "profile": """update meta set value='{"rider": 5}' where key='profile'""",
     "no end": "update flights set end_s=null",

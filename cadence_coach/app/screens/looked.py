@@ -13,6 +13,7 @@ from cadence_coach.app.parts.told import Told
 from cadence_coach.app.views import back
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.live.reasons import reason
+from cadence_coach.store.copying import state_of
 
 
 class OfOneOuting(Told):
@@ -25,7 +26,7 @@ class OfOneOuting(Told):
         self.looked: Any = None
         self._writing: str | None = None
         self._trouble = ""
-        self._read: int | None = None
+        self._read: list[int] | None = None
 
     def refresh(self) -> None:
         if self.looked is not None:
@@ -72,12 +73,12 @@ class OfOneOuting(Told):
         self.view = back.unreadable(reason(why, words.lang), words)
 
 
-def changed(path: str) -> int:
-    """When the file was last written [ns]; 0 where there is none."""
+def changed(path: str) -> list[int]:
+    """What of the file tells that it was written to; nothing where there is none."""
     try:
-        return Path(path).stat().st_mtime_ns
+        return state_of(Path(path))
     except OSError:
-        return 0
+        return []
 
 
 def opened(path: str) -> Any:

@@ -30,6 +30,7 @@ class Outing(OfOneOuting):
             writing=self._writing,
             trouble=self._trouble,
             not_shared=self._not_shared,
+            goes_on=App.get_running_app().link.line.writes(self.path),
         )
 
     def act(self, name: str, value: Any = None) -> None:

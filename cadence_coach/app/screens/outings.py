@@ -16,12 +16,16 @@ class Outings(Told):
     """What was read last: shown at once while it is read again."""
 
     def refresh(self) -> None:
-        self.view = back.outings(self.found, App.get_running_app().words)
+        self.told()
         self.work(listed, self.show)
 
     def show(self, found: tuple[back.Listed, ...]) -> None:
         self.found = found
-        self.view = back.outings(found, App.get_running_app().words)
+        self.told()
+
+    def told(self) -> None:
+        app = App.get_running_app()
+        self.view = back.outings(self.found, app.words, app.link.line.writes)
 
     def act(self, name: str, value: Any = None) -> None:
         App.get_running_app().go("outing", path=name.removeprefix(back.OPEN))

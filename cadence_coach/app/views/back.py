@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import attrs
@@ -48,8 +48,10 @@ class PageView:
     blocks: tuple[b.Block, ...]
 
 
-def outings(listed: Sequence[Listed] | None, words: Words) -> PageView:
-    """The outings, newest first; None while they are being read."""
+def outings(
+    listed: Sequence[Listed] | None, words: Words, goes_on: Callable[[str], bool] = lambda path: False
+) -> PageView:
+    """The outings, newest first; None while they are being read. goes_on: whether the one in that file does."""
     title = words("home.back")
     if listed is None:
         return PageView(title, (b.Text(words("back.reading"), muted=True),))
@@ -57,18 +59,18 @@ def outings(listed: Sequence[Listed] | None, words: Words) -> PageView:
         return PageView(title, (b.Text(words("back.none")),))
     told = review.Words(words.lang)
     newest = sorted(listed, key=lambda one: (one.row.start_utc or "") if one.row else "", reverse=True)
-    whole = [_listed(one, one.row, words, told) for one in newest if one.row is not None]
+    whole = [_listed(one, one.row, goes_on(one.path), words, told) for one in newest if one.row is not None]
     damaged = [b.Text(words("back.unreadable", name=name_of(one.path))) for one in newest if one.row is None]
     return PageView(title, (*whole, *([b.head(words("back.damaged"))] if damaged else []), *damaged))
 
 
-def _listed(one: Listed, row: SeasonRow, words: Words, told: review.Words) -> b.Go:
+def _listed(one: Listed, row: SeasonRow, goes_on: bool, words: Words, told: review.Words) -> b.Go:
     day = told.when(row.start_utc, "day_only")
     sub = words("back.training") if row.on_land else _sub(row, words, told)
     title = words("back.on_land", when=day) if row.on_land else day
     at = told.when(row.start_utc, "time_only") if row.start_utc else ""
-    mark = told("armchair") if row.armchair else ""
-    return b.Go(OPEN + one.path, title, "\n".join(filter(None, (sub, " · ".join(filter(None, (at, row.foil, mark)))))))
+    marks = (at, row.foil, told("armchair") if row.armchair else "", words("back.goes_on") if goes_on else "")
+    return b.Go(OPEN + one.path, title, "\n".join(filter(None, (sub, " · ".join(filter(None, marks))))))
 
 
 def _sub(row: SeasonRow, words: Words, told: review.Words) -> str:
@@ -93,13 +95,15 @@ def outing(
     writing: str | None = None,
     trouble: str = "",
     not_shared: str = "",
+    goes_on: bool = False,
 ) -> PageView:
     """One outing. focus: the one that is taken now; writing: the note being written (None: none); trouble: what could
-    not be kept; not_shared: why the report could not be."""
+    not be kept; not_shared: why the report could not be; goes_on: it is still being recorded."""
     told = review.Words(words.lang)
     figures = looked.figures
     kit = told.kit(figures)
-    blocks: list[b.Block] = [b.Text(kit, muted=True)] if kit else []
+    blocks: list[b.Block] = [b.Text(words("back.goes_on_more"), "lead")] if goes_on else []
+    blocks += [b.Text(kit, muted=True)] if kit else []
     if figures.on_land:
         blocks += _sets(looked, words)
     else:
