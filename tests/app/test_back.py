@@ -68,8 +68,11 @@ def test_one_thing_to_work_on_becomes_the_focus(app):
     path = to_the_outing(app)
     texts = app.texts()
     assert "One thing to work on next" in texts and any("of your weight" in t for t in texts)
+    app.tap("note")
+    app.write("note", "Saw a seal")
     app.tap("focus")
     app.until(lambda: any("your focus for the next outing" in t for t in app.texts()))
+    assert "Saw a seal" in app.texts()  # what is typed and not kept yet is still there
     taken = load_outing(path).tags["next_focus"]
     assert next_focus("", app.home) == taken == "size"
 
@@ -98,13 +101,15 @@ def test_a_flight_its_figures_and_its_corrections(app):
     app.until(lambda: any("(by rider)" in t for t in app.texts()))
     app.tap("ended.touch_down")
     app.until(lambda: any("touch-down (by rider)" in t for t in app.texts()))
+    app.tap("note")
+    app.write("note", "Wind dropped")
     app.tap("started.step")
-    app.until(lambda: load_outing(path).tags.get("started_by:1") == "step")
+    app.until(lambda: any("· step · touch-down" in t for t in app.texts()))
+    assert "Wind dropped" in app.texts()  # what is typed and not kept yet outlasts a correction
     app.tap("helped.swell")
     app.until(lambda: load_outing(path).tags.get("helped:1") == "swell")
     assert load_outing(path).tags["ended_by:1"] == "touch_down"
-    app.tap("note")
-    app.write("note", "Wind dropped")
+    assert load_outing(path).tags["started_by:1"] == "step"
     app.tap("keep_note")
     app.until(lambda: load_outing(path).notes[-1].text == "Wind dropped")
     assert load_outing(path).notes[-1].at_s == load_outing(path).flights[1].start

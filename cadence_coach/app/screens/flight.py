@@ -35,4 +35,4 @@ class Flight(OfOneOuting):
                 self.told()
         elif name == back.KEEP_NOTE:
             who = App.get_running_app().words("back.me")
-            self.keep(lambda: keep_note(path, self._writing or "", who, flight=number + 1))
+            self.keep(lambda: keep_note(path, self._writing or "", who, flight=number + 1), note=True)

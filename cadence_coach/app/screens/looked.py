@@ -45,15 +45,17 @@ class OfOneOuting(Told):
         self.looked = found
         self.told()
 
-    def keep(self, change: Any) -> None:
-        """Changes the file beside the screen, then reads it again."""
+    def keep(self, change: Any, *, note: bool = False) -> None:
+        """Changes the file beside the screen, then reads it again. note: it is the note, which is no longer being
+        written once it is in the file."""
 
         def done(why: str) -> None:
             self._trouble = reason(why, App.get_running_app().words.lang)
             if why:
                 self.told()
             else:
-                self._writing = None
+                if note:
+                    self._writing = None
                 self.refresh()
 
         self.work(lambda: tried(change), done)

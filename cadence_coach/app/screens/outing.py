@@ -44,7 +44,7 @@ class Outing(OfOneOuting):
             if value is None:
                 self.told()
         elif name == back.KEEP_NOTE:
-            self.keep(lambda: _note(self.path, self._writing or "", app.words("back.me")))
+            self.keep(lambda: _note(self.path, self._writing or "", app.words("back.me")), note=True)
         elif name.startswith(back.OPEN):
             app.go("flight", path=self.path, number=int(name.removeprefix(back.OPEN)))
 
