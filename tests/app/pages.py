@@ -179,6 +179,9 @@ PAGES: dict[str, Callable[[Driver], None]] = {
     "water:paused": water(**{**GOING, "phase": "paused"}),
     "water:unlocked": unlocked,
     "water:ended": water("ended", **{**GOING, "phase": "ended"}, last_flight_s=83.4, flight_pumps=131, summary=TOLD),
+    "water:ended itself": water(
+        "ended", **{**GOING, "phase": "ended"}, summary=TOLD, ended_by="battery", battery_percent=8.0, store="full"
+    ),
     "water:gone": water("gone", **GOING),
     "water:failed": water("failed", why="another coach (process 4711) is running in this folder; stop it"),
     "outings": look_back("outings"),

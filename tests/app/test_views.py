@@ -17,7 +17,7 @@ from cadence_coach.foil.band import band_table
 from cadence_coach.foil.profile import NUMBERS, demo_profile, profile_from
 from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.safety import points
-from tests.app.pages import BAND, FLIGHT, GOING, SHORT, TOLD
+from tests.app.pages import BAND, FLIGHT, GOING, SHORT, TOLD, TRAINS
 
 EN, DE = Words("en"), Words("de")
 
@@ -108,10 +108,27 @@ def test_five_figures_and_the_sentence():
     assert shown(**GOING, last_flight_s=125.0, flight_pumps=200).figures[0][1] == "2:05 min"
 
 
-def test_notes_are_few_and_say_what_is_wrong():
-    worst = {**GOING, "muted": True, "store": "full", "battery_percent": 9.0}
-    assert shown(**worst).notes == "muted · storage is in trouble"
-    assert shown(**{**GOING, "sink": "silent", "battery_percent": 9.4}).notes == "no sound output · battery 9 %"
+@pytest.mark.parametrize("words", [EN, DE])
+def test_an_outing_that_nobody_ended_says_why_it_did(words):
+    over = {**GOING, "phase": "ended", "battery_percent": 7.6}
+    assert shown("ended", words, **over, ended_by="stopped").notes == ""
+    assert shown("ended", words, **over, ended_by="end_of_data").notes == ""
+    told = {by: shown("ended", words, **over, ended_by=by).notes for by in ("battery", "error")}
+    assert "8 %" in told["battery"] and told["error"] not in ("", told["battery"])
+    lost = shown("ended", words, **over, ended_by="error", store="full")
+    assert lost.notes.startswith(told["error"] + " ") and lost.word != shown("ended", words, **over).word
+    trained = land.going(Line("ended", Snapshot(**over, ended_by="battery", land=TRAINS)), words)
+    assert told["battery"] in [getattr(block, "text", "") for block in trained.blocks]
+
+
+def test_notes_are_few_and_the_worst_comes_first():
+    wrong = {"store": "full", "battery_percent": 9.0, "sensor": "rate_halved", "sink": "silent"}
+    said = ["storage is in trouble", "battery 9 %", "sensor uneven", "no sound output", "no speed"]
+    for first in range(len(said) - 1):
+        now = dict(list(wrong.items())[first:])
+        assert shown(**GOING | now).notes == " · ".join(said[first : first + 2])
+    assert shown(**GOING | wrong | {"muted": True, "store": ""}).notes == "battery 9 % · sensor uneven"
+    assert shown(**GOING, muted=True).notes == "muted · no speed"
     assert shown(**{**GOING, "speed_m_s": 4.0}).notes == ""
 
 

@@ -11,10 +11,12 @@ from cadence_coach.app.link import Line
 from cadence_coach.app.views import blocks as b
 from cadence_coach.app.views import charts
 from cadence_coach.app.views.back import PageView, set_card
+from cadence_coach.app.views.water import why_ended
 from cadence_coach.app.words import Words
 from cadence_coach.core.targets import Band
 from cadence_coach.land.notes import note_lines
 from cadence_coach.land.plan import HIGHEST_PER_MIN, LOWEST_PER_MIN, Plan, towards
+from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.live.training import score_from
 from cadence_coach.safety import heading, points
 
@@ -135,8 +137,8 @@ def going(line: Line, words: Words) -> PageView:
     if line.kind == "failed":
         why = words("land.not_started", why=line.why or words("water.failed_more"))
         return PageView(title, (b.Text(why), b.Push(AGAIN, words("land.again"), "strong")))
-    if land is not None and (line.kind == "ended" or land["over"]):
-        return PageView(title, _over(land, words, shown.file if shown is not None else None))
+    if shown is not None and land is not None and (line.kind == "ended" or land["over"]):
+        return PageView(title, _over(land, shown, words))
     if line.kind == "ended" or shown is None or land is None:
         more = words("land.coming_more")
         return PageView(title, (b.Text(words("land.coming"), "title"), b.Text(more, muted=True)))
@@ -187,15 +189,16 @@ def _moving(land: dict[str, Any], now: float, words: Words) -> list[b.Block]:
     ]
 
 
-def _over(land: dict[str, Any], words: Words, file: str | None) -> tuple[b.Block, ...]:
+def _over(land: dict[str, Any], shown: Snapshot, words: Words) -> tuple[b.Block, ...]:
     scores = [score_from(s) if s is not None else None for s in land["scores"]]
     passed = sum(s is not None and s.passed for s in scores)
     cards = [set_card(n, land["sets"], s, words) for n, s in enumerate(scores, start=1) if s is not None]
     return (
         b.Text(words("land.over"), "title"),
         b.Text(words("land.passed", n=passed, all=len(scores)), "lead"),
+        *(b.Text(line) for line in why_ended(shown, words)),
         b.Text(words("land.over_more"), muted=True),
         *cards,
-        *((b.Push(LOOK, words("land.look"), "strong"),) if file else ()),
+        *((b.Push(LOOK, words("land.look"), "strong"),) if shown.file else ()),
         b.Push(AGAIN, words("land.again")),
     )

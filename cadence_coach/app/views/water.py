@@ -50,8 +50,10 @@ def make(line: Line, words: Words) -> WaterView:
     if line.kind in ("none", "coming", "failed", "gone") or shown is None:
         return _without(line, words)
     if line.kind == "ended" or shown.phase == "ended":
-        return _told(WaterView("ended", words("water.ended"), file=shown.file or "", can_look=shown.file is not None),
-                     shown, words)  # fmt: skip
+        word = words("water.ended_unsure" if shown.store else "water.ended")
+        notes = " ".join(why_ended(shown, words))
+        view = WaterView("ended", word, notes=notes, file=shown.file or "", can_look=shown.file is not None)
+        return _told(view, shown, words)
     notes = " · ".join(_notes(shown, words))
     if shown.phase == "armed":
         return WaterView("armed", words("water.armed"), words("water.armed_more"), notes=notes)
@@ -167,9 +169,25 @@ def _cue(shown: Snapshot, words: Words) -> str:
     return texts(words.lang).get(f"say_{cue['kind']}", "").rstrip(".")
 
 
-def _notes(shown: Snapshot, words: Words) -> list[str]:
-    """What is not as it should be, in a few words each."""
+def why_ended(shown: Snapshot, words: Words) -> list[str]:
+    """Why it ended where nobody asked for it, and what may be lost."""
     out = []
+    if shown.ended_by == "battery":
+        out.append(words("water.ended_battery", percent=words.number(shown.battery_percent)))
+    elif shown.ended_by == "error":
+        out.append(words("water.ended_error"))
+    if shown.store:
+        out.append(words("water.ended_store"))
+    return out
+
+
+def _notes(shown: Snapshot, words: Words) -> list[str]:
+    """What is not as it should be, in a few words each: the worst two, what is lost for good first."""
+    out = []
+    if shown.store:
+        out.append(words("water.note_store"))
+    if shown.battery_percent is not None and shown.battery_percent <= BATTERY_LOW:
+        out.append(words("water.note_battery", percent=f"{shown.battery_percent:.0f}"))
     if shown.sensor == "waiting":
         out.append(words("water.note_waiting"))
     if shown.sensor in ("rate_halved", "clock_jump"):
@@ -178,10 +196,6 @@ def _notes(shown: Snapshot, words: Words) -> list[str]:
         out.append(words("water.note_muted"))
     elif shown.sink == "silent":
         out.append(words("water.note_silent"))
-    if shown.store:
-        out.append(words("water.note_store"))
-    if shown.battery_percent is not None and shown.battery_percent <= BATTERY_LOW:
-        out.append(words("water.note_battery", percent=f"{shown.battery_percent:.0f}"))
     if shown.speed_m_s is None and shown.phase == "going":
         out.append(words("water.note_speed"))
     return out[:2]
