@@ -14,14 +14,14 @@ import attrs
 from kivy.app import App
 from kivy.clock import Clock
 from kivy.core.window import Window
-from kivy.metrics import sp
+from kivy.metrics import dp, sp
 from kivy.properties import ObjectProperty, StringProperty
 from kivy.uix.floatlayout import FloatLayout
 
 from cadence_coach.app import parts
 from cadence_coach.app import state as remembered
 from cadence_coach.app.link import ADDRESS, Link
-from cadence_coach.app.theme import theme, type_sizes
+from cadence_coach.app.theme import MOST, theme, type_sizes
 from cadence_coach.app.words import Words
 from cadence_coach.store.folders import home
 
@@ -197,9 +197,9 @@ class CoachApp(App):
         return not self.trouble
 
     def _dress(self) -> None:
-        own = getattr(self.page, "theme", None) if self._stack else None
-        self.colours = theme(own or self.state.theme)
-        self.type = type_sizes(self.state.scale, sp(1))
+        page = self.page if self._stack else None
+        self.colours = theme(getattr(page, "theme", self.state.theme))
+        self.type = type_sizes(min(self.state.scale * sp(1) / dp(1), getattr(page, "most", MOST)), dp(1))
         self.words = Words(self.state.lang)
         Window.clearcolor = self.colours.paper
 

@@ -2,7 +2,7 @@
 what is drawn.
 
 "sun" is dark on light for glare, every text at least 7:1 on what lies under it; "dark" is for the water and for the
-evening. Sizes are in sp (texts) and dp (all else).
+evening. Sizes are in dp; texts grow with the rider's choice and with the phone's own text size.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ GAP_DP = 16
 COLUMN_DP = 640
 """A line of text longer than this is hard to follow."""
 SCALES = (0.9, 1.0, 1.15, 1.3)
+MOST, MOST_ON_WATER = 2.0, SCALES[-1]
+"""Texts grow so far, whatever the phone's own text size: beyond, words break; and on the water nothing can be scrolled."""
 
 
 def colour(text: str) -> Colour:
@@ -85,18 +87,18 @@ class Type:
     big: float
     huge: float
     water: float
-    """Least size on the water: 18 sp, and growing less, since nothing can be scrolled there."""
+    """Least size on the water: 18 dp, and growing less, since nothing can be scrolled there."""
 
 
-def type_sizes(scale: float, sp: float = 1.0) -> Type:
-    """scale: the rider's choice (SCALES); sp: px of one sp. Big figures grow less: they are large as they are. None is
-    under 14 sp: where that is 14 px, thinner strokes are pale."""
+def type_sizes(scale: float, dp: float = 1.0) -> Type:
+    """scale: the rider's choice (SCALES) times the phone's own; dp: px of one dp. Big figures grow less: they are large
+    as they are. None is under 14 dp: where that is 14 px, thinner strokes are pale."""
     less = 1 + (scale - 1) / 2
     return Type(
-        *(sp * max(14.0, scale * s) for s in (15, 17, 20, 25)),
-        big=sp * less * 40,
-        huge=sp * less * 72,
-        water=sp * max(18, 18 * less),
+        *(dp * max(14.0, scale * s) for s in (15, 17, 20, 25)),
+        big=dp * less * 40,
+        huge=dp * less * 72,
+        water=dp * max(18, 18 * less),
     )
 
 

@@ -34,6 +34,33 @@ def app(tmp_path_factory):
         yield app
 
 
+@pytest.fixture(scope="module")
+def app_in_large(tmp_path_factory):
+    """On a phone whose own text size is the largest that Android has."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("KIVY_METRICS_FONTSCALE", "2.0")
+        app = Driver(tmp_path_factory.mktemp("home"))
+    with app:
+        yield app
+
+
+LARGE = [((360, 640), "de", 1.0), ((640, 360), "en", 1.3)]
+LARGE_ON_WATER = [*LARGE, ((320, 568), "en", 1.3), ((568, 320), "de", 1.3)]
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_everything_fits_in_the_phone_s_own_largest_letters(app_in_large, page):
+    PAGES[page](app_in_large)
+    on_water = page.startswith("water")
+    bad = []
+    for (width, height), lang, scale in LARGE_ON_WATER if on_water else LARGE:
+        facts = app_in_large.look(width=width, height=height, lang=lang, theme="sun", scale=scale)["facts"]
+        bad += [f"{width}x{height} {lang}: {f}" for f in wrong(facts, width, height, "sun", page.partition(":")[0])]
+        if not on_water:
+            assert min(f["font_sp"] for f in facts if "font_sp" in f) >= 2 * 14
+    assert not bad, "\n".join(bad)
+
+
 @pytest.mark.parametrize("page", PAGES)
 def test_everything_fits_and_can_be_read(app, page, tmp_path):
     bad = []

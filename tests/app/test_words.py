@@ -141,6 +141,7 @@ def test_whatever_may_be_text_is_readable_in_the_sun() -> None:
 
 def test_text_grows_with_the_scale_and_is_never_small_on_the_water() -> None:
     sizes = [type_sizes(scale) for scale in SCALES]
+    assert type_sizes(2.0, 3.0).water == 3 * type_sizes(2.0).water < 3 * 2 * type_sizes(1.0).water
     for name in ("small", "body", "lead", "title", "big", "huge"):
         grown = [getattr(s, name) for s in sizes]
         assert grown == sorted(grown) and len(set(grown)) == len(grown)

@@ -17,6 +17,7 @@ from cadence_coach.app.latch import Latch, arch
 from cadence_coach.app.link import cut_off
 from cadence_coach.app.parts import Hold, Press, Say
 from cadence_coach.app.parts.tide import Tide  # noqa: F401 (named in kv)
+from cadence_coach.app.theme import MOST_ON_WATER
 from cadence_coach.app.views import water
 from cadence_coach.errors import CouldNot
 from cadence_coach.live.reasons import reason
@@ -54,6 +55,8 @@ class FigureLine(BoxLayout):
 class Water(FloatLayout):
     theme = "dark"
     """Calm and dark, whatever was chosen for the shore."""
+    most = MOST_ON_WATER
+    """Texts grow no further."""
 
     view = ObjectProperty(water.WaterView("coming", ""), rebind=True)
     locked = BooleanProperty(True)
