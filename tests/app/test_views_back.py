@@ -138,6 +138,20 @@ def test_five_figures_are_those_the_coach_told_else_the_flight_s_own(looked):
     assert (short["starts_held"], short["starts_of"]) == (4.0, 5.0)
 
 
+@pytest.mark.parametrize("words", [EN, DE])
+def test_a_flight_that_was_carried_is_nobody_s_own(looked, words):
+    """On its page the big figure is as long as the flight was, under another name; told live or not."""
+    for n, aloft in ((1, "22 s"), (2, "33 s")):
+        own = flight.flight(looked, n, words).blocks[1].items[0]
+        f = attrs.evolve(looked.figures.flights[n], helped="swell", own_s=0.0)
+        flights = (*looked.figures.flights[:n], f, *looked.figures.flights[n + 1 :])
+        carried = attrs.evolve(looked, figures=attrs.evolve(looked.figures, flights=flights))
+        view = flight.flight(carried, n, words)
+        assert view.blocks[1].items[0] == (aloft, {"en": "aloft", "de": "in der Luft"}[words.lang])
+        assert own[1] == words("water.seconds") not in texts(view)
+        assert view.blocks[1].items[1:] == flight.flight(looked, n, words).blocks[1].items[1:]
+
+
 def test_the_list_is_newest_first_and_names_damaged_files_in_one_line(files):
     listed = []
     for path in files.values():

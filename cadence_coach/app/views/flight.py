@@ -33,6 +33,8 @@ def flight(looked: Looked, number: int, words: Words, *, writing: str | None = N
     best = number == looked.figures.best
     title = told("flight_n", n=number + 1)
     shown_five = five(five_figures(looked, number, best), words, armed(looked.outing))
+    if f.helped:  # as it is known now; live it may have been told as the rider's own
+        shown_five = ((told("row_aloft"), told.span(f.aloft_s)), *shown_five[1:])
     blocks: list[b.Block] = [
         b.Text(" · ".join((minutes(f.start_s), told.started(f.started_by), told.ended(f.ended_by))), muted=True),
         b.Numbers(tuple((value, what) for what, value in shown_five)),
