@@ -55,6 +55,8 @@ def fact(widget: Any) -> dict[str, Any]:
         "parent": id(widget.parent),
         "inside": inside[1:],
     }
+    if hasattr(widget, "ticked"):
+        out["ticked"] = widget.ticked
     if isinstance(widget, TextInput):
         out |= {"typed": {"ink": list(widget.foreground_color), "hint": list(widget.hint_text_color)}}
     if isinstance(widget, Label):

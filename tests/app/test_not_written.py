@@ -82,7 +82,7 @@ def test_a_focus_that_cannot_be_kept_is_told(app):
     app.until(lambda: any("One thing to work on" in text for text in app.texts()))
     path.unlink()
     app.tap("focus")
-    app.until(lambda: any(path.name in text for text in app.texts()))
+    app.until(lambda: any(text.startswith("Not kept: ") and "water" in text for text in app.texts()))
 
 
 def test_a_phone_without_a_list_for_its_battery_saver(app):
@@ -107,3 +107,23 @@ def test_what_the_phone_cannot_do_is_told_in_the_riders_language(app):
 
 
 TURN = {"hear": 1, "speaker": 2, "check_go": 3}
+
+
+def marked(app: Driver) -> list[str]:
+    return [f["name"] for f in app.facts()["facts"] if f["name"].startswith("ended.") and f["ticked"]]
+
+
+def test_a_correction_that_cannot_be_kept_is_told_and_is_not_marked(app):
+    """Twice the same: the second time nothing on the page changes by it."""
+    path = outings(app.home)["water"]
+    app.go("flight", path=str(path), number=2)
+    app.until(lambda: marked(app) == ["ended.coast_out"])
+    held = path.with_name("held")
+    path.rename(held)
+    for _ in range(2):
+        app.tap("ended.fall")
+        app.until(lambda: any(t.startswith("Not kept: ") and "water" in t for t in app.texts()))
+        app.until(lambda: marked(app) == ["ended.coast_out"])
+    held.rename(path)
+    app.tap("ended.fall")
+    app.until(lambda: marked(app) == ["ended.fall"] and not any(t.startswith("Not kept") for t in app.texts()))

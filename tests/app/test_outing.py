@@ -217,5 +217,5 @@ def test_an_engine_that_cannot_start_says_why(ride, tmp_path):
         app.tap("water.again")
         assert app.page == "before"
         assert not any(
-            f["class"] == "TickRow" and f["name"] == "tick.leash" and f.get("ticked") for f in app.facts()["facts"]
+            f["class"] == "TickRow" and f["name"] == "tick.leash" and f["ticked"] for f in app.facts()["facts"]
         )

@@ -73,7 +73,7 @@ def places(chart: Chart) -> list[float]:
 
 def every_view(looked, words) -> list[back.PageView]:
     advice = one_thing(looked)
-    views = [back.outing(looked, advice, words, focus=None, writing="x", trouble="no")]
+    views = [back.outing(looked, advice, words, focus=None, writing="x", trouble={back.KEEP_NOTE: "no"})]
     return views + [flight.flight(looked, n, words) for n in range(len(looked.figures.flights))]
 
 

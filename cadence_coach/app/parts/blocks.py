@@ -26,7 +26,7 @@ from cadence_coach.app.views import blocks as b
 class Blocks(BoxLayout):
     """blocks: a tuple of views.blocks values; `on_act(act, value)` is dispatched when something is touched."""
 
-    blocks = ObjectProperty(())
+    blocks = ObjectProperty((), force_dispatch=True)
 
     def __init__(self, **given: Any) -> None:
         self.register_event_type("on_act")

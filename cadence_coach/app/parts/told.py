@@ -11,6 +11,7 @@ from typing import Any
 import attrs
 from kivy.app import App
 from kivy.clock import Clock
+from kivy.properties import ObjectProperty
 
 from cadence_coach.app import parts
 from cadence_coach.app.parts.blocks import Blocks  # noqa: F401 (named in kv)
@@ -23,6 +24,9 @@ parts.load(Path(__file__).with_name("told.kv"))
 
 class Told(Page):
     """`view` has `title` and `blocks`; `act(name, value)` hears every touch."""
+
+    view = ObjectProperty(None, allownone=True, rebind=True, force_dispatch=True)
+    """Told again it is shown again, though it is equal: what a touch has marked and nobody kept is set back."""
 
     def __init__(self, **given: Any) -> None:
         super().__init__(**given)

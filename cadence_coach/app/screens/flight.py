@@ -19,7 +19,7 @@ class Flight(OfOneOuting):
 
     def made(self) -> None:
         words = App.get_running_app().words
-        self.view = flight.flight(self.looked, int(self.number), words, writing=self._writing, trouble=self._trouble)
+        self.view = flight.flight(self.looked, int(self.number), words, writing=self._writing, trouble=self.trouble)
 
     def act(self, name: str, value: Any = None) -> None:
         from cadence_coach.review.correcting import keep_note, say_of
@@ -28,11 +28,11 @@ class Flight(OfOneOuting):
         path, number = Path(self.path), int(self.number)
         tags = {flight.STARTED: STARTED_TAG, flight.ENDED: ENDED_TAG, flight.HELPED: HELPED_TAG}
         if tag := tags.get(name):
-            self.keep(lambda: say_of(path, tag, number, value))
+            self.keep(name, lambda: say_of(path, tag, number, value))
         elif name == back.NOTE:
             self._writing = value or ""
             if value is None:
                 self.told()
         elif name == back.KEEP_NOTE:
             who = App.get_running_app().words("back.me")
-            self.keep(lambda: keep_note(path, self._writing or "", who, flight=number + 1), note=True)
+            self.keep(name, lambda: keep_note(path, self._writing or "", who, flight=number + 1))

@@ -25,7 +25,8 @@ class OfOneOuting(Told):
         super().__init__(**given)
         self.looked: Any = None
         self._writing: str | None = None
-        self._trouble = ""
+        self.trouble: dict[str, str] = {}
+        """What the last touch asked for and could not be done: its act, and why."""
         self._read: list[int] | None = None
 
     def refresh(self) -> None:
@@ -45,18 +46,17 @@ class OfOneOuting(Told):
         self.looked = found
         self.told()
 
-    def keep(self, change: Any, *, note: bool = False) -> None:
-        """Changes the file beside the screen, then reads it again. note: it is the note, which is no longer being
-        written once it is in the file."""
+    def keep(self, name: str, change: Any) -> None:
+        """Changes the file beside the screen as the act `name` asks, then reads it again."""
 
         def done(why: str) -> None:
-            self._trouble = reason(why, App.get_running_app().words.lang)
+            self.trouble = {name: reason(named(why, self.path), App.get_running_app().words.lang)} if why else {}
             if why:
                 self.told()
-            else:
-                if note:
-                    self._writing = None
-                self.refresh()
+                return
+            if name == back.KEEP_NOTE:
+                self._writing = None
+            self.refresh()
 
         self.work(lambda: tried(change), done)
 
@@ -90,7 +90,12 @@ def opened(path: str) -> Any:
     try:
         return open_looked(path)
     except (Refused, CouldNot) as error:
-        return str(error).replace(f"{path}: ", f"{back.name_of(path)}: ")
+        return named(str(error), path)
+
+
+def named(why: str, path: str) -> str:
+    """The line with the file's name as it can be read."""
+    return why.replace(f"{path}: ", f"{back.name_of(path)}: ")
 
 
 def tried(change: Any) -> str:

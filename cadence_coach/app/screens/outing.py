@@ -14,8 +14,6 @@ from cadence_coach.app.views import back
 
 
 class Outing(OfOneOuting):
-    _not_shared = ""
-
     def made(self) -> None:
         """The view as it is now, from what was read."""
         from cadence_coach.review.advice import one_thing
@@ -28,15 +26,14 @@ class Outing(OfOneOuting):
             words,
             focus=next_focus(rider_of(self.looked.outing.profile or _own())),
             writing=self._writing,
-            trouble=self._trouble,
-            not_shared=self._not_shared,
+            trouble=self.trouble,
             goes_on=App.get_running_app().link.line.writes(self.path),
         )
 
     def act(self, name: str, value: Any = None) -> None:
         app = App.get_running_app()
         if name == back.FOCUS:
-            self.keep(lambda: _take(self.path))
+            self.keep(name, lambda: _take(self.path))
         elif name == back.SHARE:
             self.work(lambda: _report(self.looked, self.path, app.words.lang), self.share)
         elif name == back.NOTE:
@@ -44,12 +41,13 @@ class Outing(OfOneOuting):
             if value is None:
                 self.told()
         elif name == back.KEEP_NOTE:
-            self.keep(lambda: _note(self.path, self._writing or "", app.words("back.me")), note=True)
+            self.keep(name, lambda: _note(self.path, self._writing or "", app.words("back.me")))
         elif name.startswith(back.OPEN):
             app.go("flight", path=self.path, number=int(name.removeprefix(back.OPEN)))
 
     def share(self, found: Path | Exception) -> None:
-        self._not_shared = shared(found, "back.report")
+        why = shared(found, "back.report")
+        self.trouble = {back.SHARE: why} if why else {}
         self.told()
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import attrs
@@ -93,12 +93,12 @@ def outing(
     *,
     focus: str | None,
     writing: str | None = None,
-    trouble: str = "",
-    not_shared: str = "",
+    trouble: Mapping[str, str] | None = None,
     goes_on: bool = False,
 ) -> PageView:
-    """One outing. focus: the one that is taken now; writing: the note being written (None: none); trouble: what could
-    not be kept; not_shared: why the report could not be; goes_on: it is still being recorded."""
+    """One outing. focus: the one that is taken now; writing: the note being written (None: none); trouble: an act that
+    could not be done, and why; goes_on: it is still being recorded."""
+    why = trouble or {}
     told = review.Words(words.lang)
     figures = looked.figures
     kit = told.kit(figures)
@@ -107,13 +107,10 @@ def outing(
     if figures.on_land:
         blocks += _sets(looked, words)
     else:
-        blocks.append(_work_on(advice, focus, words, told))
-        if trouble and writing is None:  # a note's own stands at the note
-            blocks.append(b.Text(trouble))
-        blocks.append(b.Numbers(numbers(figures, told)))
+        blocks += [_work_on(advice, focus, why.get(FOCUS), words, told), b.Numbers(numbers(figures, told))]
         blocks += _went(looked, words, told)
-    blocks += _notes(looked, words, told, writing, trouble)
-    blocks += share(words("back.share"), not_shared, words)
+    blocks += _notes(looked, words, told, writing, why.get(KEEP_NOTE, ""))
+    blocks += share(words("back.share"), why.get(SHARE, ""), words)
     blocks += [b.Text(line, "small", True) for line in care(looked, told)]
     return PageView(told.title(figures, short=True), tuple(blocks))
 
@@ -124,7 +121,12 @@ def share(what: str, not_shared: str, words: Words) -> list[b.Block]:
     return [b.Push(SHARE, what), *why]
 
 
-def _work_on(advice: Advice, focus: str | None, words: Words, told: review.Words) -> b.Group:
+def not_kept(why: str | None, words: Words) -> b.Text | None:
+    """Below what was touched: why the file did not take it; None where it did."""
+    return b.Text(words("back.not_kept", why=why)) if why else None
+
+
+def _work_on(advice: Advice, focus: str | None, why: str | None, words: Words, told: review.Words) -> b.Group:
     offer: b.Block | None = None
     if advice.focus is not None and advice.focus == focus:
         offer = b.Text(words("back.focus_taken"), "small", True)
@@ -136,6 +138,7 @@ def _work_on(advice: Advice, focus: str | None, words: Words, told: review.Words
         *(b.Text(review.held_together(told.tell(line))) for line in advice.why),
         b.Text(f"{told('how')} {review.held_together(told.tell(advice.practise))}"),
         offer,
+        not_kept(why, words),
     )
 
 

@@ -3,11 +3,12 @@ Pure."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from cadence_coach.app.views import blocks as b
 from cadence_coach.app.views import charts
-from cadence_coach.app.views.back import KEEP_NOTE, NOTE, PageView, shown, summary_of
+from cadence_coach.app.views.back import KEEP_NOTE, NOTE, PageView, not_kept, shown, summary_of
 from cadence_coach.app.views.water import five
 from cadence_coach.app.words import Words
 from cadence_coach.core.events import ENDED_BY, STARTED_BY
@@ -26,8 +27,16 @@ SAID_ENDS = tuple(end for end in ENDED_BY if end not in ("gap", "end_of_data"))
 SAID_STARTS = tuple(start for start in STARTED_BY if start != "unknown")
 
 
-def flight(looked: Looked, number: int, words: Words, *, writing: str | None = None, trouble: str = "") -> PageView:
-    """Flight `number` (from 0). writing: the note being written; trouble: what could not be kept."""
+def flight(
+    looked: Looked,
+    number: int,
+    words: Words,
+    *,
+    writing: str | None = None,
+    trouble: Mapping[str, str] | None = None,
+) -> PageView:
+    """Flight `number` (from 0). writing: the note being written; trouble: an act that could not be done, and why."""
+    why = trouble or {}
     told = review.Words(words.lang)
     f = looked.figures.flights[number]
     best = number == looked.figures.best
@@ -56,8 +65,8 @@ def flight(looked: Looked, number: int, words: Words, *, writing: str | None = N
     for name, rows in groups(f, told):
         values = tuple((what, review.held_together(value).replace("→", "›")) for what, value, _ in rows)
         blocks.append(b.group(b.Text(name, "lead"), b.Rows(values)))
-    blocks += _corrections(f, words, told)
-    blocks += _notes(looked, f, words, told, writing, trouble)
+    blocks += _corrections(f, why, words, told)
+    blocks += _notes(looked, f, words, told, writing, why.get(KEEP_NOTE, ""))
     return PageView(title, tuple(blocks))
 
 
@@ -93,7 +102,7 @@ def five_figures(looked: Looked, number: int, best: bool) -> dict[str, Any]:
     return out
 
 
-def _corrections(f: FlightFigures, words: Words, told: review.Words) -> list[b.Block]:
+def _corrections(f: FlightFigures, why: Mapping[str, str], words: Words, told: review.Words) -> list[b.Block]:
     """Kept at once when touched: what the file says is what is marked."""
     starts = tuple((start, told.started(start)) for start in SAID_STARTS)
     ends = tuple((end, told.ended(end)) for end in SAID_ENDS)
@@ -103,15 +112,18 @@ def _corrections(f: FlightFigures, words: Words, told: review.Words) -> list[b.B
         b.group(
             b.Text(words("back.started"), "lead"),
             b.Pick(STARTED, starts, f.started_by if f.started_by in SAID_STARTS else None, again=True),
+            not_kept(why.get(STARTED), words),
         ),
         b.group(
             b.Text(words("back.ended"), "lead"),
             b.Pick(ENDED, ends, f.ended_by if f.ended_by in SAID_ENDS else None, again=True),
+            not_kept(why.get(ENDED), words),
         ),
         b.group(
             b.Text(words("back.helped"), "lead"),
             b.Text(told.helped(f.helped), "small", True) if f.helped and helped is None else None,
             b.Pick(HELPED, helps, helped, again=True),
+            not_kept(why.get(HELPED), words),
         ),
     ]
 
