@@ -22,7 +22,7 @@ COLUMN_DP = 640
 """A line of text longer than this is hard to follow."""
 SCALES = (0.9, 1.0, 1.15, 1.3)
 MOST, MOST_ON_WATER = 2.0, SCALES[-1]
-"""Texts grow so far, whatever the phone's own text size: beyond, words break; and on the water nothing can be scrolled."""
+"""Texts grow so far, whatever the phone's own text size: beyond, words break; on the water nothing can be scrolled."""
 
 
 def colour(text: str) -> Colour:

@@ -215,12 +215,17 @@ def _nearest(word: str, known: list[str]) -> str:
     return f"; did you mean {near[0]}?" if near else f"; there are {', '.join(known)}"
 
 
+def is_name(value: Any) -> bool:
+    """Whether it can be a name in a profile."""
+    return isinstance(value, str) and bool(value.strip()) and len(value) <= 100 and value.isprintable()
+
+
 def _word(where: str, section: str, key: str, value: Any) -> str:
-    if not isinstance(value, str) or not value.strip() or len(value) > 100 or not value.isprintable():
+    if not is_name(value):
         raise Refused(f"{where}: [{section}] {key} = {_short(value)} must be text of 1 to 100 characters")
     if key == "kind" and value not in SALINITY:
         raise Refused(f"{where}: [{section}] {key} = {_short(value)} must be one of {', '.join(SALINITY)}")
-    return value.strip()
+    return str(value).strip()
 
 
 def _range(rule: Key) -> str:

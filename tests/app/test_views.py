@@ -173,6 +173,17 @@ def test_a_bad_value_is_told_with_its_range_and_loses_nothing(text):
     assert gear.profile_of(typed(**{"rider.mass_kg": text}), EN) == (None, "")
 
 
+@pytest.mark.parametrize("name", ["rider.name", "foil.name"])
+@pytest.mark.parametrize("text", ["M" * 101, "Mi\x7fka"])
+def test_a_name_that_is_none_is_told_at_its_field_and_loses_nothing(name, text):
+    for words in (EN, DE):
+        view = gear.make(typed(**{name: text}), True, words)
+        assert view.fields[name].trouble == words("gear.bad_name") and view.trouble == ""
+        profile, _ = gear.profile_of(typed(**{name: text}), words)
+        assert profile.setup.mass == 72 and name in profile.assumed
+    assert gear.profile_of(typed(**{name: "M" * 100}), EN)[0].table[name.split(".")[0]]["name"] == "M" * 100
+
+
 def kept(before, at, text):
     """What is written down when `text` stands in the field `at` of what was there before; "": nothing is."""
     tables = gear.to_keep({**before, at: text}, before, at, EN)
@@ -294,6 +305,16 @@ def test_health_in_words_and_marks():
 
 
 def test_the_first_row_leads_to_where_the_rider_is():
-    assert home.top("none", EN)[0] == "before"
-    assert {home.top(kind, EN)[0] for kind in ("here", "coming", "gone", "failed", "ended")} == {"water"}
-    assert len({home.top(kind, EN)[1] for kind in ("none", "here", "gone", "failed", "ended")}) == 5
+    assert home.top(Line("none"), EN)[0] == "before"
+    assert {home.top(Line(kind), EN)[0] for kind in ("here", "coming", "gone", "failed", "ended")} == {"water"}
+    assert len({home.top(Line(kind), EN)[1] for kind in ("none", "here", "gone", "failed", "ended")}) == 5
+
+
+@pytest.mark.parametrize("words", [EN, DE])
+def test_a_training_is_no_ride_on_the_first_page(words):
+    ride, trains = Snapshot(**GOING), Snapshot(**GOING, land=TRAINS)
+    for kind in ("here", "coming", "ended"):
+        shown = home.top(Line(kind, trains), words)
+        assert shown[0] == "land"
+        assert shown[1] != home.top(Line(kind, ride), words)[1]
+    assert home.top(Line("gone", trains), words) == home.top(Line("gone", ride), words)  # made whole on the water page

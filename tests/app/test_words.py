@@ -7,7 +7,6 @@ import re
 from itertools import product
 from pathlib import Path
 
-import attrs
 import pytest
 
 import cadence_coach.app
@@ -15,7 +14,7 @@ from cadence_coach import safety
 from cadence_coach.app import state
 from cadence_coach.app.link import Line
 from cadence_coach.app.theme import NIGHT, SCALES, SUN, contrast, luminance, type_sizes
-from cadence_coach.app.views import water
+from cadence_coach.app.views import land, water
 from cadence_coach.app.words import LANGUAGES, Words, every
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.live import on_phone
@@ -72,8 +71,9 @@ def test_reasons_come_in_the_language_of_the_screen(tmp_path, monkeypatch) -> No
     assert [reason(line, "en") for line in told] == told
     assert reason("a form that nobody knows", "de") == "a form that nobody knows"
     assert set(FORMS) == set(LANGUAGES) - {"en"}
-    shown = water.make(Line("failed", None, told[-1]), Words("de"))
-    assert "läuft schon ein Coach" in "".join(str(v) for v in attrs.astuple(shown, recurse=False))
+    failed = Line("failed", None, told[-1])
+    for shown in (water.make(failed, Words("de")), land.going(failed, Words("de"))):
+        assert "läuft schon ein Coach" in str(shown)
 
 
 @pytest.mark.parametrize(

@@ -47,7 +47,7 @@ class Home(Page):
 
     def _look(self, *_: Any) -> None:
         """An outing that goes on, or that was cut off, is the first thing to see."""
-        self.top = home.top(App.get_running_app().link.line.kind, App.get_running_app().words)
+        self.top = home.top(App.get_running_app().link.line, App.get_running_app().words)
 
     def left(self) -> None:
         if self._timer is not None:

@@ -242,7 +242,7 @@ class Water(FloatLayout):
                 found = file or (str(max(done)) if done else "")
                 Clock.schedule_once(lambda _: self.rescued(found), 0)
             except (CouldNot, OSError) as error:
-                why = app.words("water.rescue_failed", why=error)
+                why = app.words("water.rescue_failed", why=reason(str(error), app.words.lang))
                 Clock.schedule_once(lambda _: setattr(self, "trouble", why), 0)
 
         threading.Thread(target=work, name="rescue", daemon=True).start()

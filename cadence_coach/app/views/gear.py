@@ -11,7 +11,7 @@ import attrs
 from cadence_coach.app.words import Words
 from cadence_coach.core.targets import BandTable
 from cadence_coach.errors import Refused
-from cadence_coach.foil.profile import NUMBERS, Profile, Tables, demo_profile, profile_from
+from cadence_coach.foil.profile import NUMBERS, Profile, Tables, demo_profile, is_name, profile_from
 from cadence_coach.foil.water import SALINITY
 
 WORN_AT = ("lower back", "hip", "upper back", "chest")
@@ -124,7 +124,8 @@ def tables_of(typed: Typed, without: frozenset[str] = frozenset()) -> Tables:
 
 def troubles(typed: Typed, words: Words) -> dict[str, str]:
     """One line for each field whose value is none or out of range."""
-    out = {}
+    names = [name for section, key in NAMES if (name := f"{section}.{key}") and typed.get(name, "").strip()]
+    out = {name: words("gear.bad_name") for name in names if not is_name(typed[name].strip())}
     for section, key in (*FIRST, *MORE):
         name = f"{section}.{key}"
         text = typed.get(name, "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from cadence_coach.app.link import Line
 from cadence_coach.app.words import Words
 
 ROWS = ("gear", "land", "back", "ladder", "season", "phone")
@@ -18,10 +19,15 @@ def rows(words: Words, known: frozenset[str], gear: str) -> tuple[tuple[str, str
     )
 
 
-def top(line: str, words: Words) -> tuple[str, str, str]:
-    """(screen, text, a word more) of the row that stands first, by the kind of the line to the engine."""
-    if line in ("here", "coming"):
+def top(line: Line, words: Words) -> tuple[str, str, str]:
+    """(screen, text, a word more) of the row that stands first, by the line to the engine."""
+    trains = line.snapshot is not None and line.snapshot.land is not None
+    if line.kind in ("here", "coming"):
+        if trains:
+            return ("land", words("home.training"), words("home.riding_sub"))
         return ("water", words("home.riding"), words("home.riding_sub"))
-    if line in ("gone", "failed", "ended"):
-        return ("water", words(f"home.{line}"), words(f"home.{line}_sub"))
+    if line.kind == "ended" and trains:
+        return ("land", words("home.trained"), words("home.trained_sub"))
+    if line.kind in ("gone", "failed", "ended"):
+        return ("water", words(f"home.{line.kind}"), words(f"home.{line.kind}_sub"))
     return ("before", words("home.ride"), words("home.ride_sub"))

@@ -16,6 +16,7 @@ from cadence_coach.app.words import Words
 from cadence_coach.core.targets import Band
 from cadence_coach.land.notes import note_lines
 from cadence_coach.land.plan import HIGHEST_PER_MIN, LOWEST_PER_MIN, Plan, towards
+from cadence_coach.live.reasons import reason
 from cadence_coach.live.snapshot import Snapshot
 from cadence_coach.live.training import score_from
 from cadence_coach.safety import heading, points
@@ -135,7 +136,7 @@ def going(line: Line, words: Words) -> PageView:
         rescue = b.Push(RESCUE, words("land.rescue"), "strong")
         return PageView(title, (b.Text(words("land.gone"), "lead"), rescue))
     if line.kind == "failed":
-        why = words("land.not_started", why=line.why or words("water.failed_more"))
+        why = words("land.not_started", why=reason(line.why, words.lang) or words("water.failed_more"))
         return PageView(title, (b.Text(why), b.Push(AGAIN, words("land.again"), "strong")))
     if shown is not None and land is not None and (line.kind == "ended" or land["over"]):
         return PageView(title, _over(land, shown, words))
@@ -146,7 +147,7 @@ def going(line: Line, words: Words) -> PageView:
     if shown.sensor not in ("ok", "waiting"):
         blocks.insert(1, b.Text(words("land.no_sensor")))
     if shown.sink_reason:
-        blocks.insert(1, b.Text(words("land.no_sound", why=shown.sink_reason), "small", True))
+        blocks.insert(1, b.Text(words("land.no_sound", why=reason(shown.sink_reason, words.lang)), "small", True))
     return PageView(title, (*blocks, b.HoldOn(STOP, words("land.stop"))))
 
 
