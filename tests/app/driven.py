@@ -327,6 +327,13 @@ class Hand:
 
         setattr(self.app.host, does, answer)
 
+    def rows(self, names: list[str]) -> None:
+        """Rows on a page of blocks, in the place of what it tells."""
+        from cadence_coach.app.views.back import PageView
+        from cadence_coach.app.views.blocks import Go
+
+        self.app.page.view = PageView("Rows", tuple(Go(f"row:{name}", name) for name in names))
+
     def arch(self) -> dict[str, Any]:
         """The way of the water screen's lock, as it is drawn."""
         points = self.app.page.ids.arch.points
@@ -370,6 +377,10 @@ class Hand:
         Window.size = (width, height)
         self.scroll(1.0)
         for _ in range(4):
+            yield 0.0
+        while not all(getattr(widget, "filled", True) for widget in self._walk()):
+            yield 0.0
+        for _ in range(2):
             yield 0.0
         if path is not None:
             os.replace(Window.screenshot(name=path), path)

@@ -84,7 +84,7 @@ class Driver:
         def ask(*args: Any, **given: Any) -> dict[str, Any]:
             names = {"tap": ["name", "hold"], "write": ["name", "text"], "size": ["width", "height"], "go": ["name"],
                      "shot": ["path"], "slide": ["points", "seconds"], "scroll": ["y"], "key": ["code"],
-                     "host": ["does", "gives", "fails", "could_not"],
+                     "host": ["does", "gives", "fails", "could_not"], "rows": ["names"],
                      "line": ["kind"], "storm": ["per_second", "seconds", "seed"]}.get(do, [])  # fmt: skip
             asked = {"do": do, **dict(zip(names, map(_plain, args), strict=False)), **given}
             end = time.monotonic() + self.patience_s

@@ -280,6 +280,38 @@ def test_the_drawn_line_lies_in_the_drawn_band_as_often_as_the_figure_says(app, 
     )  # two of 60 pumps at the ends, dots
 
 
+def rows(app: Driver) -> dict[str, int]:
+    """The rows of a made-up list from top to bottom, and which widget each is."""
+    return {f["text"]: f["id"] for f in app.facts()["facts"] if f["name"].startswith("row:")}
+
+
+def test_a_long_list_does_not_hold_the_screen(app):
+    """The screen answers while rows are still to come: the first are there first, and all come."""
+    app.first_page()
+    app.go("outings")
+    read(app)
+    many = [f"Row {n}" for n in range(500)]
+    app.rows(many)
+    shown = list(rows(app))
+    assert 0 < len(shown) < 500 and shown == many[: len(shown)]
+    app.rows([*many[:400], "New", *many[400:]])  # told anew while they come
+    app.until(lambda: len(rows(app)) == 501)
+    assert list(rows(app)) == [*many[:400], "New", *many[400:]]
+
+
+def test_only_what_has_changed_is_made_anew(app):
+    app.first_page()
+    app.go("outings")
+    read(app)
+    app.rows(["a", "b", "c", "d"])
+    before = app.until(lambda: len(found := rows(app)) == 4 and found)
+    for names in (["a", "x", "y", "c", "d"], ["a", "d"], ["d"], [], ["a", "b"]):
+        app.rows(names)
+        app.until(lambda names=names: list(rows(app)) == names)
+        if "d" in names:
+            assert all(rows(app)[name] == before[name] for name in set(names) & {"a", "d"})
+
+
 def near(pixels: np.ndarray, colour: str) -> np.ndarray:
     want = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)])
     return np.abs(pixels - want).max(axis=2) <= 12

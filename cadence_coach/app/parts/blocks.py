@@ -3,10 +3,12 @@ nothing typed is lost, and a page that changes ten times a second is cheap."""
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from typing import Any
 
 from kivy.app import App
+from kivy.clock import Clock
 from kivy.core.text import Label as CoreLabel
 from kivy.metrics import dp
 from kivy.properties import ListProperty, ObjectProperty, StringProperty
@@ -22,6 +24,9 @@ from cadence_coach.app.parts.hold import Hold
 from cadence_coach.app.parts.say import BigNumber, Say
 from cadence_coach.app.views import blocks as b
 
+FRAME_S = 0.05
+"""So long a frame may make widgets: Android asks to close an app that stands still for 5 s."""
+
 
 class Blocks(BoxLayout):
     """blocks: a tuple of views.blocks values; `on_act(act, value)` is dispatched when something is touched."""
@@ -30,25 +35,57 @@ class Blocks(BoxLayout):
 
     def __init__(self, **given: Any) -> None:
         self.register_event_type("on_act")
-        self._shapes: tuple[Any, ...] = ()
+        self._shapes: list[tuple[Any, ...]] = []
+        """Of the widgets there are, from the first on."""
+        self._last = 0
+        """So many of them, from the last on, stand where they stay: what is still to be made comes before them."""
+        self._later = Clock.create_trigger(self._more, 0)
         super().__init__(**given)
         self.on_blocks()
 
     def on_blocks(self, *_: Any) -> None:
-        shapes = tuple(shape(block) for block in self.blocks)
-        if shapes != self._shapes:
-            self._shapes = shapes
-            self.clear_widgets()
-            for block in self.blocks:
-                self.add_widget(MAKERS[type(block)](self.asked))
-        for widget, block in zip(self.children[::-1], self.blocks, strict=True):
+        """What is the same at the beginning and at the end keeps its widgets; what lies between is made anew."""
+        shapes = [shape(block) for block in self.blocks]
+        first = alike(self._shapes, shapes)
+        self._last = alike(self._shapes[first:][::-1], shapes[first:][::-1])
+        widgets = self.children[::-1]
+        middle = slice(first, len(widgets) - self._last)
+        for widget in widgets[middle]:
+            self.remove_widget(widget)
+        del widgets[middle], self._shapes[middle]
+        for at, widget in enumerate(widgets):
+            widget.show(self.blocks[at if at < first else at - len(widgets)])
+        self._more()
+
+    def _more(self, *_: Any) -> None:
+        """Widgets for what has none yet: as many as a frame can bear, the others in the frames that follow."""
+        until = time.monotonic() + FRAME_S
+        while not self.filled:
+            if time.monotonic() > until:
+                self._later()
+                return
+            at = len(self.children) - self._last
+            block = self.blocks[at]
+            widget = MAKERS[type(block)](self.asked)
+            self._shapes.insert(at, shape(block))
+            self.add_widget(widget, self._last)
             widget.show(block)
+
+    @property
+    def filled(self) -> bool:
+        """Whether each block has its widget."""
+        return len(self.children) == len(self.blocks)
 
     def asked(self, act: str, value: Any = None) -> None:
         self.dispatch("on_act", act, value)
 
     def on_act(self, act: str, value: Any) -> None:
         pass
+
+
+def alike(some: list[Any], others: list[Any]) -> int:
+    """So many of them are the same from the first on."""
+    return next((n for n, (a, b) in enumerate(zip(some, others, strict=False)) if a != b), min(len(some), len(others)))
 
 
 def shape(block: b.Block) -> tuple[Any, ...]:

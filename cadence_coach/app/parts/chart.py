@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from kivy.app import App
+from kivy.clock import Clock
 from kivy.graphics import Color, Ellipse, InstructionGroup, Line, Mesh, Rectangle
 from kivy.metrics import dp
 from kivy.properties import ObjectProperty
@@ -26,9 +27,13 @@ class ChartView(Widget):
         self._shapes = InstructionGroup()
         self.canvas.add(self._shapes)
         app = App.get_running_app()
+        self._soon = Clock.create_trigger(self._draw, 0)  # once it lies still: a layout moves it several times
         for name in ("pos", "size", "chart"):
-            self.fbind(name, self._draw)
-        app.bind(colours=self._draw, type=self._draw)  # bind, not fbind: it lets go of a chart whose page is gone
+            self.fbind(name, self._again)
+        app.bind(colours=self._again, type=self._again)  # bind, not fbind: it lets go of a chart whose page is gone
+
+    def _again(self, *_: Any) -> None:
+        self._soon()
 
     def _draw(self, *_: Any) -> None:
         self._shapes.clear()
