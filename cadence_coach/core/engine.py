@@ -52,7 +52,7 @@ OLDEST_FIX, WORST_FIX = 2.0, 1.0
 """A fix older than this [s], or with a stated accuracy worse than this [m/s], is not believed."""
 CLOCK_JUMP, FAR_AHEAD = 60.0, 3600.0
 """A step back by more than the first [s], or ahead by more than the second, is a jump of the sensor's clock; less is a
-late row, or a gap."""
+late row, or a gap. A fix is far ahead from the first on."""
 SPEED_LOST = 10.0
 """Fixes came in this flight, and for this long [s] none that may be believed."""
 
@@ -75,6 +75,8 @@ class Engine:
         self._latest = 0.0  # what came without an acceleration (a deadline, a fix) was known by then [s]
         self._broken = -INFINITY  # time of the last broken row that followed [s]
         self._fix_known = math.nan
+        self._fix_at = -INFINITY  # when the last one arrived that was heard [s]
+        self._fix_astray = (math.nan, math.nan)  # when one far ahead arrived, the last row before it
         self._axis_stuck = False
         self._bounces: deque[float] = deque(maxlen=STUCK_BOUNCES)
         self._silent_at = math.nan  # the last row before the silence that has been told
@@ -220,9 +222,12 @@ class Engine:
         if arrived - fixed > OLDEST_FIX or not (believed or placed):
             return
         arrived, fixed, last = arrived + self._shift, fixed + self._shift, self._front.last
-        if not -INFINITY < fixed < INFINITY or arrived > last + CLOCK_JUMP:
+        if not (math.isfinite(fixed) and math.isfinite(arrived)) or not self._in_reach(arrived):
             return
+        self._fix_at = arrived
         known = max(arrived, self._now) if last == last else arrived
+        if arrived < last - NEXT:  # its clock was set back: it has come now, and is as old as it says
+            fixed += known - arrived
         if known >= self.deadline:
             self.advance(known)
         if last == last:
@@ -233,6 +238,16 @@ class Engine:
         if self._flights.in_flight:
             self._fix_known = known
         self.hear([SpeedFix(fixed, known, speed, _known(lat), _known(lon), _known(accuracy), _known(heading))])
+
+    def _in_reach(self, arrived: float) -> bool:
+        """Whether a fix may have arrived at this time [s]: not far beyond all that has come, the accelerometer being
+        silent or not, unless another one bears it out, and no sample meanwhile says that its clock is off."""
+        last = self._front.last
+        if not arrived > max(last, self._fix_at) + CLOCK_JUMP:  # nor before the first sample
+            return True
+        before, since = self._fix_astray
+        self._fix_astray = (arrived, last)
+        return since == last and before < arrived <= before + CLOCK_JUMP
 
     # ---- trouble ----
 

@@ -141,7 +141,7 @@ def fix(arrived: float = 0.5, age: float = 0.3, speed: float = 4.5, accuracy: fl
     [({}, True), ({"speed": 0.0}, True), ({"speed": -0.01}, False), ({"speed": NAN}, False),
      ({"age": 2.0}, True), ({"age": 2.01}, False), ({"accuracy": 1.0}, True), ({"accuracy": 1.01}, False),
      ({"accuracy": NAN}, True), ({"arrived": 60.5}, True), ({"arrived": 60.51}, False), ({"age": NAN}, False),
-     ({"age": -INF}, False)],
+     ({"age": -INF}, False), ({"arrived": NAN}, False), ({"arrived": INF}, False)],
     ids=str,
 )  # fmt: skip
 def test_which_fixes_are_believed(given: dict[str, float], believed: bool) -> None:
@@ -154,6 +154,32 @@ def test_what_a_fix_tells() -> None:
     assert after(given) == [SpeedFix(0.25, 0.5, 4.5, 54.0, 10.0, 0.3, 90.0)]
     assert after(fix(0.25, 0.25)) == [SpeedFix(0.0, 0.5, 4.5, None, None, 0.3, None)], "known with the last row"
     assert after(fix(), engine=Engine())[0].known == 0.5
+
+
+@pytest.mark.parametrize(
+    ("between", "arrived", "believed"),
+    [([], [61.0, 121.0], [121.0]), ([], [61.0, 121.1], []), ([], [61.0, 61.0, 60.9], []),
+     ([], [61.0, 62.0, 122.0], [62.0, 122.0]), ([], [60.0, 120.0, 180.0], [60.0, 120.0, 180.0]),
+     ([], [7200.0, 7201.0], [7201.0]), ([LAST + 0.01], [7200.0, 7201.0], [])],
+)  # fmt: skip
+def test_a_fix_far_ahead_is_believed_when_another_bears_it_out(
+    between: list[float], arrived: list[float], believed: list[float]
+) -> None:
+    """Over a minute after the last row or fix: the next follows within a minute, and no sample between says that it is
+    the fixes' clock that is off."""
+    given = [fix(LAST + t) for t in arrived]
+    told = after(given[0], *map(row, between), *given[1:])
+    assert [e.known for e in of(told, SpeedFix)] == [LAST + t for t in believed]
+
+
+def test_a_fix_whose_clock_was_set_back_has_come_now() -> None:
+    """It is as old as it says; up to a second it may be in its place."""
+    engine = Engine()
+    engine.receive([row(0.01 * k) for k in range(301)])
+    told = after(fix(2.1, 0.25), fix(1.9, 0.25), fix(-3500.0, 0.25), engine=engine)
+    assert [(e.time, e.known) for e in of(told, SpeedFix)] == [
+        (pytest.approx(at), 3.0) for at in (1.85, 2.75, 2.75)
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize(

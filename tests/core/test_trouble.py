@@ -15,6 +15,7 @@ from cadence_coach.core.events import (
     ACCEL,
     FIX,
     GYRO,
+    Cue,
     Event,
     Fault,
     FlightEnded,
@@ -255,6 +256,22 @@ def test_what_the_end_brings_was_not_known_before_the_last_fix() -> None:
     (ended,), (before,) = of(events, FlightEnded), of(short, FlightEnded)
     assert ended.known == of(events, SpeedFix)[-1].known > at + 38.0 and ended.ended_by == "end_of_data"
     assert replace(ended, known=before.known) == before and before.known < at
+
+
+@pytest.mark.parametrize("hole", [(), (200.0, 270.0)], ids=["fixes go on", "a hole in the fixes too"])
+def test_who_drifts_off_is_called_though_the_accelerometer_fell_silent(hole: tuple[float, ...]) -> None:
+    """5 s after the flight the accelerometer stops for good; the fixes say 0.5 m/s away from there for ten minutes."""
+    stream = rows(outing(), fixes=False)
+    flight = of(run(stream), FlightEnded)[0]
+    stream = [r for r in stream if r[1] < flight.time + 5.0]
+    fixes = [(FIX, float(k), k - 0.2, 0.5, 55.0 + 0.5 * k / 111_195.0, 11.0, 0.3, 0.0) for k in range(600)]
+    if hole:
+        fixes = without(fixes, *hole)
+    events = run(sorted([*stream, *fixes], key=lambda r: r[1]))
+    assert len(of(events, SpeedFix)) == len(fixes) - bool(hole), "after the hole a second bears out the first"
+    calls = [e.known for e in of(events, Cue) if e.kind == "turn_back"]
+    begun = of(events, FlightStarted)[0].known
+    assert calls[0] == pytest.approx(begun + 300.0, abs=10.0), "150 m at 0.5 m/s"
 
 
 def test_what_the_machine_reports() -> None:
