@@ -339,6 +339,7 @@ class FlightFinder:
     def gap(self, known: float) -> None:
         """The stream was interrupted for long: what ran is over."""
         self._over(known, "gap")
+        self.motion.restart(known)
         self.set_watch()
 
     def end(self, known: float) -> None:

@@ -115,6 +115,7 @@ class Front:
         self._fine = (1.0, 1.0, 1.0, 0)  # last two verticals, last smoothed one, points held back
         self._coarse = (0.0, 0.0)
         self._slow = (1.0, 0.0, 0.0, 0.0, 0.0, 0.0)  # mean, then input and states of the sections of afoot's filter
+        self._motion = (0.0, 0.0, 0, self._motion[3])
 
     def run(self, rows: Iterator[Row], shift: float, reach: float) -> Row | None:
         """Take rows; give back the first that does not simply follow, None when all did.

@@ -96,6 +96,15 @@ class Motion:
         self.calmer = CALM_G if envelope > CALM_G else STILL_G if envelope > STILL_G else -math.inf
         self.rougher = math.inf if envelope > CALM_G else CALM_G if envelope > STILL_G else STILL_G
 
+    def restart(self, known: float) -> None:
+        """The stream was interrupted for long: nothing is counted across. What was told holds, an open blow is told."""
+        if self._blow_open:
+            self.extreme(known, 1.0, known)
+        self._falling_since, self.loose = math.nan, False
+        self._calm_since = self._calm_since if self._calm_said else math.nan
+        self._still_since = self._still_since if self._still_said else math.nan
+        self.look_at = -math.inf
+
     # ---- the last seconds, to a tenth of a second ----
 
     def _between(self, start: float, end: float) -> list[tuple[float, float, float]]:

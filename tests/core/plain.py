@@ -173,8 +173,11 @@ class Magnitude:
     """Feeds a Motion: `push` a grid point's magnitude [g]."""
 
     def __init__(self, of: Motion) -> None:
-        self.motion = of
-        self.square, self.top, self.count, self.high = 0.0, 0.0, 0, 1.0
+        self.motion, self.high = of, 1.0
+        self.restart()
+
+    def restart(self) -> None:
+        self.square, self.top, self.count = 0.0, 0.0, 0
 
     def push(self, time: float, n: float, known: float) -> None:
         off = n - 1.0
@@ -232,6 +235,7 @@ class PlainFront:
         self.grid.restart(t, x, y, z)
         self.cycles.restart()
         self.late.restart()
+        self.points.magnitude.restart()
 
     def run(self, rows: Iterator[Row], shift: float, reach: float) -> Row | None:
         for row in rows:

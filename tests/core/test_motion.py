@@ -70,6 +70,42 @@ def test_three_seconds_of_calm_then_stirred_twenty_of_stillness() -> None:
     assert settled([(10.0, 0.04), (13.0, 0.04), (20.0, 0.041), (20.1, 0.04), (40.0, 0.04)]) == [Calm(13.0, 13.02)]
 
 
+def test_what_lies_between_samples_is_neither_calm_nor_still() -> None:
+    """A gap of the stream: both are counted anew. Told before, they are told; and that it stirs is told once."""
+    out: list[Event] = []
+    motion = Motion(out)
+    for t in (10.0, 11.0):
+        motion.settle(t, 0.04, t)
+    motion.restart(30.0)
+    assert motion.look_at == -math.inf, "the next point is shown"
+    for t in (30.01, 33.0, 33.02, 50.0, 50.02):
+        motion.settle(t, 0.04, t)
+    assert out == [Calm(33.02, 33.02), Still(50.02, 50.02)]
+    motion.restart(90.0)
+    for t in (90.01, 94.0, 120.0):
+        motion.settle(t, 0.04, t)
+    assert len(out) == 2
+    motion.settle(121.0, 0.3, 121.0)
+    assert out[2:] == [Stirred(121.0, 121.0)]
+
+
+def test_a_gap_ends_a_free_fall_and_a_blow() -> None:
+    """Where the fall would have ended nobody knows, so it is no leap. The blow came: it is told."""
+    motion, out = shown(even(5.0, 0.3, 0.39))
+    motion.restart(9.0)
+    assert not motion.leaps and not motion.loose
+    motion.extreme(9.01, 0.39, 9.02)
+    motion.extreme(9.02, 1.0, 9.03)
+    assert not motion.leaps and out == []
+    motion.extreme(9.5, 4.0, 9.51)
+    motion.extreme(9.51, 5.0, 9.52)
+    motion.restart(20.0)
+    assert out == [Impact(9.51, 20.0, 5.0, False)] and not motion.loose
+    motion.extreme(20.01, 3.0, 20.02)
+    motion.extreme(20.02, 1.0, 20.03)
+    assert out[1:] == [Impact(20.01, 20.03, 3.0, False)]
+
+
 def test_only_points_that_matter_need_be_shown() -> None:
     """`calmer`, `rougher` and `look_at` say which; between them nothing would have come of a point."""
     everything, few = [], []

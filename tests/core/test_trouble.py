@@ -15,6 +15,7 @@ from cadence_coach.core.events import (
     ACCEL,
     FIX,
     GYRO,
+    AttemptStarted,
     Cue,
     Event,
     Fault,
@@ -24,6 +25,7 @@ from cadence_coach.core.events import (
     Onset,
     Row,
     SpeedFix,
+    Still,
 )
 from cadence_coach.core.units import G
 
@@ -103,6 +105,33 @@ def test_gaps_are_told_with_their_ends(seconds: float) -> None:
     again = [e.time for e in of(events, Onset) if e.time > after]
     assert again[0] - after < 2.5 / 1.6, "found again within two and a half bounces"
     assert np.abs(np.diff(again[2:]) - 0.625).max() < 0.01
+
+
+@pytest.mark.parametrize(("seconds", "told"), [(0.9, True), (1.5, False), (18.0, False)])
+def test_stillness_is_what_was_seen(seconds: float, told: bool) -> None:
+    """Half a minute at rest with a hole in it: across up to a second it is joined, longer ones begin it anew."""
+    at_rest = [(ACCEL, 0.01 * k, 0.001 * (k % 3), 0.001 * (k % 4), G + 0.001 * (k % 5)) for k in range(3000)]
+    events = run(without(at_rest, 13.0, 13.0 + seconds))
+    assert [(type(e), 20.0 < e.time < 26.0) for e in of(events, Still)] == [(Still, True)] * told
+
+
+def test_a_blow_before_a_gap_is_not_moved_behind_it() -> None:
+    """The last 0.1 s are looked at as one: not across a gap."""
+    stream = [(ACCEL, 0.01 * k, 0.0, 0.001 * (k % 7), G * (3.0 if k == 1003 else 1.0)) for k in range(1005)]
+    engine = Engine()
+    engine.receive([*stream, *[(ACCEL, 20.0 + 0.01 * k, 0.0, 0.001 * (k % 7), G) for k in range(100)]])
+    motion = engine._flights.motion
+    assert motion.highest(19.0, 21.0)[1] == pytest.approx(1.0, abs=0.01)
+
+
+def test_a_gap_between_two_glides_is_no_leap() -> None:
+    """Three seconds of a flight are lacking, from one weightless glide to another."""
+    stream = rows(outing("calm", 8), fixes=False)
+    flight = max(of(run(stream), FlightEnded), key=lambda f: f.pumps)
+    light = [r[1] for r in stream if math.dist(r[2:], (0, 0, 0)) < 0.35 * G and flight.start + 3 < r[1] < flight.time]
+    start, end = next((a, b) for a in light for b in light if abs(b - a - 3.0) < 0.05)
+    begun = [e for e in of(run(without(stream, start, end)), AttemptStarted) if end <= e.time < end + 3.0]
+    assert [(e.started_by, e.landing_g) for e in begun] == [("unknown", None)]
 
 
 def test_a_short_hole_is_no_gap_nor_is_a_slow_sensor() -> None:
