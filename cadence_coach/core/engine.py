@@ -134,7 +134,7 @@ class Engine:
             return
         self._ended = True
         if self._astray is not None:
-            self._bad("backward_time", self._front.last)
+            self._bad("backward_time", self._astray[0])
         last, at = self._front.last, self._now
         if last == last:
             self._coach.advance(at)  # so that its last words carry the time of the end
@@ -195,9 +195,6 @@ class Engine:
             self._bad("out_of_range" if numbers else "bad_value", t + self._shift)
             return
         t += self._shift
-        if last != last:
-            front.begin(t, x, y, z)
-            return
         if not last < t <= last + NEXT:
             t = self._far(t, x, y, z)
             if t != t:
@@ -285,8 +282,8 @@ class Engine:
         self.fault(kind, self._now)
 
     def _far(self, t: float, x: float, y: float, z: float) -> float:
-        """A row that does not follow the last: its own time if another row bears it out, else NaN: it is not used, or
-        not yet."""
+        """A row that does not follow the last, or the first one: its own time if another row bears it out, else NaN: it
+        is not used, or not yet."""
         last, before = self._front.last, self._astray
         if t == last:
             self._bad("repeated_time", t)
@@ -298,6 +295,9 @@ class Engine:
             self._bad("repeated_time", t)
         elif 0.0 < t - before[0] <= NEXT or last < before[0] < t <= last + CLOCK_JUMP:
             self._astray = None
+            if last != last:
+                self._front.begin(*before)
+                return t
             return self._ahead(before, t) if t > last else self._back(t)
         else:
             self._astray = (t, x, y, z)

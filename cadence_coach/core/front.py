@@ -33,8 +33,8 @@ from .upright import COLD, GAIN, RATE_HOLD, SMALLEST
 GAP = 0.1
 """No sample for this long [s], and four intervals, is a gap that is reported."""
 NEXT = 1.0
-"""A row further than this [s] from the last is believed once another follows it: one wild stamp moves nothing. Across
-such a gap nothing is joined: the detector forgets the signal."""
+"""A row further than this [s] from the last is believed once another follows it, and so is the first: one wild stamp
+moves nothing. Across such a gap nothing is joined: the detector forgets the signal."""
 RAIL = RAIL_G * G
 RANGE = 40.0 * G
 """No phone's accelerometer reads beyond this [m/s2]: such rows are broken."""

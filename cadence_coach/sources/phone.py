@@ -14,10 +14,20 @@ import time
 from collections.abc import Iterator
 from typing import Any
 
+import numpy as np
+
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.sources.phone_clocks import SensorClock
-from cadence_coach.sources.phone_rows import BUTTON_RECORD, FIX_RECORD, NS, SENSOR_RECORD, RowMerger, unpack
+from cadence_coach.sources.phone_rows import (
+    BUTTON_RECORD,
+    FIX_RECORD,
+    NS,
+    SENSOR_RECORD,
+    RowMerger,
+    from_the_first,
+    unpack,
+)
 
 RATE_HZ = 100
 RATES_HZ = (50, 200)
@@ -73,6 +83,7 @@ class PhoneSource:
         self.clock = SensorClock()
         self._merger = RowMerger(rotation=self._sensors.hasGyroscope())
         self._first: int | None = None
+        self._early = np.empty(0, SENSOR_RECORD)  # what came before that is known
         self._dropped = self._fixes_dropped = 0
         self._closed = False
         self._lock = threading.Lock()
@@ -169,11 +180,10 @@ class PhoneSource:
         if not len(records):
             return
         if self._first is None:
-            accel = records[records["kind"] == 0]
-            if not len(accel):
+            self._first, records = from_the_first(np.concatenate([self._early, records]))
+            if self._first is None:
+                self._early = records
                 return
-            self._first = int(accel["stamp"][0])
-            records = records[records["stamp"] >= self._first]
         times = ((records["stamp"] - self._first) / NS).tolist()
         for t, arrived in zip(times, (records["arrived"] / NS).tolist(), strict=True):
             self.clock.add(t, arrived)

@@ -9,6 +9,7 @@ from collections import deque
 import numpy as np
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
+from cadence_coach.core.front import NEXT
 
 NS = 1_000_000_000
 
@@ -33,10 +34,27 @@ HOLD_S = 0.03
 QUIET_S = 2.0
 """A sensor without an event for so long is waited for no more [s]."""
 
+EARLY = 64
+"""So many records are kept while none is known to be the first."""
+
 
 def unpack(blob: bytes, record: np.dtype) -> tuple[int, np.ndarray]:
     """A drained ring: how many records it has dropped since the start, and the records that waited in it."""
     return struct.unpack_from("<q", blob)[0], np.frombuffer(blob, record, offset=8)
+
+
+def from_the_first(records: np.ndarray) -> tuple[int | None, np.ndarray]:
+    """Stamp of the first acceleration that another follows within front.NEXT, for a first stamp may be an old one; and
+    the records from there on. None, and what may turn out to be the begin, where there is none yet."""
+    at = np.flatnonzero(records["kind"] == 0)
+    steps = np.diff(records["stamp"][at])
+    begins = at[:-1][(steps > 0) & (steps <= NEXT * NS)]
+    if not len(begins):
+        return None, records[at[-1] :][:EARLY] if len(at) else records[:0]
+    first = int(records["stamp"][begins[0]])
+    beside = (records["kind"] != 0) & (np.abs(records["stamp"] - first - NS // 2) <= NS // 2)
+    kept = np.arange(len(records)) >= begins[0]
+    return first, records[np.where(kept, records["stamp"] >= first, beside)]
 
 
 class RowMerger:

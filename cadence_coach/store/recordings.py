@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
+from cadence_coach.core.front import NEXT
 from cadence_coach.errors import Refused
 from cadence_coach.store import unit_guess
 from cadence_coach.store.columns import NAN, Table, Unfit, write_table
@@ -44,8 +45,9 @@ COARSEST_STEP, FINEST_STEP = 0.5, 2e-5
 class Recording:
     """One recording, checked and ready to be read once.
 
-    name: the folder's, or the file's without ending. start_s: time of the first acceleration [s] in the recording's own
-    time, which the rows are counted from. meta: what meta.json says. notes: what is not used and why, one line each.
+    name: the folder's, or the file's without ending. start_s: time of the first acceleration that is borne out [s], in
+    the recording's own time, which the rows are counted from. meta: what meta.json says. notes: what is not used and
+    why, one line each.
     """
 
     def __init__(self, path: str | Path) -> None:
@@ -75,7 +77,7 @@ class Recording:
         for table in (self._gyro, self._speed):
             if table and not table.rows:
                 self.notes.append(f"{table.path.name} has no rows")
-        self.start_ns = next(ns for ns in self._accel.first()[0] if ns is not None)
+        self.start_ns = _begin([ns for ns in self._accel.first()[0] if ns is not None])
         self.start_s = self.start_ns / NS
         self.meta = known_start(self._json("meta.json"))
         self.size = self._accel.size
@@ -93,7 +95,7 @@ class Recording:
         return self._json("truth.json") or None
 
     def rows(self) -> Iterator[list[Row]]:
-        """Rows in time order, in seconds from the first acceleration. Ties: fix, rotation, acceleration."""
+        """Rows in time order, in seconds from `start_s`. Ties: fix, rotation, acceleration."""
         blocks = self._vectors(self._accel, ACCEL)
         others = self._vectors(self._gyro, GYRO) if self._gyro else iter(())
         if self._speed:
@@ -217,6 +219,11 @@ def _no_accel(folder: Path) -> str:
     inside = sorted(p.parent.name for p in folder.glob("*/accel.csv*"))
     what = f"give the recordings in it: {folder}/{inside[0]} ..." if inside else "a recording has an accel.csv in it"
     return f"{folder}: no accel.csv and no accel.csv.gz in this folder; {what}"
+
+
+def _begin(times: list[int]) -> int:
+    """When it begins [ns]: as for the engine, at the first row that another follows, for one stamp may be astray."""
+    return next((a for a, b in pairwise(times) if 0 < b - a <= NEXT * NS), times[0])
 
 
 @np.errstate(over="ignore")  # of a cell like 1e300, which is one bad row

@@ -15,7 +15,7 @@ from cadence_coach.core.events import ACCEL, FIX, GYRO
 from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.sources import open_source
 from cadence_coach.sources.phone_clocks import SensorClock
-from cadence_coach.sources.phone_rows import FIX_RECORD, HOLD_S, SENSOR_RECORD, RowMerger, unpack
+from cadence_coach.sources.phone_rows import FIX_RECORD, HOLD_S, SENSOR_RECORD, RowMerger, from_the_first, unpack
 from tests.android import toolbox
 
 
@@ -27,6 +27,35 @@ def test_records_are_what_java_writes():
     assert dropped == 7
     assert (record["stamp"], record["arrived"], record["kind"]) == (5_000_000_000, 5_003_000_000, 1)
     assert record["xyz"].tolist() == [float(np.float32(0.1)), -9.75, 3.5]
+
+
+def records(*given: tuple[int, float]) -> np.ndarray:
+    """Of (kind, stamp in s)."""
+    return np.array([(round(t * 1e9), round(t * 1e9), (0.0, 0.0, 9.8), kind) for kind, t in given], SENSOR_RECORD)
+
+
+@pytest.mark.parametrize("stale", [-7200.0, 3.9, 6.1, 7200.0])
+def test_a_stale_first_stamp_is_no_begin(stale):
+    """Time 0 is the first acceleration that another follows within a second, whatever the blocks."""
+    good = records((1, 5.0), (0, 5.0), (1, 5.01), (0, 5.01), (0, 5.02))
+    coming = np.concatenate([records((1, stale), (0, stale)), good])
+    for block in range(1, len(coming) + 1):
+        waiting, first = records(), None
+        for k in range(0, len(coming), block):
+            waiting = np.concatenate([waiting, coming[k : k + block]])
+            if first is None:
+                first, waiting = from_the_first(waiting)
+        assert first == 5_000_000_000
+        assert [(r["kind"], r["stamp"]) for r in waiting if r["kind"] == 0] == [
+            (0, 5_000_000_000), (0, 5_010_000_000), (0, 5_020_000_000)
+        ]  # fmt: skip
+        assert all(5_000_000_000 <= r["stamp"] <= 5_020_000_000 for r in waiting)
+
+
+def test_what_waits_for_a_begin_is_bounded():
+    first, waiting = from_the_first(records((0, 5.0), *((1, 5.0 + 0.01 * k) for k in range(1000))))
+    assert first is None and waiting["kind"][0] == 0 and len(waiting) < 100
+    assert from_the_first(records((1, 5.0), (1, 6.0)))[0] is None
 
 
 streams = st.lists(st.integers(0, 5000), max_size=60).map(sorted)

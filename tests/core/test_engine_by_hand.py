@@ -271,6 +271,25 @@ def test_a_row_gone_astray_is_believed_when_another_bears_it_out(first: float, s
         assert engine.time == pytest.approx(LAST + 0.02 * joins)
 
 
+@pytest.mark.parametrize("stale", [-7200.0, -0.995, 1.01, 7200.0])
+def test_the_first_row_too_is_believed_when_another_bears_it_out(stale: float) -> None:
+    """A sensor's first stamp may be an old one, from before it was asked: nothing begins there."""
+    engine = Engine()
+    assert after(row(stale), engine=engine) == [] and engine.time is None
+    told = after(row(0.01), engine=engine)
+    assert [(e.kind, e.time) for e in told] == [("backward_time", 0.01)] and engine.time is None
+    assert after(row(0.02), row(0.03), engine=engine) == [] and engine.time == 0.03
+    engine = Engine()
+    assert after(row(0.0), row(0.0), row(1.0), engine=engine)[1:] == [Gap(0.0, 1.0, 1.0)] and engine.time == 1.0
+
+
+def test_one_row_alone_is_no_outing() -> None:
+    engine = Engine()
+    engine.receive([row(7.0)])
+    engine.end()
+    assert found(engine) == [Fault(7.0, 7.0, "backward_time", 1)] and engine.time is None
+
+
 def test_what_nothing_bears_out_is_late() -> None:
     """The rows go on where they were, or end: one row is skipped, nothing else happens."""
     for then in ([row(LAST + 0.01)], []):

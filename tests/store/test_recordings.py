@@ -88,6 +88,16 @@ def test_a_late_start_changes_no_time(tmp_path: Path) -> None:
     assert Recording(tmp_path / "late").start_s == 1e9
 
 
+@pytest.mark.parametrize("stale", [-7200.0, -0.5, 7200.0])
+def test_time_0_is_the_first_row_that_another_follows(tmp_path: Path, stale: float) -> None:
+    """A sensor's first stamp may be an old one: the outing does not begin hours before its samples."""
+    lines = [f"{t:.2f},0.1,0.5,9.8\n" for t in (10_000 + stale, *(10_000 + 0.01 * k for k in range(300)))]
+    (tmp_path / "accel.csv").write_text(HEADER + "".join(lines))
+    assert Recording(tmp_path).start_s == (10_000.0 if abs(stale) > 1.0 else 10_000 + stale)
+    (tmp_path / "accel.csv").write_text(HEADER + lines[0])
+    assert Recording(tmp_path).start_s == 10_000 + stale, "the only one there is"
+
+
 @given(st.floats(0, 2e9, allow_nan=False).filter(lambda t: t == 0 or t > 1e-6))
 @settings(max_examples=300)
 def test_seconds_are_exact_to_the_nanosecond(t: float) -> None:
