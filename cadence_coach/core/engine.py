@@ -37,6 +37,7 @@ from .events import (
 from .flights import FlightFinder
 from .front import NEXT, RANGE, TURN_RANGE, Front
 from .gait import Gait
+from .late import Late
 from .likely import Likely
 from .settings import Settings
 from .slaps import SlapFinder
@@ -52,7 +53,7 @@ OLDEST_FIX, WORST_FIX = 2.0, 1.0
 """A fix older than this [s], or with a stated accuracy worse than this [m/s], is not believed."""
 CLOCK_JUMP, FAR_AHEAD = 60.0, 3600.0
 """A step back by more than the first [s], or ahead by more than the second, is a jump of the sensor's clock; less is a
-late row, or a gap. A fix is far ahead from the first on."""
+gap, or a late row, unless these go on (`late`). A fix is far ahead from the first on."""
 SPEED_LOST = 10.0
 """Fixes came in this flight, and for this long [s] none that may be believed."""
 
@@ -74,6 +75,7 @@ class Engine:
         self._astray: tuple[float, float, float, float] | None = None
         self._latest = 0.0  # what came without an acceleration (a deadline, a fix) was known by then [s]
         self._broken = -INFINITY  # time of the last broken row that followed [s]
+        self._late = Late()
         self._fix_known = math.nan
         self._fix_at = -INFINITY  # when the last one arrived that was heard [s]
         self._fix_astray = (math.nan, math.nan)  # when one far ahead arrived, the last row before it
@@ -90,8 +92,9 @@ class Engine:
         """Take rows in the order of their delivery (see events)."""
         left = iter(rows)
         while True:
-            # a row gone astray is settled by the next, whatever it is: that one must come out too
-            odd = self._front.run(left, self._shift, NEXT if self._astray is None else -INFINITY)
+            # what has gone astray or come late is settled by the next row, whatever it is: that one must come out too
+            reach = NEXT if self._astray is None and not self._late else -INFINITY
+            odd = self._front.run(left, self._shift, reach)
             if odd is None:
                 return
             if odd[0] == ACCEL:
@@ -133,8 +136,7 @@ class Engine:
         if self._ended:
             return
         self._ended = True
-        if self._astray is not None:
-            self._bad("backward_time", self._astray[0])
+        self._settle()
         last, at = self._front.last, self._now
         if last == last:
             self._coach.advance(at)  # so that its last words carry the time of the end
@@ -199,9 +201,8 @@ class Engine:
             t = self._far(t, x, y, z)
             if t != t:
                 return
-        else:  # nothing followed what had gone astray
-            self._astray = None
-            self._bad("backward_time", t)
+        else:
+            self._settle()
         if t >= self.deadline:
             self.advance(t)
         front.run(iter(((ACCEL, t, x, y, z),)), 0.0, INFINITY)
@@ -210,6 +211,8 @@ class Engine:
         """A reading that cannot be used."""
         numbers = all(map(math.isfinite, (t, x, y, z)))
         wild = x * x + y * y + z * z > TURN_RANGE * TURN_RANGE
+        if numbers and not wild and self._late.turned((GYRO, t + self._shift, x, y, z)):
+            return
         self._bad("bad_value" if not numbers else "out_of_range" if wild else "late_rotation", t + self._shift)
 
     def _fix(self, row: Row) -> None:
@@ -288,7 +291,7 @@ class Engine:
         if t == last:
             self._bad("repeated_time", t)
         elif last - CLOCK_JUMP <= t < last:
-            self._bad("backward_time", t)
+            self._behind((ACCEL, t, x, y, z))
         elif before is None:
             self._astray = (t, x, y, z)
         elif t == before[0]:
@@ -303,6 +306,23 @@ class Engine:
             self._astray = (t, x, y, z)
             self._bad("backward_time", t)
         return math.nan
+
+    def _behind(self, row: Row) -> None:
+        """A late row: once such rows have gone on for long enough the clock was set back, and they are taken."""
+        for kind, at in self._late.add(row):
+            self._bad(kind, at)
+        if rows := self._late.borne_out():
+            shift = self._shift
+            self._back(rows[0][1])
+            self.receive((kind, t - shift, *axes) for kind, t, *axes in rows)
+
+    def _settle(self) -> None:
+        """The rows go on, or end: what had gone astray or came late was just that."""
+        for kind, at in self._late.settle():
+            self._bad(kind, at)
+        if self._astray is not None:
+            self._bad("backward_time", self._astray[0])
+            self._astray = None
 
     def _ahead(self, first: tuple[float, float, float, float], t: float) -> float:
         """The stream goes on at `first` after a long gap, as the row at t bears out. Nothing is joined across."""

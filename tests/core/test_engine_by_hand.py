@@ -25,6 +25,7 @@ from cadence_coach.core.events import (
     Slaps,
     SpeedFix,
 )
+from cadence_coach.core.late import Late
 from cadence_coach.core.units import G
 
 from .streams import bounce, of, run
@@ -305,11 +306,52 @@ def test_what_nothing_bears_out_is_late() -> None:
     [(LAST, "repeated_time"), (LAST - 0.01, "backward_time"), (LAST - 60.0, "backward_time"), (LAST - 60.5, None)],
 )
 def test_late_rows(t: float, kind: str | None) -> None:
-    """Up to a minute back is a late row; more, and the clock may have been set back."""
+    """Up to a minute back is a late row once the next is none; more, and the clock may have been set back."""
     engine = begun()
     told = after(row(t), engine=engine)
-    assert [(e.kind, e.count) for e in of(told, Fault)] == ([(kind, 1)] if kind else [])
     assert engine.time == LAST
+    told += after(row(LAST + 0.01), engine=engine)
+    assert [(e.kind, e.count) for e in of(told, Fault)] == [(kind or "backward_time", 1)]
+    assert engine.time == LAST + 0.01
+
+
+@pytest.mark.parametrize(
+    ("times", "last", "skipped"),
+    [([-5.0, -4.5, -4.0], 0.02 + 1.0, {"clock_jump": 1}), ([-5.0, -4.5, -4.01], 0.0, {"backward_time": 3}),
+     ([-5.0, -4.5, 0.01], 0.01, {"backward_time": 2}), ([-5.0, -4.5, -4.6, -4.0, -3.7], 0.0, {"backward_time": 5}),
+     ([-5.0, -4.5, -4.6, -4.0, -3.59], 0.02 + 1.01, {"backward_time": 2, "clock_jump": 1}),
+     ([-5.0, -4.5, -4.5, -4.0], 0.02 + 1.0, {"repeated_time": 1, "clock_jump": 1}),
+     ([-5.0, -4.5, -70.0, -4.0], 0.02 + 1.0, {"backward_time": 1, "clock_jump": 1}),
+     ([-5.0, -3.9, -3.4], 0.0, {"backward_time": 3}),
+     ([-60.0, -59.5, -59.0, -58.99], 0.02 + 1.01, {"clock_jump": 1})],
+)  # fmt: skip
+def test_late_rows_that_go_on_for_a_second_are_a_clock_set_back(
+    times: list[float], last: float, skipped: dict[str, int]
+) -> None:
+    """Each within a second after the one before; then none of them is lost. What ends sooner is late."""
+    engine = begun()
+    engine.receive([row(LAST + t) for t in times])
+    engine.end()
+    assert counted(engine) == skipped
+    assert engine.time == pytest.approx(LAST + last)
+
+
+def test_rotation_waits_with_the_late_rows_that_it_comes_with() -> None:
+    turned = (GYRO, LAST - 4.7, 0.0, 0.0, 0.1)
+    engine = begun()
+    engine.receive([row(LAST - 5.0), turned, row(LAST - 4.5), row(LAST - 4.0)])
+    assert counted(engine) == {"clock_jump": 1}
+    engine = begun()
+    engine.receive([row(LAST - 5.0), turned, row(LAST + 0.01)])
+    assert counted(engine) == {"backward_time": 1, "late_rotation": 1}
+
+
+def test_what_waits_to_be_borne_out_is_bounded() -> None:
+    late = Late()
+    late.add(row(LAST))
+    waits = [late.turned((GYRO, LAST, 0.0, 0.0, 0.1)) for _ in range(10_000)]
+    assert waits == [True] * 4095 + [False] * 5905
+    assert len(late.borne_out()) == 4096 and not late
 
 
 def test_a_repeated_row_gone_astray_is_repeated() -> None:

@@ -164,7 +164,7 @@ def shifted(r: Row, by: float) -> Row:
     return (FIX, r[1] + by, r[2] + by, *r[3:]) if r[0] == FIX else (r[0], r[1] + by, *r[2:])
 
 
-@pytest.mark.parametrize("back", [61.0, 3600.0, 1e9])
+@pytest.mark.parametrize("back", [1.5, 5.0, 15.0, 59.0, 61.0, 3600.0, 1e9])
 def test_a_clock_that_is_set_back_is_told_and_nothing_else_is_lost(back: float) -> None:
     """The clock jumps in the middle of a ride with rotation and speed: own time goes on and so do the pumps."""
     stream = next(rows(o, gyro=True) for s in range(5, 30) if (o := outing("calm", s)).gyro is not None)
@@ -181,6 +181,23 @@ def test_a_clock_that_is_set_back_is_told_and_nothing_else_is_lost(back: float) 
     assert len(of(events, SpeedFix)) == len(of(plain, SpeedFix))
     known = [e.known for e in events]
     assert known == sorted(known)
+
+
+@pytest.mark.parametrize("gyro", [False, True])
+def test_rows_that_come_late_by_the_second_are_no_clock_set_back(gyro: bool) -> None:
+    """A logger that writes its buffer twice, a second source whose blocks come behind: late rows, however even."""
+    stream = next(rows(o, gyro=gyro) for s in range(5, 30) if (o := outing("calm", s)).gyro is not None)
+    late: list[Row] = []
+    for k in range(0, 4000, 200):
+        block = stream[k : k + 200]
+        late += block
+        late += [r for r in block[-90:] if r[0] != FIX]
+    late += stream[4000:]
+    twice = late + [r for r in stream[-90:-1] if r[0] != FIX]
+    events = run(twice)
+    assert set(faults(events)) <= {"backward_time", "repeated_time", "late_rotation"} | set(faults(run(stream)))
+    assert faults(events)["backward_time"] > 500
+    assert [e for e in events if not isinstance(e, Fault)] == [e for e in run(stream) if not isinstance(e, Fault)]
 
 
 def test_a_clock_that_jumps_ahead_by_hours() -> None:
