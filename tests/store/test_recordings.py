@@ -248,6 +248,24 @@ def test_a_clock_set_back_keeps_the_streams_together(back: float) -> None:
     assert np.abs(ahead).max() <= max(2, back * 100 + 2 if back < 1 else 2)
 
 
+@pytest.mark.parametrize("back", [20.0, 59.0, 3600.0])
+@pytest.mark.parametrize("hole", [(50.0, 50.0), (45.0, 62.0), (35.0, 49.0), (51.0, 63.0)])
+def test_a_hole_where_the_clock_is_set_back_brings_no_fix_early(back: float, hole: tuple[float, float]) -> None:
+    """A fix a second but for the hole, the clock set back after 50 s by more than that: each comes with its
+    acceleration again; only what came before the acceleration showed it may be early."""
+    t = [i * 0.01 for i in range(10_000)]
+    fixes = [(FIX, s, k) for k in range(100) if not hole[0] < (s := k + 0.005) < hole[1]]
+    raw = [(kind, s - back * (s > 50.0), s) for kind, s, *_ in fixes]
+    accel = [[(ACCEL, s - back * (s > 50.0), s) for s in t]]
+    out = [row for rows in merged(iter(raw), iter(accel)) for row in rows]  # type: ignore[arg-type]
+    reached, off = 0.0, []
+    for kind, _, true in out:
+        if kind == FIX and reached > 50.0:
+            off.append(true - reached)
+        reached = true if kind == ACCEL else reached
+    assert len(off) > 30 and max(map(abs, off)) < 0.05
+
+
 def test_a_single_row_astray_keeps_the_streams_together() -> None:
     t = [i * 0.01 for i in range(3000)]
     t[1000] = -500.0
