@@ -35,9 +35,9 @@ from .events import (
     SpeedFix,
 )
 from .flights import FlightFinder
-from .front import NEXT, RANGE, TURN_RANGE, Front
+from .front import RANGE, TURN_RANGE, Front
 from .gait import Gait
-from .late import Late
+from .late import CLOCK_JUMP, NEXT, Late
 from .likely import Likely
 from .settings import Settings
 from .slaps import SlapFinder
@@ -51,9 +51,8 @@ STUCK_BOUNCES = 4
 """An axis that had moved and is the same through so many bounces is stuck."""
 OLDEST_FIX, WORST_FIX = 2.0, 1.0
 """A fix older than this [s], or with a stated accuracy worse than this [m/s], is not believed."""
-CLOCK_JUMP, FAR_AHEAD = 60.0, 3600.0
-"""A step back by more than the first [s], or ahead by more than the second, is a jump of the sensor's clock; less is a
-gap, or a late row, unless these go on (`late`). A fix is far ahead from the first on."""
+FAR_AHEAD = 3600.0
+"""A step ahead by more than this [s] is a jump of the sensor's clock; less is a gap. For a fix CLOCK_JUMP is far."""
 SPEED_LOST = 10.0
 """Fixes came in this flight, and for this long [s] none that may be believed."""
 

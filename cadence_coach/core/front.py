@@ -32,9 +32,6 @@ from .upright import COLD, GAIN, RATE_HOLD, SMALLEST
 
 GAP = 0.1
 """No sample for this long [s], and four intervals, is a gap that is reported."""
-NEXT = 1.0
-"""A row further than this [s] from the last is believed once another follows it, and so is the first: one wild stamp
-moves nothing. Across such a gap nothing is joined: the detector forgets the signal."""
 RAIL = RAIL_G * G
 RANGE = 40.0 * G
 """No phone's accelerometer reads beyond this [m/s2]: such rows are broken."""
@@ -120,7 +117,7 @@ class Front:
     def run(self, rows: Iterator[Row], shift: float, reach: float) -> Row | None:
         """Take rows; give back the first that does not simply follow, None when all did.
 
-        shift: what their times are off [s]; reach: how far ahead of the last a row may lie [s].
+        shift: what their times are off [s]; reach: how far ahead of the last a row may lie [s] (NEXT).
         """
         host, cycles, afoot, flights, slaps = self._host, self._cycles, self._afoot, self._flights, self._slaps
         motion, gait, sqrt = flights.motion, self._gait, math.sqrt

@@ -7,7 +7,13 @@ as such a block. Where they go on for longer it is the clock that was set back, 
 from __future__ import annotations
 
 from .events import ACCEL, Row
-from .front import NEXT
+
+NEXT = 1.0
+"""A row further than this [s] from the last is believed once another follows it, and so is the first: one wild stamp
+moves nothing. Across such a gap nothing is joined: the detector forgets the signal."""
+CLOCK_JUMP = 60.0
+"""A step back by more than this [s] is a jump of the sensor's clock; less is a late row, unless such rows go on
+(`Late`)."""
 
 MOST = 4096
 """So many rows wait at most: a second of two sensors at 2 kHz."""
@@ -45,7 +51,7 @@ class Late:
         return waits
 
     def borne_out(self) -> list[Row]:
-        """All that wait, once they have gone on for front.NEXT."""
+        """All that wait, once they have gone on for NEXT."""
         rows = self._rows
         if not rows or (self._last - rows[0][1] < NEXT and len(rows) < MOST):
             return []

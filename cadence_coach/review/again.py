@@ -16,6 +16,7 @@ from cadence_coach.core import events as ev
 from cadence_coach.review.figures import BY_FLIGHT
 from cadence_coach.store.once_more import tags_moved, with_what_was_said
 from cadence_coach.store.outing import Outing
+from cadence_coach.store.own_time import with_believed
 from cadence_coach.store.rescue import rerun
 
 LISTS: dict[type[ev.Event], str] = {
@@ -101,7 +102,5 @@ def _with(outing: Outing, found: Iterable[ev.Event]) -> Outing:
             lists[name].append(event)
         elif isinstance(event, ev.SpeedFix):
             believed.add(event.time)
-    fixes = outing.fixes.copy().reshape(-1, 8)
-    fixes[:, 7] = [float(t in believed) for t in fixes[:, 1].tolist()]
     meta = {**outing.meta, "versions": {**(outing.meta.get("versions") or {}), **VERSIONS}}
-    return attrs.evolve(outing, meta=meta, fixes=fixes, **lists)
+    return with_believed(attrs.evolve(outing, meta=meta, **lists), believed)

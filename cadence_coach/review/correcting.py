@@ -19,6 +19,7 @@ from cadence_coach.review.looking import looked
 from cadence_coach.review.notes import new_note
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing
+from cadence_coach.store.own_time import in_own_time
 from cadence_coach.store.rescue import keep_said, set_tag
 
 HELPED_BY = ("swell", "wake", "no")
@@ -58,7 +59,8 @@ def noted(outing: Outing, name: str, text: str, who: str, at: float | None = Non
             raise Refused(f"--flight {flight}: {name} has {len(flights)} flights")
         at = flights[flight - 1].start
     elif at is not None:
-        end = float(outing.accel[-1, 0]) if len(outing.accel) else 0.0
+        accel = in_own_time(outing).accel
+        end = float(accel[-1, 0]) if len(accel) else 0.0
         if not 0.0 <= at <= end:
             raise Refused(f"--at {at:g}: {name} goes from 0 to {end:.0f} s")
     return attrs.evolve(outing, notes=[*outing.notes, new_note(who, text, at)])

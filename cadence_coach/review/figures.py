@@ -20,6 +20,7 @@ from cadence_coach.review.flight import FlightFigures, flight_figures
 from cadence_coach.review.pumps import Pumps, gaps_of, pumps_of, without
 from cadence_coach.review.track import Track
 from cadence_coach.store.outing import Outing
+from cadence_coach.store.own_time import in_own_time
 
 SET_PAUSE_S = 240.0
 """A pause this long between tries ends a set: swimming back and climbing up takes one to three minutes (common
@@ -115,7 +116,7 @@ def look(
     power: Callable[[FlightFigures], float | None] | None = None,
 ) -> Looked:
     """Everything a review says about an outing. `power` estimates the leg power of a flight [W] from its figures."""
-    outing = _begun_as_said(outing)
+    outing = in_own_time(_begun_as_said(outing))
     track = Track(outing)
     on_rope = armed(outing) == "rope_drill"
     attempt_of = {a.flight: a for a in outing.attempts if a.flight is not None}

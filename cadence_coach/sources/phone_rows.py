@@ -9,7 +9,7 @@ from collections import deque
 import numpy as np
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
-from cadence_coach.core.front import NEXT
+from cadence_coach.core.late import NEXT
 
 NS = 1_000_000_000
 
@@ -44,7 +44,7 @@ def unpack(blob: bytes, record: np.dtype) -> tuple[int, np.ndarray]:
 
 
 def from_the_first(records: np.ndarray) -> tuple[int | None, np.ndarray]:
-    """Stamp of the first acceleration that another follows within front.NEXT, for a first stamp may be an old one; and
+    """Stamp of the first acceleration that another follows within late.NEXT, for a first stamp may be an old one; and
     the records from there on. None, and what may turn out to be the begin, where there is none yet."""
     at = np.flatnonzero(records["kind"] == 0)
     steps = np.diff(records["stamp"][at])

@@ -23,6 +23,7 @@ from cadence_coach.errors import CouldNot, Refused
 from cadence_coach.store import chunks, copying, schema
 from cadence_coach.store.dates import known_start
 from cadence_coach.store.outing import Command, Note, Outing
+from cadence_coach.store.own_time import with_believed
 
 LARGEST_FILE = 2 << 30
 """Bytes: ten hours at 200 Hz with gyroscope take about 0.3 GB."""
@@ -306,10 +307,10 @@ def load_outing(path: str | Path) -> Outing:
             raise Refused(f"{path}: has no uuid or a broken start; the file is damaged")
         if not isinstance(profile, dict | None) or not isinstance(settings, dict):
             raise Refused(f"{path}: profile or settings are broken; the file is damaged")
-        used = {_number(s, "speeds") for (s,) in _few(db, "SELECT fixed_s FROM speeds")}
-        marks = np.fromiter((f in used for f in raw.fixes[:, 1].tolist()), dtype=np.float64, count=len(raw.fixes))
+        speeds = (_number(s, "speeds") for (s,) in _few(db, "SELECT fixed_s FROM speeds"))
+        used = {s for s in speeds if s is not None}
         found = _few(db, "SELECT name, value FROM tags ORDER BY rowid", MOST_TAGS)
-        return Outing(
+        outing = Outing(
             uuid=uuid,
             start_utc=start,
             meta=meta,
@@ -317,13 +318,14 @@ def load_outing(path: str | Path) -> Outing:
             settings=settings,
             accel=raw.accel,
             gyro=raw.gyro if len(raw.gyro) else None,
-            fixes=np.column_stack([raw.fixes, marks]),
+            fixes=np.column_stack([raw.fixes, np.zeros(len(raw.fixes))]),
             **{table: read_events(db, table) for table in schema.EVENTS},
             notes=read_notes(db),
             tags={_text(k, "tags"): _text(v, "tags") for k, v in found},
             kinds=raw.kinds,
             commands=read_commands(db),
         )
+        return with_believed(outing, used)
 
 
 def peek(path: str | Path) -> dict[str, Any]:

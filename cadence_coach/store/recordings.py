@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
-from cadence_coach.core.front import NEXT
+from cadence_coach.core.late import NEXT
 from cadence_coach.errors import Refused
 from cadence_coach.store import unit_guess
 from cadence_coach.store.columns import NAN, Table, Unfit, write_table
