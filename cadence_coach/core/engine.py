@@ -29,11 +29,11 @@ from .events import (
     FlightEnded,
     Gap,
     Onset,
-    Place,
     PushEnd,
     Row,
     SpeedFix,
 )
+from .fixes import Fixes
 from .flights import FlightFinder
 from .front import RANGE, TURN_RANGE, Front
 from .gait import Gait
@@ -49,8 +49,6 @@ SILENT = 2.0
 """No sample for this long [s] is a fault."""
 STUCK_BOUNCES = 4
 """An axis that had moved and is the same through so many bounces is stuck."""
-OLDEST_FIX, WORST_FIX = 2.0, 1.0
-"""A fix older than this [s], or with a stated accuracy worse than this [m/s], is not believed."""
 FAR_AHEAD = 3600.0
 """A step ahead by more than this [s] is a jump of the sensor's clock; less is a gap. For a fix CLOCK_JUMP is far."""
 SPEED_LOST = 10.0
@@ -76,8 +74,7 @@ class Engine:
         self._broken = -INFINITY  # time of the last broken row that followed [s]
         self._late = Late()
         self._fix_known = math.nan
-        self._fix_at = -INFINITY  # when the last one arrived that was heard [s]
-        self._fix_astray = (math.nan, math.nan)  # when one far ahead arrived, the last row before it
+        self._fixes = Fixes()
         self._axis_stuck = False
         self._bounces: deque[float] = deque(maxlen=STUCK_BOUNCES)
         self._silent_at = math.nan  # the last row before the silence that has been told
@@ -215,38 +212,16 @@ class Engine:
         self._bad("bad_value" if not numbers else "out_of_range" if wild else "late_rotation", t + self._shift)
 
     def _fix(self, row: Row) -> None:
-        _, arrived, fixed, speed, lat, lon, accuracy, heading = row
-        believed = speed >= 0.0 and not accuracy > WORST_FIX  # False for NaN
-        placed = lat - lat == 0.0 and lon - lon == 0.0
-        if arrived - fixed > OLDEST_FIX or not (believed or placed):
+        fix = self._fixes.take(row, self._shift, self._front.last, self._now)
+        if fix is None:
             return
-        arrived, fixed, last = arrived + self._shift, fixed + self._shift, self._front.last
-        if not (math.isfinite(fixed) and math.isfinite(arrived)) or not self._in_reach(arrived):
-            return
-        self._fix_at = arrived
-        known = max(arrived, self._now) if last == last else arrived
-        if arrived < last - NEXT:  # its clock was set back: it has come now, and is as old as it says
-            fixed += known - arrived
-        if known >= self.deadline:
-            self.advance(known)
-        if last == last:
-            self._latest = known
-        if not believed:
-            self.hear([Place(fixed, known, lat, lon)])
-            return
-        if self._flights.in_flight:
-            self._fix_known = known
-        self.hear([SpeedFix(fixed, known, speed, _known(lat), _known(lon), _known(accuracy), _known(heading))])
-
-    def _in_reach(self, arrived: float) -> bool:
-        """Whether a fix may have arrived at this time [s]: not far beyond all that has come, the accelerometer being
-        silent or not, unless another one bears it out, and no sample meanwhile says that its clock is off."""
-        last = self._front.last
-        if not arrived > max(last, self._fix_at) + CLOCK_JUMP:  # nor before the first sample
-            return True
-        before, since = self._fix_astray
-        self._fix_astray = (arrived, last)
-        return since == last and before < arrived <= before + CLOCK_JUMP
+        if fix.known >= self.deadline:
+            self.advance(fix.known)
+        if self._front.last == self._front.last:
+            self._latest = fix.known
+        if isinstance(fix, SpeedFix) and self._flights.in_flight:
+            self._fix_known = fix.known
+        self.hear([fix])
 
     # ---- trouble ----
 
@@ -260,7 +235,8 @@ class Engine:
                 self.advance(t)
         count = self._counts[kind] = self._counts.get(kind, 0) + 1
         if count & (count - 1) == 0:
-            known = self._now
+            begun = self._front.last == self._front.last
+            known = self._now if begun or t - t != 0.0 else t
             self._tell(kind, t if known - NEXT <= t <= known else known, known)
 
     def fault(self, kind: str, at: float) -> None:
@@ -398,10 +374,6 @@ class Engine:
 
     def _collect(self) -> None:
         self._out.extend(self._coach.events())
-
-
-def _known(value: float) -> float | None:
-    return value if value - value == 0.0 else None
 
 
 def _known_at(at: float, events: list[Event]) -> list[Event]:

@@ -98,7 +98,7 @@ def test_each_file_beside_the_outings_and_its_keys(tmp_path):
     files = {state.FILE, focus.NAME, LATENCIES, on_phone.RIDING, on_phone.TROUBLE, serve.ADDRESS, desktop.LOG}
     assert files <= set(rows)
     screens = "".join(p.read_text("utf-8") for p in (PROJECT / "cadence_coach/app/screens").glob("*.py"))
-    kept = set(re.findall(r'\bapp\.keep\("(\w+)"', screens))
+    kept = set(re.findall(r'\b(?:app|get_running_app\(\))\.keep\("(\w+)"', screens))
     assert len(kept) >= 4
     assert set(attrs.fields_dict(state.State)) | kept | set(attrs.asdict(Chosen())) <= rows[state.FILE]
     assert set(json.loads(on_phone.plan_text(Settings()))) <= rows[on_phone.RIDING]

@@ -9,7 +9,7 @@ import pytest
 from cadence_coach.core.engine import Engine
 from cadence_coach.core.events import ACCEL, FIX, Row
 from cadence_coach.review.again import from_rows
-from cadence_coach.review.correcting import keep_note
+from cadence_coach.review.correcting import noted
 from cadence_coach.review.looking import looked, open_looked
 from cadence_coach.store.outing import Outing
 from cadence_coach.store.outing_file import load_outing, save_outing
@@ -53,7 +53,7 @@ def test_a_clock_that_was_set_back_changes_no_figure(jumps: dict[float, float], 
     again = save_outing(attrs.evolve(load_outing(path)), tmp_path / "again.outing")
     assert np.array_equal(open_looked(again).track.t, found.track.t), "written once more, the same fixes are believed"
     assert np.array_equal(load_outing(again).accel, load_outing(path).accel), "the file keeps what came"
-    keep_note(path, "late", "Ada", at=round(found.figures.duration_s - 1.0))
+    noted(load_outing(path), path.name, "late", "Ada", at=round(found.figures.duration_s - 1.0))
 
 
 def test_stamps_astray_are_in_no_picture() -> None:
