@@ -8,7 +8,7 @@ reports them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,6 @@ from cadence_coach.store import column_guess, csv_text
 from cadence_coach.store import unit_guess as guess
 from cadence_coach.store.asking import Ask, Question, answer, refuse
 from cadence_coach.store.column_guess import GRAVITY, NEEDED, ROLES
-from cadence_coach.store.dates import moment
 from cadence_coach.store.recordings import ACCEL_COLUMNS, write_recording
 
 QUANTITIES = {"accel": guess.ACCEL, "gyro": guess.ROTATION, "time": guess.TIME, "speed": guess.SPEED}
@@ -31,15 +30,23 @@ LAST_S = 253402300799.0
 
 
 def is_ours(path: Path) -> bool:
-    """Whether the header is that of a recording."""
+    """Whether the header is that of a recording, and the rows are not those of a spreadsheet that saved one with commas
+    in its numbers."""
     names, delimiter, line = _header(path)
-    return line == 1 and delimiter == "," and set(ACCEL_COLUMNS) <= set(names) and csv_text.plain(path)
+    ours = line == 1 and delimiter == "," and set(ACCEL_COLUMNS) <= set(names)
+    return ours and csv_text.plain(path) and not csv_text.commas_in_cells(path)
 
 
-def _header(path: Path) -> tuple[list[str], str, int]:
-    """As csv_text.header; where a table lacks a column, it is said which."""
+def _header(path: Path, given: Mapping[str, str] | None = None) -> tuple[list[str], str, int]:
+    """As csv_text.header, by a time and axes, or the names that are given for them; where a table lacks a column, it is
+    said which."""
+    chosen = given or {}
+
+    def fit(names: Sequence[str]) -> int:
+        return sum(chosen.get(role) in names or any(column_guess.means(n, role) for n in names) for role in NEEDED)
+
     try:
-        return csv_text.header(path)
+        return csv_text.header(path, 4, fit)
     except Refused:
         try:
             names, _, line = csv_text.header(path, 2)
@@ -68,13 +75,12 @@ def to_recording(
     columns: role (ROLES) to column name; units: quantity (QUANTITIES) to unit; both overrule the guesses. left_out:
     takes what of the file is not in the recording, a line each.
     """
-    names, delimiter, line = _header(path)
+    names, delimiter, line = _header(path, columns)
     at = column_guess.columns(path, names, dict(columns or {}), ask)
-    places = {role: names.index(name) for role, name in at.items()}
-    table, stamps = csv_text.columns(path, delimiter, line, places, "time")
+    table, dates, neither = csv_text.columns(path, delimiter, line, names, at)
     given = checked_units(dict(units or {}))
     said = [f"{role}: column {at[role]!r}" for role in ROLES if role in at]
-    t, first, unit = clock(path, table["time"], stamps, at["time"], given, ask)
+    t, first, unit = clock(path, table["time"], dates, neither, at["time"], given, ask)
     said.append(f"time in {unit}")
     accel = np.stack([table[r] for r in ("ax", "ay", "az")], 1)
     if GRAVITY[0] in at:
@@ -159,23 +165,24 @@ def checked_units(given: dict[str, str]) -> dict[str, str]:
 def clock(
     path: Path,
     raw: np.ndarray,
-    stamps: list[str],
+    dates: np.ndarray,
+    neither: str,
     column: str,
     given: Mapping[str, str],
     ask: Ask,
     steps: tuple[float, float] = guess.STEPS_S,
 ) -> tuple[np.ndarray, float, str]:
-    """Seconds from the first row, what the file's own clock said there [s], and the unit. steps: shortest and longest
-    likely time from row to row [s]."""
-    if 2 * len(stamps) > len(raw):
-        t = np.array([moment(cell) for cell in stamps] if len(stamps) == len(raw) else [])
-        if not len(t) or not np.isfinite(t).any():
-            raise Refused(
-                f"{path}: {column} is {stamps[0]!r}, neither a number nor a date and time in ISO 8601; choose the "
-                "time's column with --columns time=NAME, or write it in seconds"
-            )
-        first = float(t[np.isfinite(t)][0])
-        return t - first, first, "dates"
+    """Seconds from the first row, what the file's own clock said there [s], and the unit. raw, dates, neither: as
+    csv_text.columns has them. steps: shortest and longest likely time from row to row [s]."""
+    written = dates[np.isfinite(dates)]
+    if len(written) > np.count_nonzero(np.isfinite(raw)):  # beside dates a number is a cut one, or a footer
+        first = float(written[0])
+        return dates - first, first, "dates"
+    if 2 * np.count_nonzero(np.isnan(raw)) > len(raw):
+        raise Refused(
+            f"{path}: {column} is {neither!r}, neither a number nor a date and time in ISO 8601; choose the "
+            "time's column with --columns time=NAME, or write it in seconds"
+        )
     moving = np.diff(raw[np.isfinite(raw)])
     moving = moving[moving > 0]
     if not len(moving):

@@ -177,9 +177,12 @@ def _wanted(member: zipfile.ZipInfo) -> bool:
 
 
 def _sheet(path: Path) -> Sheet:
+    def fit(names: Sequence[str]) -> int:
+        return 2 * (_kind(path, names)[0] != "other") + any(column_guess.means(n, "time") for n in names)
+
     for least in (4, 3, 2):  # a place may be a time and two columns more
         try:
-            names, delimiter, line = csv_text.header(path, least)
+            names, delimiter, line = csv_text.header(path, least, fit)
         except Refused:
             continue
         kind, at = _kind(path, names)
@@ -239,10 +242,9 @@ Read = tuple[Sheet, dict[str, np.ndarray], np.ndarray, float]
 def _read(
     sheet: Sheet, given: Mapping[str, str], ask: Ask, said: list[str]
 ) -> tuple[dict[str, np.ndarray], np.ndarray, float]:
-    places = {role: sheet.names.index(name) for role, name in sheet.at.items()}
-    table, stamps = csv_text.columns(sheet.path, sheet.delimiter, sheet.line, places, "time")
+    table, dates, neither = csv_text.columns(sheet.path, sheet.delimiter, sheet.line, sheet.names, sheet.at)
     steps = PLACE_STEPS_S if sheet.kind == "place" else guess.STEPS_S
-    t, first, unit = one.clock(sheet.path, table["time"], stamps, sheet.at["time"], given, ask, steps)
+    t, first, unit = one.clock(sheet.path, table["time"], dates, neither, sheet.at["time"], given, ask, steps)
     said.append(f"{sheet.path.name}: {sheet.kind}, time in {unit}, columns {', '.join(sheet.at.values())}")
     return table, t, first
 
