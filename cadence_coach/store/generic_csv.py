@@ -20,7 +20,7 @@ from cadence_coach.store import column_guess, csv_text
 from cadence_coach.store import unit_guess as guess
 from cadence_coach.store.asking import Ask, Question, answer, refuse
 from cadence_coach.store.column_guess import GRAVITY, NEEDED, ROLES
-from cadence_coach.store.recordings import ACCEL_COLUMNS, write_recording
+from cadence_coach.store.recordings import ACCEL_COLUMNS, COARSEST_STEP, FINEST_STEP, write_recording
 
 QUANTITIES = {"accel": guess.ACCEL, "gyro": guess.ROTATION, "time": guess.TIME, "speed": guess.SPEED}
 EPOCH_S = 1e9
@@ -177,6 +177,7 @@ def clock(
     written = dates[np.isfinite(dates)]
     if len(written) > np.count_nonzero(np.isfinite(raw)):  # beside dates a number is a cut one, or a footer
         first = float(written[0])
+        _paced(path, dates, "dates", column, steps)
         return dates - first, first, "dates"
     if 2 * np.count_nonzero(np.isnan(raw)) > len(raw):
         raise Refused(
@@ -195,8 +196,23 @@ def clock(
         f"{path.name}: the time goes up by {step:g} a row",
         ask,
     )
+    _paced(path, raw * guess.TIME[unit], unit, column, steps)
     first = float(raw[np.isfinite(raw)][0])
     return (raw - first) * guess.TIME[unit], first * guess.TIME[unit], unit
+
+
+def _paced(path: Path, t: np.ndarray, unit: str, column: str, steps: tuple[float, float]) -> None:
+    """Refuses a time [s] too coarse or too fine for rows of a sensor. Here, not where the recording is opened: what can
+    be done about it depends on what was taken for what."""
+    moving = np.diff(t[np.isfinite(t)])
+    moving = moving[moving > 0]
+    if not len(moving) or steps[1] > COARSEST_STEP or FINEST_STEP <= (step := float(np.median(moving))) < COARSEST_STEP:
+        return
+    do = "write it with parts of a second" if unit == "dates" else "give its unit with --units time=UNIT"
+    raise Refused(
+        f"{path}: {column!r} in {unit} goes up by {step:g} s a row, which is no sensor's; {do}, or choose another "
+        "column with --columns time=NAME"
+    )
 
 
 def start_utc(first: float) -> str | None:

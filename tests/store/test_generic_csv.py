@@ -101,6 +101,40 @@ def test_dates_give_the_time_and_the_day(tmp_path):
     np.testing.assert_allclose(a[:, 0], T, atol=1e-6)
 
 
+DATES = [f"2026-06-01 09:30:{t:09.6f}" for t in T]
+
+
+@pytest.mark.parametrize("last", ["202", "2026-06", "3000", "", "nan"])
+def test_a_date_that_is_cut_and_a_footer_are_rows_without_numbers(tmp_path, last):
+    path = write(tmp_path / "log.csv", ["time", "ax", "ay", "az"], [DATES, *A.T])
+    path.write_text(path.read_text() + (last or ",,,") + "\n")
+    left_out: list[str] = []
+    _, a, _, _ = taken(tmp_path, path, left_out=left_out)
+    np.testing.assert_allclose(a[:, 0], T, atol=2e-6)
+    assert left_out == [f"log.csv: 1 rows without numbers, the first in line {len(T) + 2}"]
+
+
+def test_what_is_neither_number_nor_date_is_the_cell_that_is_shown(tmp_path):
+    path = write(tmp_path / "log.csv", ["time", "ax", "ay", "az"], [["5", "2026-06-01 09:30:00", *"abc"], *A[:5].T])
+    with pytest.raises(Refused, match="time is 'a', neither a number nor a date"):
+        generic_csv.to_recording(path, tmp_path / "out")
+
+
+@pytest.mark.parametrize(
+    ("time", "options", "says"),
+    [
+        ([date[:19] for date in DATES], {}, "'time' in dates goes up by 1 s a row.*; write it with parts of a second, or .* time=NAME$"),
+        (T * 1e3, {"units": {"time": "us"}}, "'time' in us goes up by 1e-05 s a row.*; give its unit .* time=NAME$"),
+        (T * 1e3, {"units": {"time": "s"}}, "'time' in s goes up by 10 s a row.*; give its unit .* time=NAME$"),
+    ],
+)
+def test_a_time_too_coarse_or_too_fine_is_no_time(tmp_path, time, options, says):
+    """What is advised is not what has just been done."""
+    path = write(tmp_path / "log.csv", ["time", "ax", "ay", "az"], [time, *A.T])
+    with pytest.raises(Refused, match=says):
+        generic_csv.to_recording(path, tmp_path / "out", **options)
+
+
 def test_milliseconds_since_1970_give_the_day_and_keep_the_steps(tmp_path):
     path = write(tmp_path / "log.csv", ["epoch"], [[f"{1780306200000 + 10 * k}" for k in range(len(T))]])
     names = ["epoch", "ax", "ay", "az"]
