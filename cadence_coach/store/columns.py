@@ -72,6 +72,8 @@ class Table:
         self.rows = self.text_rows = 0
         self.first_text: str | None = None
         self.cut_at: int | None = None
+        self._wide_rows = 0
+        self._first_wide = ""
         self._line = 1
         try:
             self.size = path.stat().st_size
@@ -126,29 +128,54 @@ class Table:
         for name in self.columns:
             if names.count(name) > 1:
                 raise Refused(f"{self.path} line 1: column {name} is there twice; keep one")
+        self._width = len(names)
         self._at = [names.index(name) for name in self.columns]
         self._pick = itemgetter(*self._at)
 
     def _read_block(self) -> Block:
-        lines: list[str] = []
-        if self.cut_at is None:
-            try:
-                lines.extend(islice(self._file, BLOCK))
-            except CUT_SHORT:
-                self.cut_at = self._line + len(lines)
-        start, self._line = self._line, self._line + len(lines)
+        while True:
+            lines: list[str] = []
+            if self.cut_at is None:
+                try:
+                    lines.extend(islice(self._file, BLOCK))
+                except CUT_SHORT:
+                    self.cut_at = self._line + len(lines)
+            start, self._line = self._line, self._line + len(lines)
+            times, values = self._read_lines(lines, start)
+            if not lines or start == 1:
+                self._judge()
+            if times or not lines:  # else nothing but blank lines
+                return times, values
+
+    def _read_lines(self, lines: list[str], start: int) -> Block:
+        rows = [line.split(",") for line in lines]
+        if sum(map(len, rows)) > self._width * len(rows):
+            self._count_wide(rows, start)
         try:
-            columns = list(zip(*map(self._pick, [line.split(",") for line in lines]), strict=True))
-            times = list(map(nanoseconds, columns[0])) if columns else []
+            columns = list(zip(*map(self._pick, rows), strict=True))
+            times: list[int | None] = list(map(nanoseconds, columns[0])) if columns else []
             values = [list(map(float, column)) for column in columns[1:]]
-            self.rows += len(times)
         except (ValueError, IndexError):
-            times, values = self._read_with_care(lines, start)
-        if lines and not times:
-            return self._read_block()  # nothing but blank lines
-        if (not lines or start == 1) and 2 * self.text_rows > self.rows:
-            raise Refused(f"{self.path} {self.first_text}; so it is in most rows: is this the right file?")
+            return self._read_with_care(lines, start)
+        self.rows += len(times)
         return times, values
+
+    def _count_wide(self, rows: list[list[str]], start: int) -> None:
+        """Counts rows in which something stands behind the last column that has a name."""
+        for number, row in enumerate(rows, start + 1):
+            if len(row) > self._width and any(cell.strip() for cell in row[self._width :]):
+                self._wide_rows += 1
+                if not self._first_wide:
+                    self._first_wide = f"line {number}: {len(row)} cells under {self._width} names"
+
+    def _judge(self) -> None:
+        if 2 * self._wide_rows > self.rows:
+            raise Refused(
+                f"{self.path} {self._first_wide}, and so in most rows; write numbers with points, and a name for every "
+                "column"
+            )
+        if 2 * self.text_rows > self.rows:
+            raise Refused(f"{self.path} {self.first_text}; so it is in most rows: is this the right file?")
 
     def _read_with_care(self, lines: list[str], start: int) -> Block:
         """A block in which some cell is no number: cell by cell, NaN for what cannot be read."""

@@ -123,7 +123,11 @@ def test_what_is_neither_number_nor_date_is_the_cell_that_is_shown(tmp_path):
 @pytest.mark.parametrize(
     ("time", "options", "says"),
     [
-        ([date[:19] for date in DATES], {}, "'time' in dates goes up by 1 s a row.*; write it with parts of a second, or .* time=NAME$"),
+        (
+            [date[:19] for date in DATES],
+            {},
+            "'time' in dates goes up by 1 s a row.*; write it with parts of a second, or .* time=NAME$",
+        ),
         (T * 1e3, {"units": {"time": "us"}}, "'time' in us goes up by 1e-05 s a row.*; give its unit .* time=NAME$"),
         (T * 1e3, {"units": {"time": "s"}}, "'time' in s goes up by 10 s a row.*; give its unit .* time=NAME$"),
     ],
