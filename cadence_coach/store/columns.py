@@ -63,7 +63,8 @@ class Table:
     """The columns `needed` (all must be there) and `optional` of one CSV file; its header and first block are read.
 
     `columns` are the names found, in the order asked for. `rows`, `text_rows` count so far; `first_text` says where the
-    first cell was that is no number; `cut_at` is the last line of a compressed file that ends too early.
+    first cell was that is no number; `cut_at` is the last line of a compressed file that ends too early; `span` is from
+    when to when the rows so far reach [ns], None where none has a time.
     """
 
     def __init__(self, path: Path, needed: tuple[str, ...], optional: tuple[str, ...] = ()) -> None:
@@ -72,6 +73,7 @@ class Table:
         self.rows = self.text_rows = 0
         self.first_text: str | None = None
         self.cut_at: int | None = None
+        self.span: tuple[int, int] | None = None
         self._wide_rows = 0
         self._first_wide = ""
         self._line = 1
@@ -142,6 +144,7 @@ class Table:
                     self.cut_at = self._line + len(lines)
             start, self._line = self._line, self._line + len(lines)
             times, values = self._read_lines(lines, start)
+            self._spread(times)
             if not lines or start == 1:
                 self._judge()
             if times or not lines:  # else nothing but blank lines
@@ -159,6 +162,13 @@ class Table:
             return self._read_with_care(lines, start)
         self.rows += len(times)
         return times, values
+
+    def _spread(self, times: list[int | None]) -> None:
+        """A block's ends will do for all of it: times go up, but for single ones."""
+        for one_way in (times, reversed(times)):
+            ns = next((ns for ns in one_way if ns is not None), None)
+            if ns is not None:
+                self.span = (min(self.span[0], ns), max(self.span[1], ns)) if self.span else (ns, ns)
 
     def _count_wide(self, rows: list[list[str]], start: int) -> None:
         """Counts rows in which something stands behind the last column that has a name."""

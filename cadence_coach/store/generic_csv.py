@@ -19,8 +19,9 @@ from cadence_coach.errors import Refused
 from cadence_coach.store import column_guess, csv_text
 from cadence_coach.store import unit_guess as guess
 from cadence_coach.store.asking import Ask, Question, answer, refuse
+from cadence_coach.store.checks import COARSEST_STEP, FINEST_STEP
 from cadence_coach.store.column_guess import GRAVITY, NEEDED, ROLES
-from cadence_coach.store.recordings import ACCEL_COLUMNS, COARSEST_STEP, FINEST_STEP, write_recording
+from cadence_coach.store.recordings import ACCEL_COLUMNS, write_recording
 
 QUANTITIES = {"accel": guess.ACCEL, "gyro": guess.ROTATION, "time": guess.TIME, "speed": guess.SPEED}
 EPOCH_S = 1e9

@@ -116,7 +116,7 @@ def to_recording(
             left_out += one.without_numbers(held.path, held.delimiter, held.line, columns_of)
     if "gravity" in read and guess.shaken(t[there], accel[there]) > guess.FLOATS:
         _, other, s, begun = read["gravity"]
-        accel = accel + _at(t, s + (begun - first), _three(other, "gravity"))
+        accel = accel + guess.at_times(t, s + (begun - first), _three(other, "gravity"))
         there = np.isfinite(accel).all(axis=1)
         said.append("gravity added to the acceleration")
     accel = one.in_si(sheet.path, t, accel, there, sheet.at["ax"], given, ask, said)
@@ -124,7 +124,7 @@ def to_recording(
     if "gyro" in read:
         turning, other, s, begun = read["gyro"]
         s, turns = s + (begun - first), _three(other, "gyro")
-        beside = _at(s, t[there], accel[there])
+        beside = guess.at_times(s, t[there], accel[there])
         rows = np.isfinite(turns).all(axis=1) & np.isfinite(beside).all(axis=1)
         turns = one.turned_si(turning.path, s, beside, turns, rows, turning.at["wx"], given, ask, said)
         gyro = np.column_stack([s, turns])[np.isfinite(turns).any(axis=1)]
@@ -268,11 +268,3 @@ def _share_a_clock(read: Mapping[str, Read]) -> None:
 
 def _three(table: Mapping[str, np.ndarray], kind: str) -> np.ndarray:
     return np.stack([table[role] for role in AXES[kind]], 1)
-
-
-def _at(t: np.ndarray, known_t: np.ndarray, known: np.ndarray) -> np.ndarray:
-    """`known` (n, 3) read at other times between its own; NaN outside them."""
-    fine = np.isfinite(known).all(axis=1) & np.isfinite(known_t)
-    order = np.argsort(known_t[fine], kind="stable")
-    x = known_t[fine][order]
-    return np.stack([np.interp(t, x, c[fine][order], left=np.nan, right=np.nan) for c in known.T], 1)

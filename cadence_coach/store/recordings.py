@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import json
 import shutil
-import statistics
 from collections.abc import Iterator
-from itertools import chain, pairwise, repeat
+from itertools import chain, repeat
 from pathlib import Path
 from typing import Any
 
@@ -20,8 +19,9 @@ import numpy as np
 from cadence_coach.core.events import ACCEL, FIX, GYRO, Row
 from cadence_coach.core.late import NEXT
 from cadence_coach.errors import Refused
-from cadence_coach.store import unit_guess
-from cadence_coach.store.columns import NAN, Table, Unfit, write_table
+from cadence_coach.store import checks
+from cadence_coach.store.checks import NS
+from cadence_coach.store.columns import NAN, Table, write_table
 from cadence_coach.store.dates import known_start
 from cadence_coach.store.merge import merged
 
@@ -31,15 +31,6 @@ ACCEL_COLUMNS = ("t_s", "ax_m_s2", "ay_m_s2", "az_m_s2")
 GYRO_COLUMNS = ("t_s", "wx_rad_s", "wy_rad_s", "wz_rad_s")
 SPEED_COLUMNS = ("t_s", "speed_m_s")
 PLACE_COLUMNS = ("lat_deg", "lon_deg", "accuracy_m_s", "heading_deg")
-
-NS = 1_000_000_000
-
-WHOLE_G = (0.3, 3.0)
-"""A median length of the acceleration in here [m/s2] is no body on this earth: it is in g, or gravity was taken out."""
-THOUSANDS = 200.0
-"""Above this median length [m/s2] it is in mg or cm/s2: 20 g all the time is no rider."""
-COARSEST_STEP, FINEST_STEP = 0.5, 2e-5
-"""Median time from row to row [s]. 1 kHz in milliseconds steps by 1; a pump takes about 0.6 s."""
 
 
 class Recording:
@@ -70,7 +61,11 @@ class Recording:
         self._gyro = Table(gyro, GYRO_COLUMNS) if gyro else None
         self._speed = Table(speed, SPEED_COLUMNS, PLACE_COLUMNS) if speed else None
         try:
-            _check_units(self._accel)
+            checks.check_accel(self._accel)
+            if self._gyro:
+                checks.check_gyro(self._gyro, self._accel, " ".join(str(table.path) for table in self._tables()))
+            if self._speed:
+                self.notes += checks.check_speed(self._speed, self._accel)
         except Refused:
             self.close()
             raise
@@ -105,6 +100,8 @@ class Recording:
         finally:
             self.close()
         for table in self._tables():
+            if checks.apart(table, self._accel):
+                self.notes.append(f"{table.path.name} and {self._accel.path.name} have no moment in common")
             if table.cut_at is not None:
                 self.notes.append(f"{table.path.name} is cut short after line {table.cut_at}; read up to there")
             if table.text_rows:
@@ -224,49 +221,3 @@ def _no_accel(folder: Path) -> str:
 def _begin(times: list[int]) -> int:
     """When it begins [ns]: as for the engine, at the first row that another follows, for one stamp may be astray."""
     return next((a for a, b in pairwise(times) if 0 < b - a <= NEXT * NS), times[0])
-
-
-@np.errstate(over="ignore")  # of a cell like 1e300, which is one bad row
-def _check_units(table: Table) -> None:
-    """Refuses an acceleration in g or without gravity, or a time in milliseconds, judged by the first block."""
-    times, values = table.first()
-    where = f"{table.path} line 2"
-    known = [ns for ns in times if ns is not None]
-    if not times:
-        raise Refused(f"{where}: no rows after the column names; nothing was recorded, or the copy is not whole")
-    if not known:
-        raise Refused(f"{where}: no row has a time; t_s must be seconds")
-    steps = [(b - a) / NS for a, b in pairwise(known) if b > a]
-    if len(known) > 1 and not steps:
-        raise Refused(f"{where}: t_s never moves forward; write it with more digits, at least 0.001 s")
-    if steps and not FINEST_STEP <= (step := statistics.median(steps)) < COARSEST_STEP:
-        what = "divide milliseconds by 1000" if step >= COARSEST_STEP else "is it another unit?"
-        raise Unfit(
-            f"{where}: t_s goes up by {step:g} a row",
-            f"it must be seconds, {what}",
-            f"say its unit, `import {table.path} --units time=ms` and the like",
-        )
-    t = np.array([NAN if ns is None else (ns - known[0]) / NS for ns in times])
-    accel = np.column_stack([np.asarray(column) for column in values])
-    there = np.isfinite(t) & np.isfinite(accel).all(axis=1)
-    length = np.linalg.norm(accel[there], axis=1)
-    if not len(length):
-        return
-    if unit_guess.shaken(t[there], accel[there]) > unit_guess.FLOATS:
-        raise Refused(
-            f"{where}: the acceleration averages {unit_guess.gravity(t[there], accel[there]):.3g} m/s2 over a second, "
-            "where every body on earth has 9.8: gravity was taken out; record with gravity in it"
-        )
-    middle = float(np.median(length))
-    if WHOLE_G[0] < middle < WHOLE_G[1]:
-        raise Unfit(
-            f"{where}: the acceleration has a median length of {middle:.2f} where 9.8 m/s2 is normal",
-            "multiply g by 9.80665, and record with gravity in it",
-            f"say its unit, `import {table.path} --units accel=g`, and record with gravity in it",
-        )
-    if middle > THOUSANDS:
-        raise Unfit(
-            f"{where}: the acceleration has a median length of {middle:.0f} where 9.8 is normal",
-            "convert it to m/s2",
-            f"say its unit, `import {table.path} --units accel=mg` or accel=cm/s2",
-        )

@@ -114,3 +114,11 @@ def rotation_unit(t: np.ndarray, accel: np.ndarray, gyro: np.ndarray) -> str | N
     if abs(scale) > 0.4:
         return "rad/s"
     return "deg/s" if abs(scale) < 0.05 else None
+
+
+def at_times(t: np.ndarray, known_t: np.ndarray, known: np.ndarray) -> np.ndarray:
+    """`known` (n, 3) read at other times between its own; NaN outside them."""
+    fine = np.isfinite(known).all(axis=1) & np.isfinite(known_t)
+    order = np.argsort(known_t[fine], kind="stable")
+    x = known_t[fine][order]
+    return np.stack([np.interp(t, x, c[fine][order], left=np.nan, right=np.nan) for c in known.T], 1)
