@@ -3,6 +3,7 @@ itself alone, and a table that is wrong is refused."""
 
 from __future__ import annotations
 
+import csv
 import tracemalloc
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import numpy as np
 import pytest
 
 from cadence_coach.errors import Refused
-from cadence_coach.store import generic_csv, logger_files
+from cadence_coach.store import csv_text, generic_csv, logger_files
 from cadence_coach.store.columns import BLOCK
 from tests.store.test_generic_csv import A, G, T, W, taken, write
 
@@ -115,11 +116,29 @@ def test_memory_is_that_of_the_numbers(tmp_path):
     n = 8 * BLOCK
     path = tmp_path / "log.csv"
     path.write_text("time,ax,ay,az\n" + "".join(f"{i / 100:.2f},{i % 97},0.5,9.8\n" for i in range(n)))
-    from cadence_coach.store import csv_text
-
     tracemalloc.start()
     table, _, _ = csv_text.columns(path, ",", 1, NAMES, dict(zip(NAMES, NAMES, strict=True)))
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert len(table["ax"]) == n
     assert peak < 2 * 8 * 4 * n
+
+
+@pytest.mark.parametrize(
+    ("line", "cells"),
+    [
+        ('"1","2","3"\r\n', ["1", "2", "3"]),
+        ('"1,5","2",""', ["1,5", "2", ""]),
+        ('"1","a ""word""","3"', ["1", 'a "word"', "3"]),
+        ('"1",2,"3"\n', ["1", "2", "3"]),
+        ('"a"', ["a"]),
+        ('"', [""]),
+        ('""', [""]),
+        ('"""",""', ['"', ""]),
+        ('1,"2', ["1", "2"]),
+        ("1;2", ["1;2"]),
+        ("", []),
+    ],
+)
+def test_cells_in_quotation_marks_as_the_standard_librarys_reader_has_them(line, cells):
+    assert csv_text._quoted(line, ",") == cells == next(csv.reader([line]), [])
