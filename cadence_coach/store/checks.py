@@ -27,7 +27,7 @@ FEWEST_STEPS = 5
 DAY_NS = 86_400 * NS
 """No outing is longer: tables that are further apart count from different starts."""
 TURNING, SPINNING = 3.0, 12.0
-"""Median rotation [rad/s] of no body where the acceleration bears out deg/s, and where it bears out neither unit. On
+"""Median rotation [rad/s] of no body where the acceleration bears out deg/s, and where it does not. On
 simulated riders and those of five makes 0.1 to 1.6; as deg/s 5 to 93."""
 FASTEST = 12.0
 """A tenth of the speeds over this [m/s] is no pumping (riders: under 8), but the like in km/h, or a boat or car."""
@@ -90,7 +90,7 @@ def check_gyro(table: Table, accel: Table, files: str) -> None:
     both = np.isfinite(beside).all(axis=1)
     middle = float(np.median(np.linalg.norm(turns, axis=1)))
     told = unit_guess.rotation_unit(t[both], beside[both], turns[both])
-    if middle > (TURNING if told == "deg/s" else SPINNING) and told != "rad/s":
+    if middle > (TURNING if told == "deg/s" else SPINNING):
         raise Unfit(
             f"{table.path} line 2: the rotation has a median length of {middle:.3g} where rad/s belong",
             "multiply degrees by 0.0174533",

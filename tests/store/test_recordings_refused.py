@@ -213,7 +213,7 @@ def test_degrees_a_second_are_refused_and_radians_taken(tmp_path: Path, kind: st
 
 @pytest.mark.parametrize("slowly", [0.0, 0.5])
 def test_a_phone_that_is_shaken_is_no_degrees(tmp_path: Path, slowly: float) -> None:
-    """Up to six radians a second, for as long as it is looked at."""
+    """Up to six radians a second or more, for as long as it is looked at."""
     t = np.arange(BLOCK) / 100
     angle = 0.6 * np.sin(10 * t) + slowly * np.sin(0.6 * t)
     accel = np.column_stack([t, 9.81 * np.sin(angle), 0 * t, 9.81 * np.cos(angle)])
