@@ -122,7 +122,7 @@ def share(what: str, not_shared: str, words: Words) -> list[b.Block]:
 
 
 def not_kept(why: str | None, words: Words) -> b.Text | None:
-    """Below what was touched: why the file did not take it; None where it did."""
+    """Above what was touched, where it is in sight: why the file did not take it; None where it did."""
     return b.Text(words("back.not_kept", why=why)) if why else None
 
 
@@ -137,8 +137,8 @@ def _work_on(advice: Advice, focus: str | None, why: str | None, words: Words, t
         b.Text(told.tell(advice.says), "title"),
         *(b.Text(review.held_together(told.tell(line))) for line in advice.why),
         b.Text(f"{told('how')} {review.held_together(told.tell(advice.practise))}"),
-        offer,
         not_kept(why, words),
+        offer,
     )
 
 

@@ -111,19 +111,19 @@ def _corrections(f: FlightFigures, why: Mapping[str, str], words: Words, told: r
     return [
         b.group(
             b.Text(words("back.started"), "lead"),
-            b.Pick(STARTED, starts, f.started_by if f.started_by in SAID_STARTS else None, again=True),
             not_kept(why.get(STARTED), words),
+            b.Pick(STARTED, starts, f.started_by if f.started_by in SAID_STARTS else None, again=True),
         ),
         b.group(
             b.Text(words("back.ended"), "lead"),
-            b.Pick(ENDED, ends, f.ended_by if f.ended_by in SAID_ENDS else None, again=True),
             not_kept(why.get(ENDED), words),
+            b.Pick(ENDED, ends, f.ended_by if f.ended_by in SAID_ENDS else None, again=True),
         ),
         b.group(
             b.Text(words("back.helped"), "lead"),
             b.Text(told.helped(f.helped), "small", True) if f.helped and helped is None else None,
-            b.Pick(HELPED, helps, helped, again=True),
             not_kept(why.get(HELPED), words),
+            b.Pick(HELPED, helps, helped, again=True),
         ),
     ]
 
