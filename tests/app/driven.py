@@ -165,7 +165,13 @@ class Hand:
             touch.move((x / Window.width, y / Window.height))
         EventLoop.post_dispatch_input(kind, touch)
 
+    def _filled(self) -> Any:
+        """Waits until all of a page has come: until then it moves."""
+        while not all(getattr(widget, "filled", True) for widget in self._walk()):
+            yield 0.0
+
     def tap(self, name: str, hold: float = 0.0) -> Any:
+        yield from self._filled()
         x, y = self._shown(self._found(name))
         yield 0.05
         touch = self._touch(x, y)
@@ -378,8 +384,7 @@ class Hand:
         self.scroll(1.0)
         for _ in range(4):
             yield 0.0
-        while not all(getattr(widget, "filled", True) for widget in self._walk()):
-            yield 0.0
+        yield from self._filled()
         for _ in range(2):
             yield 0.0
         if path is not None:
