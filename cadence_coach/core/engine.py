@@ -228,15 +228,14 @@ class Engine:
     def _bad(self, kind: str, t: float) -> None:
         """Count a row; tell of the first, and then each time the number has doubled: a broken file must not flood the
         outing. How many there were in all is told at the end. Those that follow each other carry the time, as good ones
-        do: what is due meanwhile is told in its place."""
+        do: what is due meanwhile is told in its place. Before the first row taken no stamp is believed."""
         if (now := max(self._now, self._broken)) < t <= now + NEXT:
             self._broken = t
             if t >= self.deadline:
                 self.advance(t)
         count = self._counts[kind] = self._counts.get(kind, 0) + 1
         if count & (count - 1) == 0:
-            begun = self._front.last == self._front.last
-            known = self._now if begun or t - t != 0.0 else t
+            known = self._now
             self._tell(kind, t if known - NEXT <= t <= known else known, known)
 
     def fault(self, kind: str, at: float) -> None:

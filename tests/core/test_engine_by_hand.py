@@ -277,7 +277,7 @@ def test_the_first_row_too_is_believed_when_another_bears_it_out(stale: float) -
     engine = Engine()
     assert after(row(stale), engine=engine) == [] and engine.time is None
     told = after(row(0.01), engine=engine)
-    assert [(e.kind, e.time) for e in told] == [("backward_time", 0.01)] and engine.time is None
+    assert [(e.kind, e.time) for e in told] == [("backward_time", 0.0)] and engine.time is None
     assert after(row(0.02), row(0.03), engine=engine) == [] and engine.time == 0.03
     engine = Engine()
     assert after(row(0.0), row(0.0), row(1.0), engine=engine)[1:] == [Gap(0.0, 1.0, 1.0)] and engine.time == 1.0
@@ -287,7 +287,20 @@ def test_one_row_alone_is_no_outing() -> None:
     engine = Engine()
     engine.receive([row(7.0)])
     engine.end()
-    assert found(engine) == [Fault(7.0, 7.0, "backward_time", 1)] and engine.time is None
+    assert found(engine) == [Fault(0.0, 0.0, "backward_time", 1)] and engine.time is None
+
+
+@pytest.mark.parametrize("stale", [-7200.0, 7200.0, 1.7e9])
+@pytest.mark.parametrize("odd", ["broken", "broken rotation", "second"])
+def test_a_row_that_is_skipped_before_the_first_carries_no_time(stale: float, odd: str) -> None:
+    """It would use up the time limit's call: "60 min on the water" before the first pump, and none after an hour."""
+    engine = Engine()
+    first = {"broken": (ACCEL, stale, NAN, 0.0, G), "broken rotation": (GYRO, stale, NAN, 0.0, 0.0)}.get(odd)
+    engine.receive([*([first] if first else [row(0.0), row(stale)]), row(0.01), row(0.02), row(0.03)])
+    assert engine.time == 0.03 and engine.deadline == 0.03 + 2.0
+    assert {(type(e), e.known) for e in engine.events()} == {(Fault, 0.0)}
+    engine.advance(LIMIT)
+    assert [(e.kind, e.known) for e in of(engine.events(), Cue)][-1:] == [("time_limit", LIMIT)]
 
 
 def test_what_nothing_bears_out_is_late() -> None:
