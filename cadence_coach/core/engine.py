@@ -69,7 +69,7 @@ class Engine:
         self._front = Front(self, self._cycles, self._afoot, gait, self._flights, self._slaps)
         self._out: list[Event] = []
         self._shift = 0.0  # own time - the sensor's [s]: other than 0 once its clock was set back
-        self._astray: tuple[float, float, float, float] | None = None
+        self._astray: tuple[tuple[float, float, float, float], ...] = ()  # at most two, the newest first
         self._latest = 0.0  # what came without an acceleration (a deadline, a fix) was known by then [s]
         self._broken = -INFINITY  # time of the last broken row that followed [s]
         self._late = Late()
@@ -89,7 +89,7 @@ class Engine:
         left = iter(rows)
         while True:
             # what has gone astray or come late is settled by the next row, whatever it is: that one must come out too
-            reach = NEXT if self._astray is None and not self._late else -INFINITY
+            reach = NEXT if not self._astray and not self._late else -INFINITY
             odd = self._front.run(left, self._shift, reach)
             if odd is None:
                 return
@@ -261,23 +261,24 @@ class Engine:
     def _far(self, t: float, x: float, y: float, z: float) -> float:
         """A row that does not follow the last, or the first one: its own time if another row bears it out, else NaN: it
         is not used, or not yet."""
-        last, before = self._front.last, self._astray
+        last, row = self._front.last, (t, x, y, z)
         if t == last:
             self._bad("repeated_time", t)
         elif last - CLOCK_JUMP <= t < last:
-            self._behind((ACCEL, t, x, y, z))
-        elif before is None:
-            self._astray = (t, x, y, z)
-        elif t == before[0]:
+            self._behind((ACCEL, *row))
+        elif not self._astray:
+            self._astray = (row,)
+        elif any(t == before[0] for before in self._astray):
             self._bad("repeated_time", t)
-        elif 0.0 < t - before[0] <= NEXT or last < before[0] < t <= last + CLOCK_JUMP:
-            self._astray = None
-            if last != last:
-                self._front.begin(*before)
-                return t
-            return self._ahead(before, t) if t > last else self._back(t)
         else:
-            self._astray = (t, x, y, z)
+            for before in sorted(self._astray, reverse=True):  # the nearest
+                if 0.0 < t - before[0] <= NEXT or last < before[0] < t <= last + CLOCK_JUMP:
+                    self._astray = ()
+                    if last != last:
+                        self._front.begin(*before)
+                        return t
+                    return self._ahead(before, t) if t > last else self._back(t)
+            self._astray = (row, self._astray[0])  # two, as there may be two writers, one behind the other
             self._bad("backward_time", t)
         return math.nan
 
@@ -294,9 +295,9 @@ class Engine:
         """The rows go on, or end: what had gone astray or came late was just that."""
         for kind, at in self._late.settle():
             self._bad(kind, at)
-        if self._astray is not None:
-            self._bad("backward_time", self._astray[0])
-            self._astray = None
+        if self._astray:
+            self._bad("backward_time", self._astray[0][0])
+            self._astray = ()
 
     def _ahead(self, first: tuple[float, float, float, float], t: float) -> float:
         """The stream goes on at `first` after a long gap, as the row at t bears out. Nothing is joined across."""

@@ -6,6 +6,7 @@ all events are in, goes on; a stamp astray is none there. Whoever looks up sampl
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 
 import attrs
@@ -77,12 +78,22 @@ def _borne_out(t: np.ndarray) -> np.ndarray:
 
 
 def _forward(t: np.ndarray) -> np.ndarray:
-    """Rows that are later than all before, those that stand alone left out."""
-    if not len(t):
-        return np.zeros(0, bool)
-    known = np.where(_borne_out(t), t, -np.inf)
-    reached = np.concatenate([[-np.inf], np.maximum.accumulate(known)[:-1]])
-    return known > reached
+    """Rows that are later than all before; one far ahead, or the first, if another bears it out, as for the engine."""
+    taken = np.zeros(len(t), bool)
+    last = -math.inf
+    astray: tuple[tuple[float, int], ...] = ()
+    for i, (at, there) in enumerate(zip(t.tolist(), np.isfinite(t).tolist(), strict=True)):
+        if not there or at <= last:
+            continue
+        near = [(was, b) for was, b in astray if 0.0 < at - was <= NEXT or was < at <= last + CLOCK_JUMP]
+        if at <= last + NEXT or near:
+            taken[i] = True
+            if at > last + NEXT:
+                taken[max(near)[1]] = True
+            last, astray = at, ()
+        elif all(at != was for was, _ in astray):
+            astray = ((at, i), *astray[:1])
+    return taken
 
 
 def _shifts(outing: Outing) -> tuple[np.ndarray, np.ndarray]:

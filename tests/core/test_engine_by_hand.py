@@ -283,6 +283,17 @@ def test_the_first_row_too_is_believed_when_another_bears_it_out(stale: float) -
     assert after(row(0.0), row(0.0), row(1.0), engine=engine)[1:] == [Gap(0.0, 1.0, 1.0)] and engine.time == 1.0
 
 
+@pytest.mark.parametrize("behind", [0.5, 2.0, 90.0])
+@pytest.mark.parametrize("ahead", [0.0, 100.0])
+def test_of_two_writers_in_turn_each_bears_out_its_own_rows(behind: float, ahead: float) -> None:
+    """Each row is followed by one of a while ago: the outing begins all the same, and goes on after a long gap."""
+    engine = begun() if ahead else Engine()
+    steps = [ahead + 0.01 * k for k in range(60)]
+    engine.receive([row(t) for at in steps for t in (at, at - behind)])
+    assert engine.time == steps[-1]
+    assert [gap.end for gap in of(found(engine), Gap)] == [ahead] * bool(ahead)
+
+
 def test_one_row_alone_is_no_outing() -> None:
     engine = Engine()
     engine.receive([row(7.0)])

@@ -69,6 +69,18 @@ def test_stamps_astray_are_in_no_picture() -> None:
     assert [f.pumps for f in found.figures.flights] == [f.pumps for f in plain.figures.flights]
 
 
+@pytest.mark.parametrize("behind", [0.5, 2.0, 30.0])
+def test_a_second_writer_that_is_behind_hides_nothing(behind: float) -> None:
+    """After each row comes one of a while ago: what the engine took is looked up, and nothing else."""
+    given = stream()
+    plain = looked(gone_through(given))
+    mixed = [one for r in given for one in ([r] if r[0] == FIX else [r, back(r, behind)])]
+    found = looked(gone_through(mixed))
+    assert np.array_equal(found.outing.accel, plain.outing.accel)
+    assert found.figures.duration_s == plain.figures.duration_s
+    assert [f.travel_m for f in found.figures.flights] == [f.travel_m for f in plain.figures.flights]
+
+
 def test_what_goes_on_evenly_is_left_alone() -> None:
     kept = gone_through(stream())
     assert in_own_time(kept) is kept
