@@ -35,6 +35,14 @@ def test_beside_an_outing_none_is_started_and_its_page_is_offered(app, kind):
     assert app.page == "water" and not engine_was_asked(app)
 
 
+def test_beside_a_training_its_own_page_is_offered(app):
+    app.tap("home.ride")
+    app.line("coming")
+    app.until(lambda: "You are riding" in app.texts(), 5)  # which of the two, only its first word tells
+    app.line("here", phase="going", land={"over": False})
+    app.until(lambda: "You are training" in app.texts(), 5)
+
+
 def test_no_outing_begins_with_a_piece_of_a_limit_that_is_refused(app):
     """Each key makes a number: 90 stood there on the way to 90000."""
     app.tap("home.ride")

@@ -29,6 +29,8 @@ class Before(Page):
     goes_on = BooleanProperty(False)
     """An outing does: its page is offered instead of a start."""
     _timer: Any = None
+    _top: tuple[str, str, str] = ("", "", "")
+    """What the first page would show of the line to the engine."""
 
     def __init__(self, **given: Any) -> None:
         self.ticked: set[str] = set()
@@ -45,7 +47,8 @@ class Before(Page):
         start = app.state.start if app.state.start in before.STARTS else "dock"
         if self._timer is None:
             self._timer = Clock.schedule_interval(self._look_at_line, LOOK_S)
-        self.goes_on = app.link.line.goes_on
+        line = app.link.line
+        self.goes_on, self._top = line.goes_on, home.top(line, app.words)
         whose = gear.in_a_line(profile, app.words)
         self.view = view = before.make(
             start,
@@ -97,7 +100,8 @@ class Before(Page):
             self._timer = None
 
     def _look_at_line(self, *_: Any) -> None:
-        if App.get_running_app().link.line.goes_on != self.goes_on:
+        app = App.get_running_app()
+        if home.top(app.link.line, app.words) != self._top:
             self.refresh()
 
     def _show_riding(self) -> None:
@@ -105,7 +109,7 @@ class Before(Page):
         app = App.get_running_app()
         self.ids.riding.clear_widgets()
         if self.goes_on:
-            screen, text, sub = home.top(app.link.line.kind, app.words)
+            screen, text, sub = self._top
             row = GoRow(name="before.riding", text=text, sub=sub)
             row.bind(on_release=lambda _: app.instead(screen))
             self.ids.riding.add_widget(row)
