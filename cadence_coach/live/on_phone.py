@@ -188,12 +188,12 @@ def _outing(argument: str, service: Notification) -> tuple[str, str]:
             start = ride.pop("start", since_boot() + (plan.count_in or 0))
             keep = _Kept(riding, text, start)
             keep(ride)
-            goes_on = True
             server = Server(live, home())
             stack.callback(server.close)
             if hasattr(live.sink, "latency_of"):
                 live.sink.latency_of = Latencies(home() / LATENCIES).of
             service.say(TEXTS[lang]["rescued" if rescued else "cut_off" if cut_off else "listening"])
+            goes_on = True
             live.start()
             if again and plan.land is None:
                 _go_on(live, ride, since_boot() - start)

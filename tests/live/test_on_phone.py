@@ -95,7 +95,7 @@ def no_room(*_: object, **__: object) -> None:
     raise OSError(28, "No space left on device")
 
 
-@pytest.mark.parametrize("what", ["source", "sound", "error", "plan"])
+@pytest.mark.parametrize("what", ["source", "sound", "error", "plan", "address"])
 def test_what_could_not_start_does_not_start_later_by_itself(
     home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, device: None, what: str
 ) -> None:
@@ -106,6 +106,8 @@ def test_what_could_not_start_does_not_start_later_by_itself(
         monkeypatch.setattr(SilentSink, "start", no_sound)  # when all else is there already
     elif what == "plan":
         text = "{}"
+    elif what == "address":
+        monkeypatch.setattr(on_phone, "Server", no_room)  # it found no room for the line by which the app finds it
     else:
         monkeypatch.setattr(
             import_module("cadence_coach.live.begin"), "open_source", no_sound if what == "source" else no_room
