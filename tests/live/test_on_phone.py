@@ -7,9 +7,11 @@ import os
 import sqlite3
 import threading
 import time
+from collections.abc import Callable
 from contextlib import closing, suppress
 from importlib import import_module
 from pathlib import Path
+from typing import ClassVar
 
 import pytest
 
@@ -52,14 +54,17 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 class Pulled(build.Device):
+    """A device has no hour to hand over at once: at one list it waits until something is `done`."""
+
     at = 10
     waits_at = -1
+    done: ClassVar[Callable[[], bool]] = staticmethod(lambda: True)
 
     def __next__(self) -> list:
-        if self._at == self.waits_at:
-            time.sleep(2.0)  # a device has no hour to hand over at once: what is asked meanwhile is heard
+        end = time.monotonic() + 60.0
+        while self._at == self.waits_at and not self.done() and time.monotonic() < end:
+            time.sleep(0.05)
         if self._at == self.at:
-            time.sleep(0.5)  # as rows come live: what was heard so far is kept meanwhile
             raise FileNotFoundError(2, "No such file or directory", "/dev/sensor")
         return super().__next__()
 
@@ -226,6 +231,13 @@ def test_started_anew_time_and_place_are_those_of_the_ride(
     ride = build.recording(tmp_path / "ride", "calm", 7)
     monkeypatch.setattr(import_module("cadence_coach.live.begin"), "open_source", Pulled)
     monkeypatch.setattr(Pulled, "at", 600)  # in its second flight
+    monkeypatch.setattr(Pulled, "waits_at", 600)
+
+    def kept() -> bool:
+        ride = json.loads((home / on_phone.RIDING).read_text())["ride"]
+        return bool(ride.get("home") and ride.get("last"))
+
+    monkeypatch.setattr(Pulled, "done", staticmethod(kept))
     with pytest.raises(FileNotFoundError):
         on_phone.run(plan(ride, Settings(water_temperature_c=9.0)), Service())
     told = json.loads((home / on_phone.RIDING).read_text())
@@ -237,6 +249,14 @@ def test_started_anew_time_and_place_are_those_of_the_ride(
     (home / on_phone.RIDING).write_text(json.dumps(told))
     monkeypatch.setattr(Pulled, "at", -1)
     monkeypatch.setattr(Pulled, "waits_at", 10)
+    told_anew, go_on_with = threading.Event(), on_phone._go_on
+
+    def go_on(*given: object) -> None:
+        go_on_with(*given)
+        told_anew.set()
+
+    monkeypatch.setattr(on_phone, "_go_on", go_on)
+    monkeypatch.setattr(Pulled, "done", staticmethod(told_anew.is_set))
     assert on_phone.run("", Service()) == "end_of_data"
     (outing,) = (load_outing(p) for p in (home / "outings").glob("*.outing") if p != first)
     (limit,) = (c for c in outing.cues if c.kind == "time_limit")
