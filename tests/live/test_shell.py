@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import time
 
 import numpy as np
 import pytest
@@ -107,6 +108,18 @@ def test_a_sensor_that_does_not_begin_is_told_and_heard_once_it_does(ride, tmp_p
     assert [c.given for c in outing.commands if c.after_rows == 0 and c.name == "fault"] == [{"kind": "silent"}]
     assert [f.kind for f in outing.faults].count("silent") == 1
     assert build.replayed(outing) == build.tables(outing)
+
+
+def test_a_sensor_is_waited_for_from_when_the_sound_has_started(ride, tmp_path, monkeypatch):
+    """A headset takes its time; what came meanwhile has not been asked for yet."""
+    monkeypatch.setattr(machine, "FIRST_ROW_S", 0.4)
+    sink = SilentSink()
+    start = sink.start
+    monkeypatch.setattr(sink, "start", lambda mixer: (time.sleep(0.6), start(mixer)))
+    running = build.live(build.Polled(ride, stalls={0: 0.1}), tmp_path / "a.outing", fast=False, sink=sink)
+    running.start()
+    assert running.join(60)
+    assert [f.kind for f in load_outing(tmp_path / "a.outing").faults].count("silent") == 0
 
 
 def test_commands_are_kept_where_they_happened(ride, tmp_path):
