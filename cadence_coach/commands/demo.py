@@ -56,6 +56,8 @@ def demo(
             found = coached(source, outing, heard, lambda share: bar.update(task, completed=share))
             bar.update(task, description="writing the report", total=None)
             work_on, ends = report_of(outing, report)
+            for end in ("-wal", "-shm", "-journal"):  # of the outing before: SQLite takes them for the new one's
+                (folder / f"{FILES[0]}{end}").unlink(missing_ok=True)
             for name in FILES:
                 os.replace(making / name, folder / name)
         finally:  # interrupted, too: nothing is left that is not whole

@@ -263,6 +263,8 @@ def test_the_demo_finds_what_it_made(tmp_path: Path) -> None:
     (tmp_path / "demo" / MAKING).mkdir(parents=True)
     for name in (*FILES, "demo.outing-wal"):
         (tmp_path / "demo" / MAKING / name).write_bytes(b"half a file")
+    for end in ("", "-wal", "-shm", "-journal"):  # SQLite would take these logs for the new file's
+        (tmp_path / "demo" / f"demo.outing{end}").write_bytes(b"of the demo before")
     done = subprocess.run(
         [sys.executable, "-m", "cadence_coach", "demo"],
         capture_output=True,
