@@ -94,9 +94,9 @@ def review(
     if path is not None:  # kept once nothing can be refused any more: typed again, a note would be there twice
         own = load_profile(mine).table if focus is not None and (mine := own_profile(profile)) else None
         taken = None if focus is None else correcting.focus_named(focus, advice)
-        correcting.keep(path, kept, found)
-        if taken is not None:
+        if taken is not None:  # first, as taken again it is still one
             correcting.keep_focus(path, taken, own)
+        correcting.keep(path, kept, found)
     if json:
         from cadence_coach.commands.writing import write_json
         from cadence_coach.review.ladder import score

@@ -145,6 +145,15 @@ def test_what_is_asked_wrongly_beside_a_note_keeps_nothing(home, capsys, tmp_pat
     assert (path.read_bytes(), sorted(tmp_path.rglob("*"))) == before
 
 
+def test_a_focus_that_cannot_be_kept_keeps_no_note(home, capsys):
+    path = home / "3.outing"
+    before = path.read_bytes()
+    (home.parent / "focus.txt").mkdir()
+    code, out, err = run(capsys, "review", str(path), "--note", "caught an edge", "--focus", "size")
+    assert (code, out) == (1, "") and "focus.txt" in err and err.count("\n") == 1
+    assert path.read_bytes() == before
+
+
 def test_a_coachs_notes_come_back_by_a_small_file(home, capsys, tmp_path):
     """Coach and rider have a copy each; the coach's note travels alone."""
     coach = tmp_path / "coach.outing"
