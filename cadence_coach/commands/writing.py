@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cadence_coach.errors import CouldNot, Refused
+from cadence_coach.store.beside import beside, into_place
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -92,10 +93,11 @@ def write_text(path: Path, text: str) -> None:
     fresh = _fresh(path)
     try:
         fresh.write_text(text, encoding="utf-8", errors="replace")  # a name may hold bytes that are no text
-        os.replace(fresh, path)
+        into_place(fresh, path)
     except OSError as error:
-        with contextlib.suppress(OSError):  # its folder may be none
-            fresh.unlink(missing_ok=True)
+        if fresh != path:
+            with contextlib.suppress(OSError):  # its folder may be none
+                fresh.unlink(missing_ok=True)
         raise _not_there(path, error.strerror) from None
 
 
@@ -105,6 +107,8 @@ def writable(*paths: Path | None) -> None:
         if path is None or str(path) == "-":
             continue
         fresh = _fresh(path)
+        if fresh == path:
+            continue
         try:
             fresh.touch()
             fresh.unlink()
@@ -113,10 +117,10 @@ def writable(*paths: Path | None) -> None:
 
 
 def _fresh(path: Path) -> Path:
-    """A name beside it that nobody uses."""
+    """As `beside`; a folder is refused."""
     if path.is_dir():
         raise _not_there(path, os.strerror(errno.EISDIR))
-    return path.with_name(f".{path.name}.{os.getpid()}.new")
+    return beside(path)
 
 
 def _not_there(path: Path, why: str | None) -> CouldNot:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import heapq
 import json
 import math
-import os
 from array import array
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping
@@ -19,6 +18,7 @@ from typing import Any
 
 from cadence_coach.core import events as ev
 from cadence_coach.errors import CouldNot
+from cadence_coach.store.beside import beside, into_place
 
 FORMAT = "cadence-coach-replay/1"
 
@@ -152,10 +152,10 @@ class Replayed:
 
     def write(self, path: Path) -> None:
         """The same as a file: whole or not at all."""
-        beside = path.with_name(path.name + ".part")
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            with beside.open("w", encoding="utf-8") as file:
+            fresh = beside(path)
+            with fresh.open("w", encoding="utf-8") as file:
                 file.write(f'{{"format": {json.dumps(FORMAT)},\n "versions": {json.dumps(self.versions)}')
                 for name, items in self.sections():
                     file.write(f',\n "{name}": [')
@@ -163,7 +163,7 @@ class Replayed:
                         file.write((",\n  " if i else "\n  ") + json.dumps(item, allow_nan=False))
                     file.write("]")
                 file.write("}\n")
-            os.replace(beside, path)
+            into_place(fresh, path)
         except OSError as error:
             raise CouldNot(f"{path}: cannot be written ({error.strerror}); choose another place") from None
 
