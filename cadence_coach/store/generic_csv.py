@@ -188,7 +188,7 @@ def clock(
     moving = np.diff(raw[np.isfinite(raw)])
     moving = moving[moving > 0]
     if not len(moving):
-        raise Refused(f"{path}: {column} never moves forward; choose the time's column with --columns time=NAME")
+        raise _still(path, column)
     step = float(np.median(moving))
     unit = given.get("time") or _agreed(
         "time",
@@ -207,6 +207,8 @@ def _paced(path: Path, t: np.ndarray, unit: str, column: str, steps: tuple[float
     be done about it depends on what was taken for what."""
     moving = np.diff(t[np.isfinite(t)])
     moving = moving[moving > 0]
+    if not len(moving) and np.count_nonzero(np.isfinite(t)) > 1:
+        raise _still(path, column)
     if not len(moving) or steps[1] > COARSEST_STEP or FINEST_STEP <= (step := float(np.median(moving))) < COARSEST_STEP:
         return
     do = "write it with parts of a second" if unit == "dates" else "give its unit with --units time=UNIT"
@@ -214,6 +216,10 @@ def _paced(path: Path, t: np.ndarray, unit: str, column: str, steps: tuple[float
         f"{path}: {column!r} in {unit} goes up by {step:g} s a row, which is no sensor's; {do}, or choose another "
         "column with --columns time=NAME"
     )
+
+
+def _still(path: Path, column: str) -> Refused:
+    return Refused(f"{path}: {column} never moves forward; choose the time's column with --columns time=NAME")
 
 
 def start_utc(first: float) -> str | None:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from cadence_coach import cli
+from cadence_coach.store.outing_file import save_outing
 from cadence_coach.store.recordings import write_recording
 from tests.review.build import Plan, make
 from tests.review.test_outing import flies
@@ -47,3 +48,18 @@ def test_a_link_stays_one(command: str, option: str) -> None:
     assert Path("link.json").is_symlink()
     assert json.loads(Path("kept/old.json").read_text())["format"]
     assert [p.name for p in Path("kept").iterdir()] == ["old.json"]
+
+
+@pytest.mark.parametrize("name", ["link.json", "LINK.OUTING"])
+def test_nothing_is_written_over_an_outing_file_by_another_name(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = save_outing(make(Plan(flies([12], pause=15.0))), tmp_path / "one.outing")
+    before = path.read_bytes()
+    if name == "link.json":
+        Path(name).symlink_to(path)
+    else:
+        path.rename(name)
+    assert cli.run(["replay", "lake", "--json", name]) == 2
+    assert "the name of an outing file" in capsys.readouterr().err
+    assert Path(name).read_bytes() == before

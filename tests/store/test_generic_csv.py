@@ -267,6 +267,7 @@ def test_gravity_taken_out_is_never_mistaken_for_another_unit(tmp_path, kind):
         ("1,2,3,4\n5,6,7,8\n", "no names"),
         ("t,ax,ay,az\n", "no rows"),
         ("t,ax,ay,az\n5,0,0,9.8\n5,0,0,9.8\n", "never moves forward"),
+        ("t,ax,ay,az\n2026-06-01,0,0,9.8\n2026-06-01,0,0,9.8\n", "t never moves forward; choose the time.s column"),
         ("t,ax,ay,az\nmonday,0,0,9.8\ntuesday,0,0,9.8\n", "neither a number nor a date"),
         ("t,ax,ay,az\n0,0,0,0.1\n0.01,0,0,0.2\n0.02,0,0,0.1\n", "gravity was taken out"),
         ("t,depth,b,c\n0,0,0,1\n0.01,0,0,1\n", "no column looks like ax"),
