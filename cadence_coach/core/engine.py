@@ -72,7 +72,7 @@ class Engine:
         self._astray: tuple[tuple[float, float, float, float], ...] = ()  # at most two, the newest first
         self._latest = 0.0  # what came without an acceleration (a deadline, a fix) was known by then [s]
         self._broken = -INFINITY  # time of the last broken row that followed [s]
-        self._late = Late()
+        self._late = Late(self._front.marks)
         self._fix_known = math.nan
         self._fixes = Fixes()
         self._axis_stuck = False

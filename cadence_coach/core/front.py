@@ -15,6 +15,7 @@ A row that does not simply follow (the first, late, far ahead, broken, a fix) en
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Iterator
 from typing import Protocol
 
@@ -24,6 +25,7 @@ from .cycles import JUMP, JUMP_POINTS, RING, CycleDetector
 from .events import ACCEL, GYRO, Event, Row
 from .flights import FlightFinder
 from .gait import Gait
+from .late import MARKS
 from .motion import BLOCK, BLOW_G, FREE_FALL_G, HI_FALLS, HI_RISES, RAIL_G
 from .slaps import MEAN_S, MOST, RESTLESS, SlapFinder
 from .units import STEP, G
@@ -88,6 +90,8 @@ class Front:
         """Time of the newest grid point [s]."""
         self.interval = 0.01
         """Between rows [s], running mean."""
+        self.marks: deque[tuple[float, float]] = deque(maxlen=MARKS)
+        """Time and first axis of a row each tenth of a second."""
         self.moved = math.nan
         self._stuck = False
         self._rate = (0.01, SETTLED, math.nan)  # usual interval, rows until it counts, slow since
@@ -141,7 +145,7 @@ class Front:
         slow_lowest, slow_below, slow_above = afoot.bounds
         square, top, count, high = self._motion
         calmer, rougher, calm_at = motion.calmer, motion.rougher, motion.look_at
-        loose, watch = motion.loose, flights.watch
+        loose, watch, marks = motion.loose, flights.watch, self.marks
         usual_g, tense = slaps.mean, slaps.tense
         # constants as locals, too: twice as quick to reach
         acceleration, rotation, step, nan = ACCEL, GYRO, STEP, math.nan
@@ -327,6 +331,7 @@ class Front:
                 count += 1
                 if count == BLOCK:
                     motion.block(g, square, top)
+                    marks.append((t, px))
                     count, square, top = 0, 0.0, 0.0
                 if h < 0.0:
                     h = -h

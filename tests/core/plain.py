@@ -225,6 +225,7 @@ class PlainFront:
         self.axes = self.since = (math.nan, math.nan, math.nan)
         self.grid_time, self.interval, self.usual, self.settling = 0.0, 0.01, 0.01, front.SETTLED
         self.stuck = False
+        self.marks: list[tuple[float, float]] = []
 
     def begin(self, t: float, x: float, y: float, z: float) -> None:
         self.last = self.moved = t
@@ -316,5 +317,7 @@ class PlainFront:
         if self.late.out:
             host.bounced(self.late.out)
         self.points.step(g, magnitude(ax, ay, az), t)
+        if self.points.magnitude.count == 0:
+            self.marks.append((t, self.axes[0]))
         if finder.out:
             host.hear(finder.out)

@@ -200,6 +200,22 @@ def test_rows_that_come_late_by_the_second_are_no_clock_set_back(gyro: bool) -> 
     assert [e for e in events if not isinstance(e, Fault)] == [e for e in run(stream) if not isinstance(e, Fault)]
 
 
+@pytest.mark.parametrize("long", [1.2, 5.0, 40.0])
+@pytest.mark.parametrize("rate", [20.0, 100.0, 200.0])
+def test_a_block_that_is_written_twice_is_late_however_long(long: float, rate: float) -> None:
+    """The same stamps and the same values: not a clock that was set back, whose rows are new."""
+    stream = bounce(60.0, rate=rate)
+    k, n = int(50.0 * rate), int(long * rate)
+    twice = [*stream[:k], *stream[k - n : k], *stream[k:]]
+    events, plain = run(twice), run(stream)
+    assert set(faults(events)) == {"backward_time", "repeated_time"}
+    assert sum(faults(events).values()) == n
+    assert [e for e in events if not isinstance(e, Fault)] == [e for e in plain if not isinstance(e, Fault)]
+    assert run(twice, [7] * len(twice)) == events
+    anew = [*stream[:k], *(shifted(r, -long) for r in stream[k:])]
+    assert faults(run(anew)) == {"clock_jump": 1}
+
+
 def test_a_clock_that_jumps_ahead_by_hours() -> None:
     stream = bounce(30.0)
     jumped = [shifted(r, 7200.0) if r[1] > 15.0 else r for r in stream]
