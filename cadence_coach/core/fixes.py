@@ -32,7 +32,7 @@ class Fixes:
         self._at = arrived
         known = max(arrived, now) if last == last else arrived
         if arrived < last - NEXT:  # its clock was set back: it has come now, and is as old as it says
-            fixed += known - arrived
+            fixed = min(fixed + known - arrived, known)
         if not believed:
             return Place(fixed, known, lat, lon)
         return SpeedFix(fixed, known, speed, _known(lat), _known(lon), _known(accuracy), _known(heading))
