@@ -90,10 +90,15 @@ def test_what_is_locked_lets_no_touch_through(app):
     app.probe()
     assert app.storm(200, 3.0, 5)["touches"] == 600
     assert app.heard()["heard"] == {"down": 0, "move": 0, "up": 0}
-    time.sleep(2 * CALM_S)
-    app.unlock()
-    app.slide([[20, 20], [40, 30], [60, 40]], 0.3)
-    assert all(app.heard()["heard"].values())
+
+    def let_through() -> bool:
+        """A machine that is busy elsewhere may draw too jerkily for one try."""
+        time.sleep(2 * CALM_S)
+        app.unlock()
+        app.slide([[20, 20], [40, 30], [60, 40]], 0.3)
+        return all(app.heard()["heard"].values())
+
+    app.until(let_through)
 
 
 def test_the_back_key_does_nothing_while_it_is_locked(app):
