@@ -180,6 +180,8 @@ def test_a_fix_whose_clock_was_set_back_has_come_now() -> None:
     assert [(e.time, e.known) for e in of(told, SpeedFix)] == [
         (pytest.approx(at), 3.0) for at in (1.85, 2.75, 2.75)
     ]  # fmt: skip
+    (rounded,) = of(after(fix(-3500.0, -1e-9), engine=engine), SpeedFix)
+    assert rounded.time <= rounded.known, "not of later than it came, to the last bit"
 
 
 @pytest.mark.parametrize(
